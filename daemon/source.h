@@ -1,0 +1,77 @@
+#ifndef BANDCENSUS_DAEMON_SOURCE_H
+#define BANDCENSUS_DAEMON_SOURCE_H
+
+#include "dsp/block.h"
+#include "store/fault.h"
+
+/* What the command line asked for. Zero means not given. */
+struct source_request {
+	const char *arg;                /* after the colon of --source; "" when absent */
+	int32_t     rate_hz;
+	struct freq centre;
+	uint64_t    seed;               /* town only                                   */
+	const char *truth_path;         /* town only: where to write what it sent, or NULL */
+};
+
+/* What a source can say of itself once it is open. */
+struct source_about {
+	char        label[128];         /* for the survey: "dongle 00000001, R820T"    */
+	int32_t     rate_hz;            /* the rate it runs at, or 0: any asked for    */
+	struct freq centre;             /* the only centre it has, when !tunable       */
+	bool        tunable;
+	int64_t     start_us;           /* UTC of its first sample                     */
+	int64_t     length_us;          /* how long it can go on; 0: without end       */
+	bool        virtual_clock;      /* time is in the data: nothing waits for it   */
+};
+
+struct tuning {
+	struct freq centre;
+	int32_t     rate_hz;
+	double      ppm;                /* crystal error to correct for, + is high     */
+	int         gain_tenth_db;
+};
+
+enum source_result {
+	SOURCE_FAULT = -1,              /* why is filled                               */
+	SOURCE_END = 0,                 /* nothing more will come                      */
+	SOURCE_BLOCK = 1
+};
+
+/* The seam for the world: a dongle, a recording and the invented town each
+ * fill this table; code above never asks which one it has. One owner, one
+ * thread. */
+struct source_ops {
+	const char *name;
+
+	/* NULL with why filled when it can't be had. */
+	void *(*open)(const struct source_request *request, struct fault *why);
+
+	void (*about)(void *self, struct source_about *out);
+
+	/* After 0 the next block is of the new tuning, stale samples discarded.
+	 * A source that is not tunable takes its own centre and rate only. */
+	int (*tune)(void *self, const struct tuning *to, struct fault *why);
+
+	/* The next n samples in out; fewer only just before the end. Returns an
+	 * enum source_result. */
+	int (*read)(void *self, size_t n, struct block *out, struct fault *why);
+
+	/* Lets us pass without listening: sleeps, or moves a virtual clock. */
+	void (*rest)(void *self, int64_t us);
+
+	/* Back to the first sample, where there is one; else does nothing. */
+	int (*restart)(void *self, struct fault *why);
+
+	void (*close)(void *self);      /* NULL is fine */
+};
+
+extern const struct source_ops source_dongle;
+extern const struct source_ops source_recording;
+extern const struct source_ops source_town;
+
+/* Splits "recording:FILE" at the first colon, finds the table row and sets
+ * *arg to the text after the colon (or ""). NULL with why filled when no
+ * source has that name. */
+const struct source_ops *source_named(const char *spec, const char **arg, struct fault *why);
+
+#endif

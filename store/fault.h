@@ -1,0 +1,26 @@
+#ifndef BANDCENSUS_STORE_FAULT_H
+#define BANDCENSUS_STORE_FAULT_H
+
+/* What went wrong, sorted by what to do next. The caller owns it and its one
+ * line of text, which has no full stop and names file, value and remedy. */
+enum fault_kind {
+	FAULT_NONE = 0,
+	FAULT_RETRY,            /* busy, full, unplugged: keep the data, come back */
+	FAULT_INPUT,            /* a person must mend a file or option: exit 2     */
+	FAULT_FATAL             /* damaged or impossible: stop and say so: exit 1  */
+};
+
+struct fault {
+	enum fault_kind kind;
+	char            text[480];
+};
+
+/* Fills why (which may be NULL) and returns -1, so that callers can write
+ * return fault_set(...). */
+int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
+	__attribute__((format(printf, 3, 4)));
+
+/* The exit code a fault asks for: 2 for FAULT_INPUT, else 1. */
+int fault_exit(const struct fault *why);
+
+#endif

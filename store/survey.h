@@ -1,0 +1,141 @@
+#ifndef BANDCENSUS_STORE_SURVEY_H
+#define BANDCENSUS_STORE_SURVEY_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "dsp/band.h"
+#include "dsp/emission.h"
+#include "store/fault.h"
+
+/* What was kept of the air: one SQLite file. Times are UTC in microseconds,
+ * frequencies thirds of a hertz, levels tenths of a dB. One writer; readers
+ * may look on. Every call returns 0, or -1 with why filled, unless it says
+ * otherwise. */
+struct survey;
+
+#define HOUR_US   INT64_C(3600000000)
+#define LEVEL_BINS 80           /* level histogram: 1 dB steps, 0 .. 79 dB over the floor */
+
+/* ---- rows ---- */
+
+/* One start of the daemon. */
+struct run_row {
+	int64_t id;             /* given by the survey                        */
+	int64_t start_us, end_us;       /* end_us 0: still running, or died   */
+	char    station[64];
+	char    source[128];
+	char    version[32];
+	int32_t rate_hz;
+	int32_t gain_ddb;       /* tenths of a dB                             */
+	double  ppm;
+	int64_t dwell_us;       /* length of one look                         */
+	double  pfa;            /* false alarms per look and channel, asked   */
+	double  margin_db;      /* evidence is at least this far over the floor */
+};
+
+/* Looked time of the channels [first, first+count) of a band in one hour.
+ * Adds up with what is there. */
+struct coverage_row {
+	int64_t run, hour;      /* hour: start_us of the hour                 */
+	int32_t band;           /* index into the survey's bands              */
+	int32_t first, count;
+	int64_t looks;          /* visits                                     */
+	int64_t pairs;          /* visits soon enough after the one before    */
+	int64_t looked_us;
+	int64_t clipped;        /* visits spoilt by overload                  */
+	int64_t floor_ddb_sum;  /* sum over looks of the mean floor, dBFS/10, per measured width */
+};
+
+/* What was above the floor on one channel in one hour; no row: nothing was.
+ * Adds up. */
+struct activity_row {
+	int64_t run, hour;
+	int32_t band, channel;
+	int64_t busy_looks;     /* looks at the evidence threshold            */
+	int64_t busy_us;
+	int64_t openings;       /* idle to busy, or busy when first seen      */
+	int64_t held;           /* busy looks soon after a busy look          */
+	int64_t blind_looks;    /* covered but not to be judged: subtract     */
+	int64_t blind_us;
+	int64_t level[LEVEL_BINS];      /* busy microseconds by level over the floor */
+	int64_t level_looks[LEVEL_BINS];/* busy looks by level over the floor */
+};
+
+struct transmission_row {
+	int64_t   run;
+	int32_t   band, channel;
+	int64_t   first_us, last_us;    /* first and last seen on, UTC                  */
+	int64_t   before_us, after_us;  /* how far the true edges may lie outside       */
+	int64_t   busy_us;              /* seen on                                      */
+	int64_t   looks;
+	int32_t   level_ddb, peak_ddb;  /* over the floor in the measured width: median, peak */
+	int32_t   floor_ddb;            /* dBFS                                         */
+	int32_t   offset_hz;            /* centroid less channel centre                 */
+	int32_t   width_hz;             /* holds 99 % of its power                      */
+	enum kind kind;
+	int32_t   confidence;           /* per mille                                    */
+	int32_t   tone_ddhz;            /* tenths of a hertz; 0: none known             */
+};
+
+struct incident_row {
+	int64_t run, at_us, until_us;   /* until 0: at an instant               */
+	char    what[32];               /* lost, back, clock, overload, rest, warm-up, stopped */
+	char    text[200];
+};
+
+/* Of our own making, found while surveying (birdie, centre spike, image). */
+struct artefact_row {
+	int64_t run, at_us;
+	int32_t band, channel;
+	char    cause[32];
+	char    text[200];
+};
+
+/* ---- writing ---- */
+
+/* Opens or creates for writing; makes it 0600, migrates an older one, refuses
+ * a newer one, a second writer, a file that is no survey, and bands that are
+ * not the ones it holds. Starts a run and sets run->id. NULL on failure, with
+ * nothing created. */
+struct survey *survey_write(const char *path, struct run_row *run,
+			    const struct band *bands, int n_bands, struct fault *why);
+
+int survey_begin(struct survey *s, struct fault *why);
+int survey_commit(struct survey *s, struct fault *why);
+void survey_rollback(struct survey *s);         /* harmless when nothing is open */
+
+/* Inside begin .. commit. */
+int survey_add_coverage(struct survey *s, const struct coverage_row *row, struct fault *why);
+int survey_add_activity(struct survey *s, const struct activity_row *row, struct fault *why);
+int survey_add_transmission(struct survey *s, const struct transmission_row *row, struct fault *why);
+int survey_add_incident(struct survey *s, const struct incident_row *row, struct fault *why);
+int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct fault *why);
+int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why);
+
+void survey_close(struct survey *s);            /* NULL is fine */
+
+/* ---- reading ---- */
+
+/* Read-only. Refuses (FAULT_INPUT) a missing file, a newer version and what is
+ * no survey; an older version is read as it is where that can be. */
+struct survey *survey_read(const char *path, struct fault *why);
+
+int survey_bands(const struct survey *s, const struct band **bands);    /* count; owned by s */
+
+/* Each calls see for every row, ordered as said; a see that returns non-zero
+ * stops the walk and that value is returned. */
+int survey_each_run(struct survey *s, int (*see)(void *, const struct run_row *), void *self,
+		    struct fault *why);                 /* by id */
+int survey_each_coverage(struct survey *s, int (*see)(void *, const struct coverage_row *), void *self,
+			 struct fault *why);            /* by band, first, hour, run */
+int survey_each_activity(struct survey *s, int (*see)(void *, const struct activity_row *), void *self,
+			 struct fault *why);            /* by band, channel, hour, run */
+int survey_each_transmission(struct survey *s, int (*see)(void *, const struct transmission_row *),
+			     void *self, struct fault *why);    /* by band, channel, first_us */
+int survey_each_incident(struct survey *s, int (*see)(void *, const struct incident_row *), void *self,
+			 struct fault *why);            /* by at_us */
+int survey_each_artefact(struct survey *s, int (*see)(void *, const struct artefact_row *), void *self,
+			 struct fault *why);            /* by band, channel, at_us */
+
+#endif
