@@ -5,7 +5,7 @@
 #include <stdint.h>
 
 #include "dsp/band.h"
-#include "dsp/emission.h"
+#include "dsp/track.h"
 #include "store/fault.h"
 
 /* What was kept of the air: one SQLite file. Times are UTC in microseconds,
@@ -15,7 +15,7 @@
 struct survey;
 
 #define HOUR_US   INT64_C(3600000000)
-#define LEVEL_BINS 80           /* level histogram: 1 dB steps, 0 .. 79 dB over the floor */
+
 
 /* ---- rows ---- */
 

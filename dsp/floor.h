@@ -1,0 +1,37 @@
+#ifndef BANDCENSUS_DSP_FLOOR_H
+#define BANDCENSUS_DSP_FLOOR_H
+
+#include "dsp/look.h"
+
+/* The noise under the signals: the passband's shape, learnt over many looks and
+ * the same wherever the tuner stands, times one level for each look, found from
+ * that look's quiet part. Never a channel's own past, so that no signal, however
+ * long it stays, is learnt as noise. For one rate, transform length and gain. */
+struct floor;
+
+/* For looks like this one. NULL: no memory. */
+struct floor *floor_create(const struct look *like, const float *window, int hop);
+void floor_destroy(struct floor *f);            /* NULL is fine */
+
+/* Remembers a look for the shape; every so often the shape is made anew. */
+void floor_learn(struct floor *f, const struct look *l);
+
+/* Makes the shape from what is remembered now. With one_place the tuner never
+ * moved, and lines that are always there and narrower than a quarter of the
+ * window are taken for signals, not for the passband. */
+void floor_settle(struct floor *f, bool one_place);
+
+/* Finds the look's level and marks slices in which everything rises at once (a
+ * click: switch, lightning); the caller then leaves those out. */
+void floor_judge(struct floor *f, struct look *l);
+
+/* Noise power between two positions of the look judged last. */
+double floor_power(const struct floor *f, double from, double to);
+
+/* Noise power of one bin of the look judged last. */
+double floor_bin(const struct floor *f, int bin);
+
+/* Mean power of the whole usable window's noise, full scale 1. */
+double floor_level(const struct floor *f);
+
+#endif

@@ -1,0 +1,33 @@
+#ifndef BANDCENSUS_DSP_SPECTRUM_H
+#define BANDCENSUS_DSP_SPECTRUM_H
+
+#include "dsp/block.h"
+#include "dsp/window.h"
+
+/* Power per bin of overlapping windowed transforms (Welch 1967). One owner,
+ * one thread; two spectra share nothing. */
+struct spectrum;
+
+/* hop: samples from one transform to the next, 0 < hop <= bins, bins even.
+ * NULL: no memory. Slow: plans the transform. */
+struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, double beta);
+void spectrum_destroy(struct spectrum *s);      /* NULL is fine */
+
+int spectrum_bins(const struct spectrum *s);
+int spectrum_hop(const struct spectrum *s);
+const float *spectrum_window(const struct spectrum *s);
+
+/* The block's mean, full scale 1: what a converter's own offset leaves. */
+float _Complex block_mean(const struct block *b);
+
+/* Samples [from, from + n) as floats of full scale 1, less mean: I, Q, I, Q ... */
+void block_floats(const struct block *b, size_t from, size_t n, float _Complex mean, float *out);
+
+/* Adds the powers of `transforms` transforms to sum[bins]; the first starts at
+ * sample `at`, and all must lie in the block. `mean` is taken off each sample.
+ * Bins ascend in frequency: bin k is centre + (k - bins/2) * rate/bins. Over
+ * one transform of white noise the bins add up to its mean power, full scale 1. */
+void spectrum_add(struct spectrum *s, const struct block *b, size_t at, int transforms,
+		  float _Complex mean, float *sum);
+
+#endif
