@@ -1,0 +1,34 @@
+#ifndef BANDCENSUS_DAEMON_PACE_H
+#define BANDCENSUS_DAEMON_PACE_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* Deliveries looked back at: 0.87 s of 64 KiB ones at 2.4 MS/s. */
+#define PACE_KEPT 64
+
+/* A dongle's stream carries no times. A delivery may come late but never early,
+ * so of (time of arrival - time by counting samples) the least of late is the
+ * true one: the clock of the stream. */
+struct pace {
+	int32_t rate_hz;
+	int64_t lag_us[PACE_KEPT];      /* arrival less count, of the last ones     */
+	int     kept, next;
+	int64_t least_us;
+	int64_t mark_us, mark_byte;     /* where the present rate check began       */
+	bool    marked;
+};
+
+void pace_reset(struct pace *p, int32_t rate_hz);
+
+/* A delivery that ended with byte end (counted from the reset on) came at at_us.
+ * true when the stream's clock jumped by more than 5 ms: samples were lost on the way. */
+bool pace_feed(struct pace *p, int64_t end, int64_t at_us);
+
+/* When byte number byte was received. Only after the first feed. */
+int64_t pace_at(const struct pace *p, int64_t byte);
+
+/* Bytes arrived over bytes due, once every 10 s; 1 when it is not yet time. */
+double pace_share(struct pace *p, int64_t end, int64_t at_us);
+
+#endif
