@@ -86,6 +86,11 @@ const struct spectrum *channeliser_spectrum(const struct channeliser *c)
 	return c->spectrum;
 }
 
+const struct look *channeliser_like(const struct channeliser *c)
+{
+	return &c->look;
+}
+
 /* Mean power of a converter's rounding: a twelfth of a step squared on each rail. */
 static double quantum(enum sample_format f)
 {

@@ -56,6 +56,9 @@ void channeliser_destroy(struct channeliser *c);        /* NULL is fine */
 size_t channeliser_samples(const struct channeliser *c);
 const struct spectrum *channeliser_spectrum(const struct channeliser *c);
 
+/* A look with its sizes set and nothing in it yet. */
+const struct look *channeliser_like(const struct channeliser *c);
+
 /* Looks at the first samples of a block of at least the agreed size. The look
  * is borrowed until the next call. The three bins at the tuner's own centre
  * are replaced by the mean of the bins beside them. */

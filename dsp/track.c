@@ -8,6 +8,7 @@
 #define SOON        1.6         /* revisit times within which looks belong together     */
 #define SURE_DB     6.0         /* below this one idle look may be a miss               */
 #define NEVER       INT64_MIN
+#define WORDS       24          /* looks that are asked what an over is                 */
 
 /* An over in the making. */
 struct open {
@@ -263,6 +264,17 @@ void track_look(struct track *t, const struct hop *hop, const struct look *l,
 		const struct finding *f = &j->finding[i];
 		see_busy(t, book_of(t, f->band, f->channel), l, f, votes[i]);
 	}
+}
+
+bool track_wants_word(const struct track *t, int32_t band, int32_t channel)
+{
+	const struct seatbook *s = book_of(t, band, channel);
+	return s->open < 0 || t->open[s->open].t.looks < WORDS;
+}
+
+void track_revisit(struct track *t, int64_t revisit_us)
+{
+	t->rules.revisit_us = revisit_us;
 }
 
 void track_end(struct track *t)

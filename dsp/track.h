@@ -63,6 +63,12 @@ bool track_soon(const struct track *t, const struct hop *hop, int64_t mono_us);
 void track_look(struct track *t, const struct hop *hop, const struct look *l,
 		const struct judged *j, const enum kind *votes);
 
+/* Whether an over on the channel has had few words on its kind so far. */
+bool track_wants_word(const struct track *t, int32_t band, int32_t channel);
+
+/* The revisit time as it turned out to be. */
+void track_revisit(struct track *t, int64_t revisit_us);
+
 /* Ends all that is open: the survey stops, or has not looked for a while. */
 void track_end(struct track *t);
 

@@ -1,0 +1,15 @@
+#include "daemon/log.h"
+
+#include <stdarg.h>
+#include <stdio.h>
+
+void log_line(enum log_level level, const char *format, ...)
+{
+	char text[700];
+	va_list args;
+
+	va_start(args, format);
+	vsnprintf(text, sizeof text, format, args);
+	va_end(args);
+	fprintf(stderr, "<%d>%s\n", level, text);
+}

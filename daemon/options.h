@@ -1,0 +1,29 @@
+#ifndef BANDCENSUS_DAEMON_OPTIONS_H
+#define BANDCENSUS_DAEMON_OPTIONS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "dsp/freq.h"
+#include "store/fault.h"
+
+/* bandcensusd's command line. */
+struct options {
+	const char *config;             /* NULL: presets        */
+	const char *survey;
+	const char *source;             /* "dongle" when absent */
+	const char *truth;              /* NULL: none           */
+	int32_t     rate_hz;            /* 0: not given         */
+	struct freq centre, step;       /* 0: not given         */
+	int64_t     for_us;             /* 0: until stopped     */
+	uint64_t    seed;
+	bool        check, help, version;
+};
+
+/* -1 with why: an unknown option, a value that is none, a word too many. */
+int options_read(int argc, char **argv, struct options *out, struct fault *why);
+
+/* What --help prints. */
+void options_help(void);
+
+#endif

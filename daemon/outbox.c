@@ -1,0 +1,220 @@
+#include "daemon/outbox.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ROOM_FIRST 256          /* overs or incidents held; doubled when a store is away */
+
+struct outbox {
+	int64_t             run;
+	const struct band  *bands;
+	const struct hop_plan *hops;
+	int                *base;       /* [n_bands] first channel's place in slot     */
+	int32_t            *slot;       /* by channel: index into account, or -1       */
+	int                 channels;
+	struct activity_row *account;   /* of channels touched since the last commit   */
+	int                 accounts, account_room;
+	struct coverage_row *cover;     /* one a span of the hop plan                  */
+	struct transmission_row *over;
+	int                 overs, over_room;
+	struct incident_row *incident;
+	int                 incidents, incident_room;
+	int64_t             hour;
+	struct outbox_sum   sum;
+};
+
+struct outbox *outbox_create(int64_t run, const struct band *bands, int n_bands,
+			     const struct hop_plan *hops)
+{
+	struct outbox *o = calloc(1, sizeof *o);
+	if (!o)
+		return NULL;
+	*o = (struct outbox){ .run = run, .bands = bands, .hops = hops };
+	o->base = calloc((size_t)n_bands + 1, sizeof *o->base);
+	if (!o->base)
+		goto fail;
+	for (int i = 0; i < n_bands; i++) {
+		o->base[i] = o->channels;
+		o->channels += bands[i].raster.count;
+	}
+	o->slot = malloc(((size_t)o->channels + 1) * sizeof *o->slot);
+	o->cover = calloc((size_t)hops->n_spans + 1, sizeof *o->cover);
+	if (!o->slot || !o->cover)
+		goto fail;
+	memset(o->slot, 0xff, ((size_t)o->channels + 1) * sizeof *o->slot);
+	return o;
+fail:
+	outbox_destroy(o);
+	return NULL;
+}
+
+void outbox_destroy(struct outbox *o)
+{
+	if (!o)
+		return;
+	free(o->base);
+	free(o->slot);
+	free(o->account);
+	free(o->cover);
+	free(o->over);
+	free(o->incident);
+	free(o);
+}
+
+/* Room for one more; what is held while the store is away must not be lost, so
+ * without memory there is nothing sensible left to do. */
+static void *one_more(void *array, int n, int *room, size_t size)
+{
+	if (n < *room)
+		return array;
+	*room = *room ? 2 * *room : ROOM_FIRST;
+	array = realloc(array, (size_t)*room * size);
+	if (!array)
+		abort();
+	return array;
+}
+
+static int32_t tenths(double db)
+{
+	return (int32_t)lround(10 * db);
+}
+
+void outbox_ended(void *self, const struct transmission *t)
+{
+	struct outbox *o = self;
+
+	o->over = one_more(o->over, o->overs, &o->over_room, sizeof *o->over);
+	o->over[o->overs++] = (struct transmission_row){
+		.run = o->run, .band = t->band, .channel = t->channel,
+		.first_us = t->first_us, .last_us = t->last_us,
+		.before_us = t->before_us, .after_us = t->after_us,
+		.busy_us = t->busy_us, .looks = t->looks,
+		.level_ddb = tenths(t->level_db), .peak_ddb = tenths(t->peak_db),
+		.floor_ddb = tenths(t->floor_dbfs), .offset_hz = (int32_t)lround(t->offset_hz),
+		.width_hz = (int32_t)lround(t->width_hz), .kind = t->kind,
+		.confidence = (int32_t)lround(1000 * t->confidence),
+	};
+	o->sum.transmissions++;
+}
+
+static struct activity_row *account_of(struct outbox *o, int32_t band, int32_t channel)
+{
+	int32_t *slot = &o->slot[o->base[band] + channel];
+
+	if (*slot < 0) {
+		o->account = one_more(o->account, o->accounts, &o->account_room, sizeof *o->account);
+		*slot = o->accounts;
+		o->account[o->accounts++] = (struct activity_row){
+			.run = o->run, .hour = o->hour, .band = band, .channel = channel };
+	}
+	return &o->account[*slot];
+}
+
+void outbox_touched(void *self, const struct touch *t)
+{
+	struct outbox *o = self;
+	struct activity_row *a = account_of(o, t->band, t->channel);
+
+	if (t->blind) {
+		a->blind_looks++;
+		a->blind_us += t->blind_us;
+	}
+	if (!t->busy)
+		return;
+	a->busy_looks++;
+	a->busy_us += t->busy_us;
+	a->openings += t->opened;
+	a->held += t->held;
+	a->level[t->level] += t->busy_us;
+	a->level_looks[t->level]++;
+}
+
+bool outbox_hour_turns(const struct outbox *o, int64_t start_us)
+{
+	return o->hour != start_us / HOUR_US * HOUR_US &&
+	       (o->accounts > 0 || o->overs > 0 || o->sum.looks > 0);
+}
+
+void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
+		   const struct ear *ear)
+{
+	const struct hop *h = &o->hops->hops[hop];
+
+	o->hour = l->start_us / HOUR_US * HOUR_US;
+	for (int i = 0; i < h->n_spans; i++) {
+		const struct span *s = &h->spans[i];
+		struct coverage_row *c = &o->cover[s - o->hops->spans];
+		double floor = ear_floor(ear, s->band, s->first + s->count / 2);
+		c->run = o->run;
+		c->hour = o->hour;
+		c->band = s->band;
+		c->first = s->first;
+		c->count = s->count;
+		c->looks++;
+		c->pairs += soon;
+		c->looked_us += l->span_us;
+		c->clipped += overload;
+		c->floor_ddb_sum += tenths(10 * log10(fmax(floor, 1e-30)));
+	}
+	o->sum.looks++;
+}
+
+void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t until_us,
+		     const char *text)
+{
+	o->incident = one_more(o->incident, o->incidents, &o->incident_room, sizeof *o->incident);
+	struct incident_row *row = &o->incident[o->incidents++];
+	*row = (struct incident_row){ .run = o->run, .at_us = at_us, .until_us = until_us };
+	snprintf(row->what, sizeof row->what, "%s", what);
+	snprintf(row->text, sizeof row->text, "%s", text);
+}
+
+static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
+{
+	for (int i = 0; i < o->hops->n_spans; i++)
+		if (o->cover[i].looks && survey_add_coverage(s, &o->cover[i], why) < 0)
+			return -1;
+	for (int i = 0; i < o->accounts; i++)
+		if (survey_add_activity(s, &o->account[i], why) < 0)
+			return -1;
+	for (int i = 0; i < o->overs; i++)
+		if (survey_add_transmission(s, &o->over[i], why) < 0)
+			return -1;
+	for (int i = 0; i < o->incidents; i++)
+		if (survey_add_incident(s, &o->incident[i], why) < 0)
+			return -1;
+	return 0;
+}
+
+static void empty(struct outbox *o)
+{
+	o->sum.busy_channels = 0;
+	for (int i = 0; i < o->accounts; i++) {
+		o->slot[o->base[o->account[i].band] + o->account[i].channel] = -1;
+		o->sum.busy_channels += o->account[i].busy_looks > 0;
+	}
+	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
+	o->accounts = o->overs = o->incidents = 0;
+}
+
+int outbox_commit(struct outbox *o, struct survey *s, struct fault *why)
+{
+	if (survey_begin(s, why) < 0)
+		return -1;
+	if (put_all(o, s, why) < 0 || survey_commit(s, why) < 0)
+		goto undo;
+	empty(o);
+	return 0;
+undo:
+	survey_rollback(s);
+	return -1;
+}
+
+struct outbox_sum outbox_sum(struct outbox *o)
+{
+	struct outbox_sum sum = o->sum;
+	o->sum.looks = o->sum.transmissions = 0;
+	return sum;
+}

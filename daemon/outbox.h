@@ -1,0 +1,42 @@
+#ifndef BANDCENSUS_DAEMON_OUTBOX_H
+#define BANDCENSUS_DAEMON_OUTBOX_H
+
+#include "dsp/ear.h"
+#include "dsp/track.h"
+#include "store/survey.h"
+
+/* What the survey will be told at the next commit: accounts by channel and
+ * hour, looked time by hop and hour, overs and incidents. Emptied only after the
+ * commit came back. */
+struct outbox;
+
+struct outbox *outbox_create(int64_t run, const struct band *bands, int n_bands,
+			     const struct hop_plan *hops);
+void outbox_destroy(struct outbox *o);          /* NULL is fine */
+
+/* Callbacks for track_create; self is the outbox. */
+void outbox_ended(void *self, const struct transmission *t);
+void outbox_touched(void *self, const struct touch *t);
+
+/* A look at a hop was judged. Accounts that follow belong to its hour. */
+void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
+		   const struct ear *ear);
+
+/* Call before a look whose start lies in another hour than the last: true when
+ * what is held must be committed first. */
+bool outbox_hour_turns(const struct outbox *o, int64_t start_us);
+
+void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t until_us,
+		     const char *text);
+
+/* One transaction. On failure everything is still held. */
+int outbox_commit(struct outbox *o, struct survey *s, struct fault *why);
+
+/* For the hourly line: since the last call. */
+struct outbox_sum {
+	int64_t looks, transmissions;
+	int     busy_channels;          /* since the last commit */
+};
+struct outbox_sum outbox_sum(struct outbox *o);
+
+#endif

@@ -1,0 +1,109 @@
+#include "dsp/ear.h"
+
+#include <stdlib.h>
+
+#define WIDE_HZ 60000.0         /* wider than any narrow-band service's emission */
+
+struct ear {
+	struct ear_wants    wants;
+	struct channeliser *channeliser;
+	struct floor       *floor;
+	struct detector    *detector;
+	struct probe       *probe;
+	struct look        *look;
+	const struct block *probed;
+};
+
+struct ear *ear_create(const struct ear_wants *w)
+{
+	struct ear *e = calloc(1, sizeof *e);
+	if (!e)
+		return NULL;
+	e->wants = *w;
+	e->channeliser = channeliser_create(w->rate_hz, w->bins, w->samples);
+	if (!e->channeliser)
+		goto fail;
+	const struct spectrum *s = channeliser_spectrum(e->channeliser);
+	const struct look *like = channeliser_like(e->channeliser);
+	e->floor = floor_create(like, spectrum_window(s), spectrum_hop(s));
+	e->detector = detector_create(&w->sense, like, spectrum_window(s), spectrum_hop(s),
+				      w->bands, w->n_bands, w->max_seats);
+	e->probe = probe_create(w->rate_hz, w->samples);
+	if (!e->floor || !e->detector || !e->probe)
+		goto fail;
+	return e;
+fail:
+	ear_destroy(e);
+	return NULL;
+}
+
+void ear_destroy(struct ear *e)
+{
+	if (!e)
+		return;
+	channeliser_destroy(e->channeliser);
+	floor_destroy(e->floor);
+	detector_destroy(e->detector);
+	probe_destroy(e->probe);
+	free(e);
+}
+
+void ear_learn(struct ear *e, const struct block *b)
+{
+	e->look = channeliser_look(e->channeliser, b);
+	floor_learn(e->floor, e->look);
+}
+
+void ear_settle(struct ear *e, bool one_place)
+{
+	floor_settle(e->floor, one_place);
+}
+
+const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,
+				const bool *open)
+{
+	e->look = channeliser_look(e->channeliser, b);
+	floor_learn(e->floor, e->look);
+	floor_judge(e->floor, e->look);
+	e->probed = NULL;
+	return detector_judge(e->detector, e->look, e->floor, hop, open);
+}
+
+const struct look *ear_look(const struct ear *e)
+{
+	return e->look;
+}
+
+double ear_floor(const struct ear *e, int32_t band, int32_t channel)
+{
+	const struct band *b = &e->wants.bands[band];
+	struct freq at = raster_centre(&b->raster, channel);
+	double off = freq_to_hz((struct freq){ at.thirds - e->look->centre.thirds });
+	double half = band_measured_hz(b) / 2;
+
+	return floor_power(e->floor, look_edge(e->look, off - half),
+			   look_edge(e->look, off + half));
+}
+
+enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f)
+{
+	const struct band *band = &e->wants.bands[f->band];
+	double measured = band_measured_hz(band);
+	struct freq at = raster_centre(&band->raster, f->channel);
+	double off = freq_to_hz((struct freq){ at.thirds - e->look->centre.thirds });
+	size_t slice = e->wants.samples / (size_t)e->look->slices;
+	struct traits t;
+
+	if (f->width_hz > WIDE_HZ)
+		return band->mode == MODE_WFM ? KIND_WFM : KIND_NOISE;
+	if (band->mode == MODE_WFM)
+		measured = 15000;       /* what is narrow in a broadcast band is judged as narrow */
+	if (e->probed != b)
+		probe_load(e->probe, b);
+	e->probed = b;
+	size_t to = f->last_slice == e->look->slices - 1 ? e->wants.samples :
+							    slice * (size_t)(f->last_slice + 1);
+	probe_measure(e->probe, off + f->offset_hz, measured, f->floor / band_measured_hz(band),
+		      slice * (size_t)f->first_slice, to, &t);
+	return traits_kind(&t);
+}

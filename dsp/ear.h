@@ -1,0 +1,46 @@
+#ifndef BANDCENSUS_DSP_EAR_H
+#define BANDCENSUS_DSP_EAR_H
+
+#include "dsp/detect.h"
+#include "dsp/emission.h"
+
+/* Channeliser, floor, detector and probe for looks of one rate, transform
+ * length and size: a block goes in, verdicts come out. One owner, one thread. */
+struct ear;
+
+struct ear_wants {
+	int32_t            rate_hz;
+	int32_t            bins;
+	size_t             samples;     /* a look; at least bins */
+	struct sense       sense;
+	const struct band *bands;
+	int                n_bands;
+	int                max_seats;   /* channels of the largest hop */
+};
+
+/* NULL: no memory. */
+struct ear *ear_create(const struct ear_wants *w);
+void ear_destroy(struct ear *e);                /* NULL is fine */
+
+/* Only learns the passband from a block. */
+void ear_learn(struct ear *e, const struct block *b);
+
+/* Enough is learnt; see floor_settle. */
+void ear_settle(struct ear *e, bool one_place);
+
+/* Judges the hop's channels from a block; open as for detector_judge. Results
+ * are borrowed until the next call. */
+const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,
+				const bool *open);
+
+/* The look behind the last verdicts. */
+const struct look *ear_look(const struct ear *e);
+
+/* Noise power in a channel's measured width at that look, full scale 1. */
+double ear_floor(const struct ear *e, int32_t band, int32_t channel);
+
+/* What kind of emission a finding of the last verdicts is, by this look alone.
+ * The block is the one listened to. */
+enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f);
+
+#endif

@@ -1,0 +1,115 @@
+#include "store/station.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "store/bandplan.h"
+
+#define AT(member) .at = offsetof(struct station, member), \
+		   .size = sizeof ((struct station *)0)->member
+
+static const char *const kinds[] = { "daemon", NULL };
+
+const struct field station_fields[] = {
+	{ .name = "kind", .type = FIELD_TEXT, AT(kind), .choices = kinds,
+	  .help = "What this file is: daemon." },
+	{ .name = "station", .type = FIELD_TEXT, AT(name), .preset = "home",
+	  .help = "Name of the place, kept in the survey." },
+	{ .name = "band_plan", .type = FIELD_TEXT, AT(band_plan), .preset = "",
+	  .help = "Band plan file, beside this one unless absolute." },
+	{ .name = "survey", .type = FIELD_TEXTS, AT(survey), .preset = "",
+	  .help = "Bands to survey, by id or service; none: all of the plan." },
+	{ .name = "rate", .type = FIELD_NUMBER, AT(rate_msps), .min = 0.225001, .max = 3.2,
+	  .preset = "2.4 MS/s", .unit = "MS/s",
+	  .help = "Samples a second; 2.4 is the most that dongles keep up with." },
+	{ .name = "gain", .type = FIELD_NUMBER, AT(gain_db), .min = -10, .max = 60,
+	  .preset = "29.7 dB", .unit = "dB",
+	  .help = "Tuner gain, fixed all night; the nearest the tuner has." },
+	{ .name = "ppm", .type = FIELD_NUMBER, AT(ppm), .min = -200, .max = 200,
+	  .preset = "0 ppm", .unit = "ppm",
+	  .help = "Error of the dongle's crystal, + when it runs fast." },
+	{ .name = "dwell", .type = FIELD_DURATION, AT(dwell_us), .min = 0.002, .max = 0.5,
+	  .preset = "20 ms", .help = "Length of one look." },
+	{ .name = "false_alarm", .type = FIELD_NUMBER, AT(false_alarm), .min = 1e-12, .max = 0.1,
+	  .preset = "1e-6", .unit = "",
+	  .help = "Chance that a look at an empty channel opens it." },
+	{ .name = "margin", .type = FIELD_NUMBER, AT(margin_db), .min = 3, .max = 20,
+	  .preset = "3 dB", .unit = "dB",
+	  .help = "Evidence is at least this far over the floor." },
+	{ .name = "hang", .type = FIELD_DURATION, AT(hang_us), .min = 0, .max = 60,
+	  .preset = "500 ms", .help = "Silence that ends an over, at the least." },
+	{ .name = "warm_up", .type = FIELD_DURATION, AT(warm_up_us), .min = 0, .max = 7200,
+	  .preset = "20 min", .help = "Time the crystal is given before the first look." },
+	{ .name = "sweeps_per_spell", .type = FIELD_INT, AT(sweeps_per_spell), .min = 1,
+	  .max = 100000, .preset = "1", .help = "Sweeps between two rests." },
+	{ .name = "rest", .type = FIELD_DURATION, AT(rest_us), .min = 0, .max = 3600,
+	  .preset = "0 s", .help = "Rest after each spell; 0: none. Counts as not looked." },
+	{ .name = "commit", .type = FIELD_DURATION, AT(commit_us), .min = 0.1, .max = 60,
+	  .preset = "5 s", .help = "What a power cut may cost at the most." },
+	{ 0 }
+};
+
+int station_read(const char *path, struct station *out, struct fault *why)
+{
+	return settings_read(path, station_fields, out, why);
+}
+
+void station_free(struct station *s)
+{
+	settings_free(station_fields, s);
+}
+
+static bool chosen(const struct station *s, const struct band *b)
+{
+	for (int i = 0; i < s->survey.n; i++)
+		if (strcmp(s->survey.at[i], b->id) == 0 || strcmp(s->survey.at[i], b->service) == 0)
+			return true;
+	return s->survey.n == 0;
+}
+
+static int all_known(const struct station *s, const char *path, const struct bandplan *plan,
+		     struct fault *why)
+{
+	for (int i = 0; i < s->survey.n; i++) {
+		int b = 0;
+		while (b < plan->n_bands && strcmp(s->survey.at[i], plan->bands[b].id) != 0 &&
+		       strcmp(s->survey.at[i], plan->bands[b].service) != 0)
+			b++;
+		if (b == plan->n_bands)
+			return fault_set(why, FAULT_INPUT,
+					 "%s: survey names \"%s\", which is neither a band nor a "
+					 "service of %s", path, s->survey.at[i], s->band_plan);
+	}
+	return 0;
+}
+
+int station_bands(const struct station *s, const char *path, struct band **bands, int *n,
+		  struct fault *why)
+{
+	char file[4096];
+	struct bandplan plan = { 0 };
+	int result = -1;
+
+	if (!s->band_plan[0])
+		return fault_set(why, FAULT_INPUT, "%s: band_plan is missing, must name a band plan file",
+				 path);
+	if (settings_beside(path, s->band_plan, file, sizeof file) < 0)
+		return fault_set(why, FAULT_INPUT, "%s: band_plan is too long a path", path);
+	if (bandplan_read(file, &plan, why) < 0)
+		return -1;
+	if (all_known(s, path, &plan, why) < 0)
+		goto done;
+	*n = 0;
+	*bands = calloc((size_t)plan.n_bands + 1, sizeof **bands);
+	if (!*bands) {
+		fault_set(why, FAULT_FATAL, "no memory for %d bands", plan.n_bands);
+		goto done;
+	}
+	for (int i = 0; i < plan.n_bands; i++)
+		if (chosen(s, &plan.bands[i]))
+			(*bands)[(*n)++] = plan.bands[i];
+	result = 0;
+done:
+	bandplan_free(&plan);
+	return result;
+}
