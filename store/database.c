@@ -1,0 +1,286 @@
+#include "store/database.h"
+
+#include <assert.h>
+#include <ctype.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include <sqlite3.h>
+
+#define BUSY_MS      5000
+#define STATEMENTS   32
+
+struct database {
+	sqlite3           *db;
+	sqlite3_stmt      *owned[STATEMENTS];
+	int                n_owned;
+	char              *path;
+};
+
+/* What to do next about a result code; what is not here is a defect of ours or
+ * of the machine, and fatal. */
+static const struct {
+	int             code;
+	enum fault_kind kind;
+	const char     *remedy;
+} remedies[] = {
+	{ SQLITE_FULL,     FAULT_RETRY, "the disk is full, make room" },
+	{ SQLITE_BUSY,     FAULT_RETRY, "another program holds it, try again" },
+	{ SQLITE_LOCKED,   FAULT_RETRY, "another program holds it, try again" },
+	{ SQLITE_IOERR,    FAULT_RETRY, "the disk did not answer, check it and try again" },
+	{ SQLITE_NOMEM,    FAULT_RETRY, "out of memory, try again" },
+	{ SQLITE_CANTOPEN, FAULT_INPUT, "it can't be opened, check its folder and who may use it" },
+	{ SQLITE_READONLY, FAULT_INPUT, "it can't be written, check who may use it and its folder" },
+	{ SQLITE_PERM,     FAULT_INPUT, "it can't be opened, check who may use it" },
+	{ SQLITE_NOTADB,   FAULT_INPUT, "it is no survey" },
+	{ SQLITE_CORRUPT,  FAULT_FATAL, "it is damaged, keep a copy and start a new survey" },
+};
+
+static int database_fault(const struct database *d, int code, struct fault *why)
+{
+	for (size_t i = 0; i < sizeof remedies / sizeof remedies[0]; i++)
+		if (remedies[i].code == (code & 0xff))
+			return fault_set(why, remedies[i].kind, "%s: %s", d->path, remedies[i].remedy);
+	return fault_set(why, FAULT_FATAL, "%s: %s (%d)", d->path,
+			 d->db ? sqlite3_errmsg(d->db) : sqlite3_errstr(code), code);
+}
+
+/* "file:" and the path with everything but the plainest characters escaped. */
+static char *immutable_uri(const char *path)
+{
+	static const char head[] = "file:", tail[] = "?immutable=1";
+	char *uri = malloc(sizeof head + 3 * strlen(path) + sizeof tail);
+	char *to = uri;
+
+	if (!uri)
+		return NULL;
+	to += sprintf(to, "%s", head);
+	for (; *path; path++)
+		if (isalnum((unsigned char)*path) || strchr("/._-", *path))
+			*to++ = *path;
+		else
+			to += sprintf(to, "%%%02X", (unsigned)(unsigned char)*path);
+	strcpy(to, tail);
+	return uri;
+}
+
+/* Opening alone reads nothing; this touches the first page, and the log beside it. */
+static int open_and_touch(struct database *d, const char *name, int flags)
+{
+	int rc = sqlite3_open_v2(name, &d->db, flags | SQLITE_OPEN_NOMUTEX, NULL);
+
+	if (rc == SQLITE_OK)
+		rc = sqlite3_busy_timeout(d->db, BUSY_MS);
+	if (rc == SQLITE_OK)
+		rc = sqlite3_exec(d->db, "PRAGMA schema_version", NULL, NULL, NULL);
+	return rc;
+}
+
+/* A log that holds something must be read; without one the file alone is all. */
+static bool has_log(const char *path)
+{
+	char log[4096];
+	struct stat st;
+
+	snprintf(log, sizeof log, "%s-wal", path);
+	return stat(log, &st) == 0 && st.st_size > 0;
+}
+
+static int open_for_reading(struct database *d)
+{
+	int rc = open_and_touch(d, d->path, SQLITE_OPEN_READONLY);
+	int plain = rc & 0xff;
+
+	if ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path))
+		return rc;
+	/* A read-only copy: the side files of the log can't be made, and as there
+	 * is no log nobody writes, so the file can be taken to stand still. */
+	char *uri = immutable_uri(d->path);
+	if (!uri)
+		return SQLITE_NOMEM;
+	sqlite3_close(d->db);
+	rc = open_and_touch(d, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
+	free(uri);
+	return rc;
+}
+
+/* An absolute or dotted path: SQLite takes names such as ":memory:" for its own. */
+static char *plain_path(const char *path)
+{
+	char *out = malloc(strlen(path) + 3);
+
+	if (out)
+		sprintf(out, "%s%s", path[0] == '/' || path[0] == '.' ? "" : "./", path);
+	return out;
+}
+
+struct database *database_open(const char *path, enum database_use use, struct fault *why)
+{
+	int rc = SQLITE_NOMEM;
+	struct database *d = calloc(1, sizeof *d);
+
+	if (!d || !(d->path = plain_path(path))) {
+		fault_set(why, FAULT_RETRY, "%s: out of memory", path);
+		goto fail;
+	}
+	rc = use == DATABASE_READ ? open_for_reading(d)
+				  : open_and_touch(d, d->path, SQLITE_OPEN_READWRITE);
+	if (rc == SQLITE_OK && use == DATABASE_WRITE)
+		rc = sqlite3_db_readonly(d->db, "main") ? SQLITE_READONLY
+		   : sqlite3_exec(d->db, "PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL",
+				  NULL, NULL, NULL);
+	if (rc != SQLITE_OK) {
+		database_fault(d, rc, why);
+		goto fail;
+	}
+	return d;
+fail:
+	database_close(d);
+	return NULL;
+}
+
+void database_close(struct database *d)
+{
+	if (!d)
+		return;
+	for (int i = 0; i < d->n_owned; i++)
+		sqlite3_finalize(d->owned[i]);
+	sqlite3_close(d->db);
+	free(d->path);
+	free(d);
+}
+
+int database_run(struct database *d, const char *sql, struct fault *why)
+{
+	int rc = sqlite3_exec(d->db, sql, NULL, NULL, NULL);
+
+	return rc == SQLITE_OK ? 0 : database_fault(d, rc, why);
+}
+
+/* The first row of a query made once; its statement is the caller's to finalize. */
+static int first_row(struct database *d, const char *sql, sqlite3_stmt **q, struct fault *why)
+{
+	int rc = sqlite3_prepare_v2(d->db, sql, -1, q, NULL);
+
+	if (rc == SQLITE_OK)
+		rc = sqlite3_step(*q);
+	if (rc == SQLITE_ROW)
+		return 0;
+	if (rc == SQLITE_DONE)
+		rc = SQLITE_CORRUPT;    /* our queries always have a row */
+	database_fault(d, rc, why);
+	sqlite3_finalize(*q);
+	return -1;
+}
+
+int database_number(struct database *d, const char *sql, int64_t *out, struct fault *why)
+{
+	sqlite3_stmt *q;
+
+	if (first_row(d, sql, &q, why) < 0)
+		return -1;
+	*out = sqlite3_column_int64(q, 0);
+	sqlite3_finalize(q);
+	return 0;
+}
+
+int database_word(struct database *d, const char *sql, char *out, size_t size, struct fault *why)
+{
+	sqlite3_stmt *q;
+
+	if (first_row(d, sql, &q, why) < 0)
+		return -1;
+	snprintf(out, size, "%s", statement_text((struct statement *)q, 0));
+	sqlite3_finalize(q);
+	return 0;
+}
+
+bool database_in_transaction(const struct database *d)
+{
+	return !sqlite3_get_autocommit(d->db);
+}
+
+int64_t database_last_id(const struct database *d)
+{
+	return sqlite3_last_insert_rowid(d->db);
+}
+
+int database_changes(const struct database *d)
+{
+	return sqlite3_changes(d->db);
+}
+
+struct statement *database_prepare(struct database *d, const char *sql, struct fault *why)
+{
+	sqlite3_stmt **q = &d->owned[d->n_owned];
+
+	assert(d->n_owned < STATEMENTS);
+	int rc = sqlite3_prepare_v3(d->db, sql, -1, SQLITE_PREPARE_PERSISTENT, q, NULL);
+	if (rc != SQLITE_OK) {
+		database_fault(d, rc, why);
+		return NULL;
+	}
+	d->n_owned++;
+	return (struct statement *)*q;
+}
+
+/* Setting can't fail: nothing is copied, and the counts are those of our tables. */
+static void must_be_ok(int rc)
+{
+	assert(rc == SQLITE_OK);
+	(void)rc;
+}
+
+void statement_set_int(struct statement *q, int at, int64_t value)
+{
+	must_be_ok(sqlite3_bind_int64((sqlite3_stmt *)q, at, value));
+}
+
+void statement_set_text(struct statement *q, int at, const char *text)
+{
+	must_be_ok(sqlite3_bind_text((sqlite3_stmt *)q, at, text, -1, SQLITE_STATIC));
+}
+
+void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n)
+{
+	must_be_ok(sqlite3_bind_blob((sqlite3_stmt *)q, at, bytes, (int)n, SQLITE_STATIC));
+}
+
+int statement_step(struct database *d, struct statement *q, struct fault *why)
+{
+	int rc = sqlite3_step((sqlite3_stmt *)q);
+
+	if (rc == SQLITE_ROW)
+		return 1;
+	if (rc != SQLITE_DONE)
+		database_fault(d, rc, why);
+	sqlite3_reset((sqlite3_stmt *)q);
+	return rc == SQLITE_DONE ? 0 : -1;
+}
+
+void statement_reset(struct statement *q)
+{
+	sqlite3_reset((sqlite3_stmt *)q);
+}
+
+int64_t statement_int(struct statement *q, int at)
+{
+	return sqlite3_column_int64((sqlite3_stmt *)q, at);
+}
+
+const char *statement_text(struct statement *q, int at)
+{
+	const unsigned char *text = sqlite3_column_text((sqlite3_stmt *)q, at);
+
+	return text ? (const char *)text : "";
+}
+
+const uint8_t *statement_blob(struct statement *q, int at, size_t *n)
+{
+	const void *bytes = sqlite3_column_blob((sqlite3_stmt *)q, at);
+
+	*n = bytes ? (size_t)sqlite3_column_bytes((sqlite3_stmt *)q, at) : 0;
+	return bytes;
+}

@@ -1,0 +1,52 @@
+#ifndef BANDCENSUS_STORE_DATABASE_H
+#define BANDCENSUS_STORE_DATABASE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "store/fault.h"
+
+/* The one door to SQLite: a connection, its prepared statements, and the sorting
+ * of its errors into faults. One owner, one thread. */
+struct database;
+struct statement;               /* freed with its database */
+
+enum database_use {
+	DATABASE_WRITE,         /* an existing file, empty or not; full sync, foreign keys on */
+	DATABASE_READ           /* never changes the file; works on a read-only copy          */
+};
+
+/* NULL with why filled: FAULT_INPUT when the file is no database or can't be opened. */
+struct database *database_open(const char *path, enum database_use use, struct fault *why);
+void database_close(struct database *d);        /* NULL is fine; undoes what is not committed */
+
+/* Statements without results, several with ; between. */
+int database_run(struct database *d, const char *sql, struct fault *why);
+
+/* First column of the first row of a query: a whole number, or text cut to size. */
+int database_number(struct database *d, const char *sql, int64_t *out, struct fault *why);
+int database_word(struct database *d, const char *sql, char *out, size_t size, struct fault *why);
+
+bool database_in_transaction(const struct database *d);
+int64_t database_last_id(const struct database *d);
+int database_changes(const struct database *d); /* rows the last statement changed */
+
+struct statement *database_prepare(struct database *d, const char *sql, struct fault *why);
+
+/* Parameters count from 1. Text and blobs are borrowed until the statement is
+ * done or reset. */
+void statement_set_int(struct statement *q, int at, int64_t value);
+void statement_set_text(struct statement *q, int at, const char *text);
+void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n);
+
+/* 1: a row to look at; 0: done, and reset; -1: failed, and reset. */
+int statement_step(struct database *d, struct statement *q, struct fault *why);
+void statement_reset(struct statement *q);
+
+/* Columns count from 0; pointers are good until the next step or reset. */
+int64_t statement_int(struct statement *q, int at);
+const char *statement_text(struct statement *q, int at);        /* never NULL */
+const uint8_t *statement_blob(struct statement *q, int at, size_t *n);
+
+#endif

@@ -1,0 +1,252 @@
+#include "store/survey.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "store/survey_file.h"
+
+struct survey *survey_create(const char *path, struct fault *why)
+{
+	struct survey *s = calloc(1, sizeof *s);
+
+	if (!s) {
+		fault_set(why, FAULT_RETRY, "%s: out of memory", path);
+		return NULL;
+	}
+	s->lock = -1;
+	if ((size_t)snprintf(s->path, sizeof s->path, "%s", path) + 16 > sizeof s->path) {
+		fault_set(why, FAULT_INPUT, "%.200s...: the path is too long", path);
+		free(s);
+		return NULL;
+	}
+	return s;
+}
+
+int survey_check_path(const char *path, bool *missing, struct fault *why)
+{
+	struct stat st;
+
+	if (missing)
+		*missing = false;
+	if (stat(path, &st) < 0) {
+		if (errno == ENOENT && missing) {
+			*missing = true;
+			return 0;
+		}
+		return fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
+	}
+	if (S_ISREG(st.st_mode))
+		return 0;
+	return fault_set(why, FAULT_INPUT, "%s: is %s, must be a survey file", path,
+			 S_ISDIR(st.st_mode) ? "a folder" : "no ordinary file");
+}
+
+int survey_identify(struct survey *s, struct fault *why)
+{
+	int64_t id, version, pages;
+
+	if (database_number(s->db, "PRAGMA application_id", &id, why) < 0 ||
+	    database_number(s->db, "PRAGMA user_version", &version, why) < 0 ||
+	    database_number(s->db, "SELECT count(*) FROM sqlite_schema", &pages, why) < 0)
+		return -1;
+	if (id == 0 && version == 0 && pages == 0) {
+		s->version = 0;
+		return 0;
+	}
+	if (id != SURVEY_APPLICATION_ID || version < 1)
+		return fault_set(why, FAULT_INPUT, "%s: it is no survey", s->path);
+	if (version > survey_newest_version())
+		return fault_set(why, FAULT_INPUT, "%s: is of version %lld, this program knows up to %d, "
+				 "use a newer program", s->path, (long long)version,
+				 survey_newest_version());
+	s->version = (int)version;
+	return 0;
+}
+
+/* ---- rows, one way and the other ---- */
+
+int survey_damaged(const struct survey *s, enum table_id t, const char *column, struct fault *why)
+{
+	return fault_set(why, FAULT_FATAL, "%s: it is damaged, %s holds an impossible %s, keep a copy "
+			 "and start a new survey", s->path, survey_table_name(t), column);
+}
+
+static bool channels_inside(const struct survey *s, int32_t band, int32_t first, int32_t count)
+{
+	return band >= 0 && band < s->n_bands && first >= 0 && count > 0 &&
+	       (int64_t)first + count <= s->bands[band].raster.count;
+}
+
+bool survey_in_place(const struct survey *s, enum table_id t, const void *row)
+{
+	const struct coverage_row *c = row;
+	const struct activity_row *a = row;
+	const struct transmission_row *x = row;
+	const struct artefact_row *f = row;
+
+	switch (t) {
+	case TABLE_COVERAGE:
+		return channels_inside(s, c->band, c->first, c->count);
+	case TABLE_ACTIVITY:
+		return channels_inside(s, a->band, a->channel, 1);
+	case TABLE_TRANSMISSION:
+		return channels_inside(s, x->band, x->channel, 1);
+	case TABLE_ARTEFACT:
+		return channels_inside(s, f->band, f->channel, 1);
+	default:
+		return true;
+	}
+}
+
+/* 1 with row filled, 0 at the end, -1. */
+static int next_row(struct survey *s, enum table_id t, void *row, struct fault *why)
+{
+	int got = statement_step(s->db, s->each[t], why);
+
+	if (got <= 0)
+		return got;
+	const char *bad = survey_get_row(t, s->each[t], row);
+	if (!bad && !survey_in_place(s, t, row))
+		bad = "band or channel";
+	if (!bad)
+		return 1;
+	statement_reset(s->each[t]);
+	return survey_damaged(s, t, bad, why);
+}
+
+struct statement *survey_prepare(struct survey *s, void (*make)(enum table_id, char *),
+				 enum table_id t, struct fault *why)
+{
+	char sql[SURVEY_SQL];
+
+	make(t, sql);
+	return database_prepare(s->db, sql, why);
+}
+
+int survey_prepare_reading(struct survey *s, struct fault *why)
+{
+	for (enum table_id t = 0; t < TABLE_COUNT; t++)
+		if (!(s->each[t] = survey_prepare(s, survey_select_sql, t, why)))
+			return -1;
+	return 0;
+}
+
+/* Its bands, into memory. */
+int survey_load_bands(struct survey *s, struct fault *why)
+{
+	struct band_row row;
+	int got;
+
+	while ((got = next_row(s, TABLE_BAND, &row, why)) > 0) {
+		struct band *more = reallocarray(s->bands, (size_t)s->n_bands + 1, sizeof *more);
+		if (!more) {
+			statement_reset(s->each[TABLE_BAND]);
+			return fault_set(why, FAULT_RETRY, "%s: out of memory", s->path);
+		}
+		s->bands = more;
+		if (row.band != s->n_bands || row.what.raster.step.thirds <= 0 ||
+		    row.what.raster.count <= 0) {
+			statement_reset(s->each[TABLE_BAND]);
+			return survey_damaged(s, TABLE_BAND, "raster", why);
+		}
+		s->bands[s->n_bands++] = row.what;
+	}
+	return got;
+}
+
+void survey_rollback(struct survey *s)
+{
+	if (database_in_transaction(s->db))
+		database_run(s->db, "ROLLBACK", NULL);
+}
+
+void survey_close(struct survey *s)
+{
+	char mode[16];
+
+	if (!s)
+		return;
+	if (s->db)
+		survey_rollback(s);
+	/* At rest it is one file, which can be read from anywhere; while a reader
+	 * looks on this fails, and the log just stays. */
+	if (s->db && s->writing && s->lock >= 0)
+		database_word(s->db, "PRAGMA journal_mode=DELETE", mode, sizeof mode, NULL);
+	database_close(s->db);
+	if (s->lock >= 0)
+		close(s->lock);
+	free(s->bands);
+	free(s);
+}
+
+/* ---- reading ---- */
+
+/* One moment of the survey for all its walks, while a writer goes on. At rest
+ * there is no writer, and nothing is held that would keep one from starting. */
+static int freeze(struct survey *s, struct fault *why)
+{
+	char mode[16];
+	int64_t any;
+
+	if (database_word(s->db, "PRAGMA journal_mode", mode, sizeof mode, why) < 0)
+		return -1;
+	if (strcmp(mode, "wal") != 0)
+		return 0;
+	if (database_run(s->db, "BEGIN", why) < 0)
+		return -1;
+	return database_number(s->db, "SELECT count(*) FROM sqlite_schema", &any, why);
+}
+
+struct survey *survey_read(const char *path, struct fault *why)
+{
+	struct survey *s = survey_create(path, why);
+
+	if (!s || survey_check_path(path, NULL, why) < 0)
+		goto fail;
+	s->db = database_open(path, DATABASE_READ, why);
+	if (!s->db || freeze(s, why) < 0 || survey_identify(s, why) < 0)
+		goto fail;
+	if (s->version == 0) {
+		fault_set(why, FAULT_INPUT, "%s: it is empty, let the daemon write it first", path);
+		goto fail;
+	}
+	if (survey_prepare_reading(s, why) < 0 || survey_load_bands(s, why) < 0)
+		goto fail;
+	return s;
+fail:
+	survey_close(s);
+	return NULL;
+}
+
+int survey_bands(const struct survey *s, const struct band **bands)
+{
+	*bands = s->bands;
+	return s->n_bands;
+}
+
+/* The walks differ in their row alone. */
+#define SURVEY_EACH(noun, table) \
+int survey_each_##noun(struct survey *s, int (*see)(void *, const struct noun##_row *), void *self, \
+		       struct fault *why) \
+{ \
+	struct noun##_row row; \
+	int got, stop; \
+\
+	while ((got = next_row(s, table, &row, why)) > 0) \
+		if ((stop = see(self, &row)) != 0) { \
+			statement_reset(s->each[table]); \
+			return stop; \
+		} \
+	return got; \
+}
+
+SURVEY_EACH(run, TABLE_RUN)
+SURVEY_EACH(coverage, TABLE_COVERAGE)
+SURVEY_EACH(activity, TABLE_ACTIVITY)
+SURVEY_EACH(transmission, TABLE_TRANSMISSION)
+SURVEY_EACH(incident, TABLE_INCIDENT)
+SURVEY_EACH(artefact, TABLE_ARTEFACT)

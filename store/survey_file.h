@@ -1,0 +1,47 @@
+#ifndef BANDCENSUS_STORE_SURVEY_FILE_H
+#define BANDCENSUS_STORE_SURVEY_FILE_H
+
+#include <limits.h>
+#include <stdbool.h>
+
+#include "store/database.h"
+#include "store/survey.h"
+#include "store/survey_rows.h"
+
+/* The inside of an open survey, shared by its two halves: store/survey.c opens
+ * and reads, store/survey_write.c writes. For nobody else. */
+struct survey {
+	char              path[PATH_MAX];
+	struct database  *db;
+	bool              writing;
+	int               lock;                 /* the writer's; -1: none */
+	int               version;              /* 0: an empty file       */
+	struct band      *bands;
+	int               n_bands;
+	struct statement *add[TABLE_COUNT], *each[TABLE_COUNT];
+	struct statement *old_activity, *end_run;
+};
+
+struct survey *survey_create(const char *path, struct fault *why);
+
+/* What can be told from outside: no file at all (missing set, where that may
+ * be; else a fault), a folder, a device. */
+int survey_check_path(const char *path, bool *missing, struct fault *why);
+
+/* Fills version; FAULT_INPUT for what is no survey, and for a newer one. */
+int survey_identify(struct survey *s, struct fault *why);
+
+/* "make" is survey_insert_sql or survey_select_sql. */
+struct statement *survey_prepare(struct survey *s, void (*make)(enum table_id, char *),
+				 enum table_id t, struct fault *why);
+int survey_prepare_reading(struct survey *s, struct fault *why);
+int survey_load_bands(struct survey *s, struct fault *why);
+
+/* Whether a row lies in a band and channel there is: readers use them as indices. */
+bool survey_in_place(const struct survey *s, enum table_id t, const void *row);
+
+/* A column holds what it never should: fatal. */
+int survey_damaged(const struct survey *s, enum table_id t, const char *column,
+		   struct fault *why);
+
+#endif

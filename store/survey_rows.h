@@ -1,0 +1,58 @@
+#ifndef BANDCENSUS_STORE_SURVEY_ROWS_H
+#define BANDCENSUS_STORE_SURVEY_ROWS_H
+
+#include <stddef.h>
+#include <stdint.h>
+
+#include "store/database.h"
+#include "store/survey.h"
+
+/* How the rows of a survey lie in its tables: one column a member, both ways,
+ * and the statements made from that. For store/survey.c alone. */
+
+#define SURVEY_APPLICATION_ID 0x42436e73        /* "BCns", in the file's header */
+#define SURVEY_SQL 2048                         /* room for any statement made here */
+
+/* Schema changes, oldest first; only ever appended to. The version of a file is
+ * its user_version; each is one step of the transaction that migrates. */
+struct migration {
+	int         version;            /* 0 ends the list */
+	const char *sql;
+};
+
+extern const struct migration survey_migrations[];
+int survey_newest_version(void);
+
+enum table_id {
+	TABLE_BAND = 0,
+	TABLE_RUN,
+	TABLE_COVERAGE,
+	TABLE_ACTIVITY,
+	TABLE_TRANSMISSION,
+	TABLE_INCIDENT,
+	TABLE_ARTEFACT,
+	TABLE_COUNT
+};
+
+/* A band and its index, which its struct does not carry. */
+struct band_row {
+	int32_t     band;
+	struct band what;
+};
+
+/* Statements, written to sql. */
+void survey_insert_sql(enum table_id t, char sql[SURVEY_SQL]);
+void survey_select_sql(enum table_id t, char sql[SURVEY_SQL]);  /* all rows, in order */
+
+/* Sets the parameters of survey_insert_sql; bytes holds what they borrow. */
+struct row_bytes { uint8_t levels[LEVEL_BINS * 19]; };
+void survey_set_row(enum table_id t, struct statement *q, const void *row,
+		    struct row_bytes *bytes);
+
+/* Fills row from the current row of survey_select_sql. The name of the column
+ * that holds what it never should, or NULL. */
+const char *survey_get_row(enum table_id t, struct statement *q, void *row);
+
+const char *survey_table_name(enum table_id t);
+
+#endif

@@ -1,0 +1,301 @@
+#include "store/survey.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <stdio.h>
+#include <string.h>
+#include <sys/file.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#include "store/survey_file.h"
+
+#define SIDE_ROOM (PATH_MAX + 16)
+
+static const char *const side_files[] = { "", "-wal", "-shm", "-journal" };
+#define SIDE_FILES (sizeof side_files / sizeof side_files[0])
+
+static char *beside(char out[SIDE_ROOM], const struct survey *s, const char *suffix)
+{
+	snprintf(out, SIDE_ROOM, "%s%s", s->path, suffix);
+	return out;
+}
+
+static int add_row(struct survey *s, enum table_id t, const void *row, struct fault *why)
+{
+	struct row_bytes bytes;
+
+	/* A failed write may have undone the transaction by itself; what is added
+	 * after that would be kept at once, and again by the retry. */
+	if (!database_in_transaction(s->db))
+		return fault_set(why, FAULT_FATAL, "%s: a %s outside begin and commit", s->path,
+				 survey_table_name(t));
+	if (!survey_in_place(s, t, row))
+		return fault_set(why, FAULT_FATAL, "%s: a %s for a band or channel it does not have",
+				 s->path, survey_table_name(t));
+	survey_set_row(t, s->add[t], row, &bytes);
+	return statement_step(s->db, s->add[t], why);
+}
+
+static int prepare_writing(struct survey *s, struct fault *why)
+{
+	for (enum table_id t = 0; t < TABLE_COUNT; t++)
+		if (!(s->add[t] = survey_prepare(s, survey_insert_sql, t, why)))
+			return -1;
+	s->old_activity = database_prepare(s->db,
+		"SELECT run, hour, band, channel, busy_looks, busy_us, openings, held, blind_looks,"
+		" blind_us, level FROM activity WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", why);
+	if (!s->old_activity)
+		return -1;
+	s->end_run = database_prepare(s->db, "UPDATE run SET end_us=?1 WHERE id=?2", why);
+	return s->end_run ? 0 : -1;
+}
+
+static bool same_band(const struct band *a, const struct band *b)
+{
+	return strcmp(a->id, b->id) == 0 && strcmp(a->name, b->name) == 0 &&
+	       strcmp(a->service, b->service) == 0 &&
+	       a->raster.first.thirds == b->raster.first.thirds &&
+	       a->raster.step.thirds == b->raster.step.thirds &&
+	       a->raster.count == b->raster.count && a->mode == b->mode &&
+	       a->width_hz == b->width_hz;
+}
+
+static int compare_bands(const struct survey *s, const struct band *bands, int n_bands,
+			 struct fault *why)
+{
+	for (int i = 0; i < n_bands && i < s->n_bands; i++)
+		if (!same_band(&bands[i], &s->bands[i]))
+			return fault_set(why, FAULT_INPUT, "%s: was begun with other bands: %s is not "
+					 "the %s it holds, start a new survey file", s->path,
+					 bands[i].id, s->bands[i].id);
+	if (n_bands != s->n_bands)
+		return fault_set(why, FAULT_INPUT, "%s: was begun with %d bands, not %d, start a new "
+				 "survey file", s->path, s->n_bands, n_bands);
+	return 0;
+}
+
+/* Looks at a file that is there, and changes nothing. */
+static int check_existing(struct survey *s, const struct band *bands, int n_bands,
+			  struct fault *why)
+{
+	struct survey *old = survey_read(s->path, why);
+	int ok = old ? compare_bands(old, bands, n_bands, why) : -1;
+
+	survey_close(old);
+	return ok;
+}
+
+/* Only one may write. The lock is on the log beside the file, which is there as
+ * long as a writer is: the file itself carries SQLite's own locks, and those go
+ * when any handle of this process on it is closed. A dead process holds nothing. */
+static int take_lock(struct survey *s, struct fault *why)
+{
+	char log[SIDE_ROOM];
+	char mode[16];
+
+	if (database_word(s->db, "PRAGMA journal_mode=WAL", mode, sizeof mode, why) < 0)
+		return -1;
+	if (strcmp(mode, "wal") != 0)
+		return fault_set(why, FAULT_INPUT, "%s: its disk can't keep a log beside it, use a "
+				 "local disk", s->path);
+	s->lock = open(beside(log, s, "-wal"), O_RDWR | O_CLOEXEC);
+	if (s->lock < 0)
+		return fault_set(why, FAULT_RETRY, "%s: %s", log, strerror(errno));
+	if (flock(s->lock, LOCK_EX | LOCK_NB) == 0)
+		return 0;
+	close(s->lock);
+	s->lock = -1;
+	return fault_set(why, FAULT_INPUT, "%s: another program is writing it, stop that one or use "
+			 "another file", s->path);
+}
+
+static int migrate(struct survey *s, struct fault *why)
+{
+	char sql[96];
+
+	if (survey_identify(s, why) < 0)       /* again: it may have changed before we held it */
+		return -1;
+	for (const struct migration *m = survey_migrations; m->version; m++)
+		if (m->version > s->version && database_run(s->db, m->sql, why) < 0)
+			return -1;
+	if (s->version == survey_newest_version())
+		return 0;
+	snprintf(sql, sizeof sql, "PRAGMA application_id=%d; PRAGMA user_version=%d",
+		 SURVEY_APPLICATION_ID, survey_newest_version());
+	return database_run(s->db, sql, why);
+}
+
+static int add_bands(struct survey *s, const struct band *bands, int n_bands, struct fault *why)
+{
+	for (int32_t i = 0; i < n_bands; i++) {
+		struct band_row row = { .band = i, .what = bands[i] };
+		if (add_row(s, TABLE_BAND, &row, why) < 0)
+			return -1;
+	}
+	return 0;
+}
+
+/* Schema, bands and run in one transaction: a survey is whole or not there. */
+static int start_run(struct survey *s, struct run_row *run, const struct band *bands, int n_bands,
+		     struct fault *why)
+{
+	int old_version;
+
+	if (survey_begin(s, why) < 0)
+		return -1;
+	if (migrate(s, why) < 0)
+		goto undo;
+	old_version = s->version;
+	s->version = survey_newest_version();
+	if (survey_prepare_reading(s, why) < 0 || prepare_writing(s, why) < 0)
+		goto undo;
+	if (old_version == 0 && add_bands(s, bands, n_bands, why) < 0)
+		goto undo;
+	if (survey_load_bands(s, why) < 0 || compare_bands(s, bands, n_bands, why) < 0)
+		goto undo;
+	if (add_row(s, TABLE_RUN, run, why) < 0)
+		goto undo;
+	run->id = database_last_id(s->db);
+	if (survey_commit(s, why) < 0)
+		goto undo;
+	return 0;
+undo:
+	survey_rollback(s);
+	return -1;
+}
+
+static int create_file(const char *path, struct fault *why)
+{
+	int fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+
+	if (fd < 0)
+		return fault_set(why, errno == ENOSPC ? FAULT_RETRY : FAULT_INPUT,
+				 "%s: can't be made: %s", path, strerror(errno));
+	close(fd);
+	return 0;
+}
+
+static void make_private(const struct survey *s)
+{
+	char path[SIDE_ROOM];
+
+	for (size_t i = 0; i < SIDE_FILES; i++)
+		chmod(beside(path, s, side_files[i]), 0600);
+}
+
+static void remove_files(const char *path)
+{
+	char side[SIDE_ROOM];
+
+	for (size_t i = 0; i < SIDE_FILES; i++) {
+		snprintf(side, sizeof side, "%.4095s%s", path, side_files[i]);
+		unlink(side);
+	}
+}
+
+struct survey *survey_write(const char *path, struct run_row *run,
+			    const struct band *bands, int n_bands, struct fault *why)
+{
+	struct stat st;
+	bool made = false;
+	struct survey *s = survey_create(path, why);
+
+	if (!s || survey_check_path(path, &made, why) < 0)
+		goto fail;
+	if (made && create_file(path, why) < 0) {
+		made = false;
+		goto fail;
+	}
+	/* An empty file is what a death while creating leaves: begin it anew. */
+	if (!made && stat(path, &st) == 0 && st.st_size > 0 &&
+	    check_existing(s, bands, n_bands, why) < 0)
+		goto fail;
+	s->writing = true;
+	s->db = database_open(path, DATABASE_WRITE, why);
+	if (!s->db || take_lock(s, why) < 0 || start_run(s, run, bands, n_bands, why) < 0)
+		goto fail;
+	make_private(s);
+	return s;
+fail:
+	survey_close(s);
+	if (made)
+		remove_files(path);
+	return NULL;
+}
+
+int survey_begin(struct survey *s, struct fault *why)
+{
+	return database_run(s->db, "BEGIN IMMEDIATE", why);
+}
+
+int survey_commit(struct survey *s, struct fault *why)
+{
+	return database_run(s->db, "COMMIT", why);
+}
+
+int survey_add_coverage(struct survey *s, const struct coverage_row *row, struct fault *why)
+{
+	return add_row(s, TABLE_COVERAGE, row, why);
+}
+
+static void sum_activity(struct activity_row *to, const struct activity_row *more)
+{
+	to->busy_looks += more->busy_looks;
+	to->busy_us += more->busy_us;
+	to->openings += more->openings;
+	to->held += more->held;
+	to->blind_looks += more->blind_looks;
+	to->blind_us += more->blind_us;
+	for (int i = 0; i < LEVEL_BINS; i++) {
+		to->level[i] += more->level[i];
+		to->level_looks[i] += more->level_looks[i];
+	}
+}
+
+int survey_add_activity(struct survey *s, const struct activity_row *row, struct fault *why)
+{
+	struct statement *q = s->old_activity;
+	struct activity_row sum;
+
+	statement_set_int(q, 1, row->band);
+	statement_set_int(q, 2, row->channel);
+	statement_set_int(q, 3, row->hour);
+	statement_set_int(q, 4, row->run);
+	int there = statement_step(s->db, q, why);
+	if (there <= 0)
+		return there < 0 ? -1 : add_row(s, TABLE_ACTIVITY, row, why);
+	const char *bad = survey_get_row(TABLE_ACTIVITY, q, &sum);
+	statement_reset(q);
+	if (bad)
+		return survey_damaged(s, TABLE_ACTIVITY, bad, why);
+	sum_activity(&sum, row);
+	return add_row(s, TABLE_ACTIVITY, &sum, why);
+}
+
+int survey_add_transmission(struct survey *s, const struct transmission_row *row, struct fault *why)
+{
+	return add_row(s, TABLE_TRANSMISSION, row, why);
+}
+
+int survey_add_incident(struct survey *s, const struct incident_row *row, struct fault *why)
+{
+	return add_row(s, TABLE_INCIDENT, row, why);
+}
+
+int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct fault *why)
+{
+	return add_row(s, TABLE_ARTEFACT, row, why);
+}
+
+int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why)
+{
+	statement_set_int(s->end_run, 1, end_us);
+	statement_set_int(s->end_run, 2, run);
+	if (statement_step(s->db, s->end_run, why) < 0)
+		return -1;
+	if (database_changes(s->db) != 1)
+		return fault_set(why, FAULT_FATAL, "%s: has no run %lld", s->path, (long long)run);
+	return 0;
+}
+
