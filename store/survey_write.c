@@ -93,12 +93,15 @@ static int take_lock(struct survey *s, struct fault *why)
 {
 	char log[SIDE_ROOM];
 	char mode[16];
+	int64_t any;
 
 	if (database_word(s->db, "PRAGMA journal_mode=WAL", mode, sizeof mode, why) < 0)
 		return -1;
 	if (strcmp(mode, "wal") != 0)
 		return fault_set(why, FAULT_INPUT, "%s: its disk can't keep a log beside it, use a "
 				 "local disk", s->path);
+	if (database_number(s->db, "SELECT count(*) FROM sqlite_schema", &any, why) < 0)
+		return -1;              /* the log is made by the first read */
 	s->lock = open(beside(log, s, "-wal"), O_RDWR | O_CLOEXEC);
 	if (s->lock < 0)
 		return fault_set(why, FAULT_RETRY, "%s: %s", log, strerror(errno));
