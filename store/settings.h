@@ -29,7 +29,12 @@ enum field_type {
 
 struct texts { char (*at)[64]; int n; };                /* owned; see settings_free */
 struct freqs { struct freq *at; int n; };
-struct rows  { void *at; int *line; int n; };           /* n elements of row_size; the line of each */
+struct rows  {                                          /* n elements of row_size       */
+	void *at;
+	int  *line;                                     /* where each was written       */
+	char (*file)[200];                              /* (an @include may be another) */
+	int   n;
+};
 
 struct field {
 	const char         *name;       /* lower case, words joined by _              */
@@ -37,15 +42,18 @@ struct field {
 	size_t              at;         /* offsetof in the struct filled              */
 	size_t              size;       /* FIELD_TEXT: room; FIELD_ROWS: bytes a row  */
 	double              min, max;   /* FREQ in Hz, DURATION in s; both 0: any     */
-	const char         *preset;     /* as it would be written; NULL: required     */
+	const char         *preset;     /* as it would be written, lists with commas;
+	                                 * "": empty; NULL: required                  */
 	const char         *unit;       /* FIELD_NUMBER                               */
-	const char *const  *choices;    /* FIELD_CHOICE: names, NULL at the end       */
+	const char *const  *choices;    /* FIELD_CHOICE: names, NULL at the end; a
+	                                 * TEXT or TEXTS may have them too            */
 	const struct field *rows_of;    /* FIELD_ROWS: the fields of one row          */
 	const char         *help;       /* one sentence                               */
 };
 
-/* Reads the file into out as the table says: presets first, then the file.
- * libconfig's @include works, relative to the including file. -1 with a
+/* Reads the file into out as the table says, and presets for the rest; path
+ * NULL: presets alone. libconfig's @include works, at the start of a line and
+ * relative to the folder of path. Owned until settings_free. -1 with a
  * FAULT_INPUT "FILE:LINE: NAME is VALUE, must be ..." and out freed again. */
 int settings_read(const char *path, const struct field *table, void *out, struct fault *why);
 
@@ -58,7 +66,7 @@ void settings_free(const struct field *table, void *out);
 int settings_kind(const char *path, char *out, size_t size, struct fault *why);
 
 /* path as written in a file that stands beside "beside": made relative to its
- * folder unless absolute. */
+ * folder unless absolute. -1 when out has no room. */
 int settings_beside(const char *beside, const char *path, char *out, size_t size);
 
 /* "20 ms", "1.5 s", "12 h" to microseconds; -1 when it is no duration. */

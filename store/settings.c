@@ -1,0 +1,326 @@
+#include "store/settings.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+
+#include <libconfig.h>
+
+#include "store/field.h"
+
+#define SHOWN 64                /* of a value, in a complaint     */
+#define INCLUDES_DEEP 10        /* the library stops there as well */
+
+/* ---- complaints ---- */
+
+/* What the library does not know it took from the file it was told to read. */
+struct reading {
+	const char   *path;
+	struct fault *why;
+};
+
+static const char *file_of(const struct reading *r, const config_setting_t *at)
+{
+	const char *file = config_setting_source_file(at);
+
+	return file ? file : r->path;
+}
+
+/* A value as it was written, cut, with nothing in it that would break the line. */
+static const char *show(const config_setting_t *at, char out[SHOWN])
+{
+	switch (config_setting_type(at)) {
+	case CONFIG_TYPE_INT:
+	case CONFIG_TYPE_INT64:
+		snprintf(out, SHOWN, "%lld", config_setting_get_int64(at));
+		break;
+	case CONFIG_TYPE_FLOAT:
+		snprintf(out, SHOWN, "%.10g", config_setting_get_float(at));
+		break;
+	case CONFIG_TYPE_BOOL:
+		snprintf(out, SHOWN, "%s", config_setting_get_bool(at) ? "true" : "false");
+		break;
+	case CONFIG_TYPE_STRING:
+		snprintf(out, SHOWN, "%s", config_setting_get_string(at));
+		break;
+	case CONFIG_TYPE_GROUP:
+		snprintf(out, SHOWN, "a group");
+		break;
+	default:
+		snprintf(out, SHOWN, "a list");
+	}
+	for (char *p = out; *p; p++)
+		if ((unsigned char)*p < ' ' || *p == 0x7f)
+			*p = ' ';
+	return out[0] ? out : "empty";
+}
+
+static int wrong(const struct reading *r, const struct field *f, const config_setting_t *at,
+		 enum field_verdict v)
+{
+	char shown[SHOWN], allowed[FIELD_ROOM];
+
+	if (v == FIELD_NO_MEMORY)
+		return fault_set(r->why, FAULT_FATAL, "%s: out of memory", r->path);
+	return fault_set(r->why, FAULT_INPUT, "%s:%d: %s is %s, must be %s", file_of(r, at),
+			 config_setting_source_line(at), f->name, show(at, shown),
+			 field_allowed(f, v, allowed));
+}
+
+static int unknown(const struct reading *r, const struct field *table, const config_setting_t *at)
+{
+	const char *name = config_setting_name(at), *near = field_nearest(table, name);
+	char all[FIELD_ROOM] = "";
+	int n = 0;
+
+	if (near)
+		return fault_set(r->why, FAULT_INPUT, "%s:%d: %.40s is unknown, did you mean %s",
+				 file_of(r, at), config_setting_source_line(at), name, near);
+	for (const struct field *f = table; f->type != FIELD_END && n < FIELD_ROOM; f++)
+		n += snprintf(all + n, (size_t)(FIELD_ROOM - n), "%s%s", n ? ", " : "", f->name);
+	return fault_set(r->why, FAULT_INPUT, "%s:%d: %.40s is unknown, must be one of %s",
+			 file_of(r, at), config_setting_source_line(at), name, all);
+}
+
+/* ---- values ---- */
+
+static int read_group(const struct reading *r, const struct field *table, void *out,
+		      const config_setting_t *group);
+
+/* The text of a single value, where the file may write it so: quantities are
+ * strings, and plain numbers only what has no unit. NULL: not so. */
+static const char *plain_text(const struct field *f, const config_setting_t *at, char out[SHOWN])
+{
+	bool unitless = f->type == FIELD_NUMBER && !(f->unit && f->unit[0]);
+
+	switch (config_setting_type(at)) {
+	case CONFIG_TYPE_STRING:
+		return f->type == FIELD_INT || f->type == FIELD_BOOL
+			? NULL : config_setting_get_string(at);
+	case CONFIG_TYPE_INT:
+	case CONFIG_TYPE_INT64:
+		snprintf(out, SHOWN, "%lld", config_setting_get_int64(at));
+		return f->type == FIELD_INT || unitless ? out : NULL;
+	case CONFIG_TYPE_FLOAT:
+		snprintf(out, SHOWN, "%.17g", config_setting_get_float(at));
+		return unitless ? out : NULL;
+	case CONFIG_TYPE_BOOL:
+		return f->type != FIELD_BOOL ? NULL
+		     : config_setting_get_bool(at) ? "true" : "false";
+	default:
+		return NULL;
+	}
+}
+
+static int read_rows(const struct reading *r, const struct field *f, void *out,
+		     const config_setting_t *at)
+{
+	struct rows *rows = (struct rows *)(void *)((char *)out + f->at);
+
+	for (int i = 0; i < rows->n; i++) {
+		const config_setting_t *row = config_setting_get_elem(at, (unsigned)i);
+		if (!config_setting_is_group(row))
+			return wrong(r, f, row, FIELD_MALFORMED);
+		rows->line[i] = config_setting_source_line(row);
+		snprintf(rows->file[i], sizeof rows->file[i], "%s", file_of(r, row));
+		if (read_group(r, f->rows_of, (char *)rows->at + (size_t)i * f->size, row) < 0)
+			return -1;
+	}
+	return 0;
+}
+
+static int read_list(const struct reading *r, const struct field *f, void *out,
+		     const config_setting_t *at)
+{
+	char room[SHOWN];
+
+	if (!config_setting_is_list(at) && !config_setting_is_array(at))
+		return wrong(r, f, at, FIELD_MALFORMED);
+	int n = config_setting_length(at);
+	if (field_make_list(f, out, n) < 0)
+		return wrong(r, f, at, FIELD_NO_MEMORY);
+	if (f->type == FIELD_ROWS)
+		return read_rows(r, f, out, at);
+	for (int i = 0; i < n; i++) {
+		const config_setting_t *one = config_setting_get_elem(at, (unsigned)i);
+		const char *text = plain_text(f, one, room);
+		enum field_verdict v = text ? field_parse_element(f, out, i, text) : FIELD_MALFORMED;
+		if (v != FIELD_GOOD)
+			return wrong(r, f, one, v);
+	}
+	return 0;
+}
+
+static int read_value(const struct reading *r, const struct field *f, void *out,
+		      const config_setting_t *at)
+{
+	char room[SHOWN];
+
+	if (f->type == FIELD_TEXTS || f->type == FIELD_FREQS || f->type == FIELD_ROWS)
+		return read_list(r, f, out, at);
+	const char *text = plain_text(f, at, room);
+	enum field_verdict v = text ? field_parse(f, out, text) : FIELD_MALFORMED;
+	return v == FIELD_GOOD ? 0 : wrong(r, f, at, v);
+}
+
+/* A field the file does not set. group NULL: there is no file. */
+static int read_preset(const struct reading *r, const struct field *f, void *out,
+		       const config_setting_t *group)
+{
+	char allowed[FIELD_ROOM];
+	enum field_verdict v = field_preset(f, out);
+
+	if (v == FIELD_GOOD)
+		return 0;
+	if (f->preset)
+		return fault_set(r->why, FAULT_FATAL, "%s: the preset of %s will not do", r->path,
+				 f->name);
+	if (group && !config_setting_is_root(group))
+		return fault_set(r->why, FAULT_INPUT, "%s:%d: %s is missing, must be %s",
+				 file_of(r, group), config_setting_source_line(group), f->name,
+				 field_allowed(f, FIELD_MALFORMED, allowed));
+	return fault_set(r->why, FAULT_INPUT, "%s: %s is missing, must be %s", r->path, f->name,
+			 field_allowed(f, FIELD_MALFORMED, allowed));
+}
+
+static const struct field *field_named(const struct field *table, const char *name)
+{
+	for (const struct field *f = table; f->type != FIELD_END; f++)
+		if (strcmp(f->name, name) == 0)
+			return f;
+	return NULL;
+}
+
+static int read_group(const struct reading *r, const struct field *table, void *out,
+		      const config_setting_t *group)
+{
+	int n = group ? config_setting_length(group) : 0;
+
+	for (int i = 0; i < n; i++) {
+		const config_setting_t *at = config_setting_get_elem(group, (unsigned)i);
+		const struct field *f = field_named(table, config_setting_name(at));
+		if (!f)
+			return unknown(r, table, at);
+		if (read_value(r, f, out, at) < 0)
+			return -1;
+	}
+	for (const struct field *f = table; f->type != FIELD_END; f++)
+		if (!(group && config_setting_get_member(group, f->name)) &&
+		    read_preset(r, f, out, group) < 0)
+			return -1;
+	return 0;
+}
+
+/* ---- files ---- */
+
+/* Length of the folder part of path, its slash included. */
+static int folder_length(const char *path)
+{
+	const char *slash = strrchr(path, '/');
+
+	return slash ? (int)(slash + 1 - path) : 0;
+}
+
+int settings_beside(const char *beside, const char *path, char *out, size_t size)
+{
+	int n = path[0] == '/' ? snprintf(out, size, "%s", path)
+		: snprintf(out, size, "%.*s%s", folder_length(beside), beside, path);
+
+	return n >= 0 && (size_t)n < size ? 0 : -1;
+}
+
+/* The library's scanner ends the process when it is given a folder to read, so
+ * a file and all it includes are looked at first. "top" gives the folder that
+ * the library takes included names from. */
+static int check_readable(const char *top, const char *path, int deep, struct fault *why)
+{
+	struct stat st;
+	char *line = NULL, name[256], file[4096];
+	size_t room = 0;
+	int number = 0, result = -1;
+	FILE *in;
+
+	if (stat(path, &st) < 0)
+		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+	if (!S_ISREG(st.st_mode))
+		return fault_set(why, FAULT_INPUT, "%s: can't be read: is no ordinary file", path);
+	in = fopen(path, "re");
+	if (!in)
+		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+	while (getline(&line, &room, in) > 0) {
+		number++;
+		if (sscanf(line, " @include \"%255[^\"\n]\"", name) != 1)
+			continue;
+		if (deep == INCLUDES_DEEP || settings_beside(top, name, file, sizeof file) < 0) {
+			fault_set(why, FAULT_INPUT, "%s:%d: @include goes too deep, must be at most "
+				  "%d files", path, number, INCLUDES_DEEP);
+			goto done;
+		}
+		if (check_readable(top, file, deep + 1, why) < 0)
+			goto done;
+	}
+	result = 0;
+done:
+	free(line);
+	fclose(in);
+	return result;
+}
+
+static int parse_file(config_t *config, const char *path, struct fault *why)
+{
+	char folder[4096];
+
+	if (check_readable(path, path, 0, why) < 0)
+		return -1;
+	snprintf(folder, sizeof folder, "%.*s", folder_length(path), path);
+	if (folder[0])
+		config_set_include_dir(config, folder);
+	if (config_read_file(config, path))
+		return 0;
+	if (config_error_type(config) == CONFIG_ERR_FILE_IO)
+		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+	const char *file = config_error_file(config);
+	return fault_set(why, FAULT_INPUT, "%s:%d: %s", file ? file : path,
+			 config_error_line(config), config_error_text(config));
+}
+
+int settings_read(const char *path, const struct field *table, void *out, struct fault *why)
+{
+	struct reading r = { path ? path : "settings", why };
+	config_t config;
+	int result = -1;
+
+	field_clear_all(table, out);
+	config_init(&config);
+	if (path && parse_file(&config, path, why) < 0)
+		goto done;
+	result = read_group(&r, table, out, path ? config_root_setting(&config) : NULL);
+	if (result < 0)
+		settings_free(table, out);
+done:
+	config_destroy(&config);
+	return result;
+}
+
+int settings_kind(const char *path, char *out, size_t size, struct fault *why)
+{
+	config_t config;
+	const char *kind;
+	int result = -1;
+
+	config_init(&config);
+	if (parse_file(&config, path, why) < 0)
+		goto done;
+	if (!config_lookup_string(&config, "kind", &kind) || strlen(kind) >= size) {
+		fault_set(why, FAULT_INPUT, "%s: kind is missing, must tell what this file is, such as "
+			  "kind = \"receiver\"", path);
+		goto done;
+	}
+	strcpy(out, kind);
+	result = 0;
+done:
+	config_destroy(&config);
+	return result;
+}
