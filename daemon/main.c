@@ -114,12 +114,6 @@ static int plan_hops(struct job *j, struct fault *why)
 	return 0;
 }
 
-static int64_t look_us(const struct job *j)
-{
-	return (int64_t)((double)night_look_samples(&j->station, &j->about, &j->hops,
-						    j->about.rate_hz) * 1e6 / j->about.rate_hz + 0.5);
-}
-
 static int check(struct job *j, struct fault *why)
 {
 	if (strcmp(j->ops->name, "recording") == 0) {
@@ -131,7 +125,7 @@ static int check(struct job *j, struct fault *why)
 	}
 	if (plan_hops(j, why) < 0)
 		return -1;
-	itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, look_us(j), j->about.tunable);
+	itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, night_look_us(&j->station, &j->about), j->about.tunable);
 	return 0;
 }
 
@@ -142,7 +136,7 @@ static int open_survey(struct job *j, struct fault *why)
 	*r = (struct run_row){
 		.start_us = j->about.start_us, .rate_hz = j->about.rate_hz,
 		.gain_ddb = (int32_t)lround(j->station.gain_db * 10), .ppm = j->station.ppm,
-		.dwell_us = look_us(j), .pfa = j->station.false_alarm,
+		.dwell_us = night_look_us(&j->station, &j->about), .pfa = j->station.false_alarm,
 		.margin_db = j->station.margin_db,
 	};
 	snprintf(r->station, sizeof r->station, "%s", j->station.name);
@@ -164,7 +158,7 @@ static int survey(struct job *j, struct fault *why)
 	if (open_source(j, why) < 0 || plan_hops(j, why) < 0 || open_survey(j, why) < 0)
 		return -1;
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
-		 j->options.survey, j->about.label, j->hops.n, (double)look_us(j) * 1e-3);
+		 j->options.survey, j->about.label, j->hops.n, (double)night_look_us(&j->station, &j->about) * 1e-3);
 	progress_begin(&progress, length);
 	struct night n = {
 		.ops = j->ops, .source = j->source, .about = &j->about, .station = &j->station,

@@ -12,7 +12,7 @@
 #define PLACES_ENOUGH 4         /* hops from which a passband shows through the signals  */
 #define STREAM_LOOK_US 10000    /* a recording is cut into looks of this length          */
 #define STEP_US       1000000   /* a clock that moves this much against itself stepped   */
-#define FILL_US       50000     /* a hole this short in an over counts as on             */
+#define FILL_US       8000      /* a hole this short in an over counts as on             */
 #define EARS          2         /* transform lengths: one for fine rasters, one for others */
 
 /* Waits before asking a lost source again, in seconds; the last for ever after. */
@@ -22,7 +22,6 @@ struct state {
 	const struct night *n;
 	struct ear   *ear[EARS];
 	int           ear_bins[EARS];
-	size_t        samples;
 	struct track *track;
 	struct outbox *outbox;
 	bool         *open;
@@ -37,16 +36,9 @@ struct state {
 	bool          over;
 };
 
-size_t night_look_samples(const struct station *s, const struct source_about *about,
-			  const struct hop_plan *hops, int32_t rate_hz)
+int64_t night_look_us(const struct station *s, const struct source_about *about)
 {
-	int64_t us = about->tunable ? s->dwell_us : STREAM_LOOK_US;
-	size_t n = (size_t)((double)us * 1e-6 * rate_hz + 0.5), least = 0;
-
-	for (int i = 0; i < hops->n; i++)
-		if ((size_t)hops->hops[i].bins * 3 > least)
-			least = (size_t)hops->hops[i].bins * 3;
-	return n > least ? n : least;
+	return about->tunable ? s->dwell_us : STREAM_LOOK_US;
 }
 
 static struct ear *ear_for(struct state *s, const struct hop *hop)
@@ -80,7 +72,9 @@ static int make_ears(struct state *s, int max_seats, struct fault *why)
 			continue;
 		s->ear_bins[k] = h->bins;
 		s->ear[k] = ear_create(&(struct ear_wants){
-			.rate_hz = h->rate_hz, .bins = h->bins, .samples = s->samples,
+			.rate_hz = h->rate_hz, .bins = h->bins,
+			.samples = look_samples(h->rate_hz, h->bins,
+						night_look_us(n->station, n->about)),
 			.sense = { n->station->false_alarm, n->station->margin_db },
 			.bands = n->bands, .n_bands = n->n_bands, .max_seats = max_seats });
 		if (!s->ear[k])
@@ -97,10 +91,9 @@ static int prepare(struct state *s, struct fault *why)
 	for (int i = 0; i < n->hops->n; i++)
 		if (seats(&n->hops->hops[i]) > most)
 			most = seats(&n->hops->hops[i]);
-	s->samples = night_look_samples(n->station, n->about, n->hops, n->hops->hops[0].rate_hz);
 	s->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
 	s->open = calloc((size_t)most + 1, sizeof *s->open);
-	int64_t look_us = (int64_t)((double)s->samples * 1e6 / n->hops->hops[0].rate_hz);
+	int64_t look_us = night_look_us(n->station, n->about);
 	struct track_rules rules = {
 		.hang_us = n->station->hang_us, .fill_us = FILL_US,
 		.revisit_us = n->about->tunable ? n->hops->n * (look_us + RETUNE_US) : look_us,
@@ -129,8 +122,9 @@ static int fetch(struct state *s, const struct hop *h, struct block *b, struct f
 
 	if (n->ops->tune(n->source, &to, why) < 0)
 		return SOURCE_FAULT;
-	int got = n->ops->read(n->source, s->samples, b, why);
-	if (got == SOURCE_BLOCK && b->n < s->samples)
+	size_t samples = ear_samples(ear_for(s, h));
+	int got = n->ops->read(n->source, samples, b, why);
+	if (got == SOURCE_BLOCK && b->n < samples)
 		return SOURCE_END;      /* the tail of a recording, shorter than a look */
 	return got;
 }
@@ -202,7 +196,7 @@ static int learn(struct state *s, struct fault *why)
 	const struct night *n = s->n;
 	bool one_place = n->hops->n < PLACES_ENOUGH;
 	int64_t looks = n->about->length_us && !n->about->tunable ?
-		n->about->length_us * n->hops->hops[0].rate_hz / 1000000 / (int64_t)s->samples : 0;
+		n->about->length_us / night_look_us(n->station, n->about) : 0;
 	int64_t stride = looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1;
 	struct block b;
 	struct fault lost;

@@ -32,9 +32,8 @@ int night_run(const struct night *n, struct fault *why);
 /* Retuning costs about this: for estimates only. */
 #define RETUNE_US 15000
 
-/* Length of one look at a source: the station's dwell, or a finer cut for a
- * recording, which is one endless look. In samples. */
-size_t night_look_samples(const struct station *s, const struct source_about *about,
-			  const struct hop_plan *hops, int32_t rate_hz);
+/* About how long one look at a source is: the station's dwell, or a finer cut for
+ * a recording, which is one endless look. */
+int64_t night_look_us(const struct station *s, const struct source_about *about);
 
 #endif

@@ -1,12 +1,19 @@
 #include "dsp/attribute.h"
 
 #include <math.h>
+#include <stdbool.h>
 
 #define EDGE_DOWN   0.0025      /* -26 dB, the customary x dB width of ITU-R SM.328 / SM.443 */
 #define EDGE_SURE   4.0         /* standard deviations over the noise                       */
 #define DIP_HZ      2500.0      /* a quieter stretch this wide ends a narrow emission;      */
 #define DIP_SHARE   0.3         /* or this share of what was found so far                   */
 #define IMAGE_DB    35.0        /* mirror images are at least this far down                 */
+#define VALLEY_DOWN 0.06        /* -12 dB below the peak, and ...                           */
+#define VALLEY_RISE 8.0         /* ... 9 dB up again: another emission begins               */
+#define VALLEY_AWAY 0.75        /* measured widths from the peak: nearer are two tones      */
+#define SKIRT_DB    10.0        /* skirts are at least this far down                        */
+#define RISE        4.0         /* what stands more than 6 dB over a skirt is its own       */
+#define QUIET       1.5         /* a skirt ends where the power is this near the noise      */
 
 /* Mean of three bins, less their noise. */
 static double excess(const struct look *l, const struct floor *f, int k)
@@ -20,6 +27,8 @@ struct walk {
 	const struct floor *floor;
 	double sure;            /* share of the noise that excess must pass */
 	double least;           /* and this                                 */
+	double valley;          /* a dip below this may part two emissions  */
+	int    away;            /* bins from the peak within which none does */
 };
 
 static bool inside(const struct walk *w, int k)
@@ -28,17 +37,26 @@ static bool inside(const struct walk *w, int k)
 	return e > w->least && e > w->sure * floor_bin(w->floor, k);
 }
 
-/* Last bin of the emission in direction step (+1 or -1) from bin k. */
-static int walk_out(const struct walk *w, int k, int step)
+/* Last bin of the emission in direction step (+1 or -1) from its peak. */
+static int walk_out(const struct walk *w, int peak, int step)
 {
-	int last = k, start = k;
+	int last = peak, lowest = peak;
+	double low = HUGE_VAL;
 
-	for (k += step; k >= 0 && k < w->look->bins; k += step) {
+	for (int k = peak + step; k >= 0 && k < w->look->bins; k += step) {
+		double e = excess(w->look, w->floor, k);
+		if (e < low) {
+			low = e;
+			lowest = k;
+		}
+		if (low < w->valley && e > VALLEY_RISE * fmax(low, 0) &&
+		    e > w->sure * floor_bin(w->floor, k) && (k - peak) * step > w->away)
+			return lowest * step < last * step ? lowest : last;
 		if (inside(w, k)) {
 			last = k;
 			continue;
 		}
-		double dip = fmax(DIP_HZ / w->look->bin_hz, DIP_SHARE * 2 * (last - start) * step);
+		double dip = fmax(DIP_HZ / w->look->bin_hz, DIP_SHARE * 2 * (last - peak) * step);
 		if ((k - last) * step > dip)
 			break;
 	}
@@ -85,13 +103,14 @@ struct extent attribute_measure(const struct look *l, const struct floor *f, dou
 				double from, double to)
 {
 	int a = clamp_bin(l, from), b = clamp_bin(l, to), peak = a;
-	struct walk w = { l, f, EDGE_SURE / sqrt(freedom), 0 };
+	struct walk w = { l, f, EDGE_SURE / sqrt(freedom), 0, 0, (int)(VALLEY_AWAY * (to - from)) };
 	struct extent e = { 0 };
 
 	for (int k = a; k <= b; k++)
 		if (excess(l, f, k) > excess(l, f, peak))
 			peak = k;
 	w.least = EDGE_DOWN * excess(l, f, peak);
+	w.valley = VALLEY_DOWN * excess(l, f, peak);
 	int low = walk_out(&w, peak, -1), high = walk_out(&w, peak, +1);
 	/* A weak one hides its ends: weigh no less than the part it was found in,
 	 * first where it was found, then about its own middle. */
@@ -106,18 +125,37 @@ struct extent attribute_measure(const struct look *l, const struct floor *f, dou
 	return e;
 }
 
-/* How far below an emission its skirts, the window's leakage and the synthesiser's
- * noise stay, by distance from its edge in hertz. Transmitter skirts are -51 to
- * -58 dB a channel away, and a sweep's own clean range ends near 60 dB. */
+/* How far below an emission its leakage, the synthesiser's noise and the products
+ * of an 8-bit converter stay, by distance from its edge in hertz: transmitter
+ * skirts are -51 to -58 dB a channel away, and one look's clean range ends at
+ * about 50 dB. */
 static double spill_db(double away_hz, double width_hz)
 {
-	double near = fmax(width_hz, 12500);
-	return away_hz < near ? 45 : away_hz < 4 * near ? 55 : 60;
+	return away_hz < fmax(width_hz, 12500) ? 45 : 50;
 }
 
 static double apart(double from, double to, const struct extent *e)
 {
 	return from > e->to ? from - e->to : to < e->from ? e->from - to : 0;
+}
+
+/* A skirt (keying clicks, splatter) falls away from its emission and never rises:
+ * what stands hardly over the lowest power on the way there belongs to it, unless
+ * the way leads through quiet. */
+static bool on_skirt(const struct hearing *h, const struct extent *e, double from, double to,
+		     double power)
+{
+	double wide = to - from, lowest = power;
+	int steps = (int)(apart(from, to, e) / (0.5 * wide));
+
+	for (int i = 1; i < steps; i++) {
+		double a = from > e->to ? e->to + 0.5 * wide * (i - 1) : e->from - 0.5 * wide * (i + 1);
+		double p = look_power(h->look->total, h->look->bins, a, a + wide);
+		if (p < QUIET * floor_power(h->floor, a, a + wide))
+			return false;
+		lowest = fmin(lowest, p);
+	}
+	return power <= RISE * lowest;
 }
 
 enum explained attribute_explain(const struct hearing *h, double from, double to, double power)
@@ -129,6 +167,8 @@ enum explained attribute_explain(const struct hearing *h, double from, double to
 		double down = 10 * log10(e->power / power);
 		double away = apart(from, to, e) * l->bin_hz;
 		if (down > spill_db(away, (e->to - e->from) * l->bin_hz))
+			return EXPLAINED_SKIRT;
+		if (down > SKIRT_DB && on_skirt(h, e, from, to, power))
 			return EXPLAINED_SKIRT;
 		if (h->strained_db > 0 && i == 0 && down > h->strained_db)
 			return EXPLAINED_SKIRT;

@@ -12,14 +12,15 @@ struct extent {
 	double power;           /* between from and to, noise taken off         */
 };
 
-/* Follows the emission that peaks between two positions outwards to its ends.
- * freedom: degrees of three neighbouring bins. */
+/* Follows the emission that peaks between two positions, the measured part of a
+ * channel, outwards to its ends. freedom: degrees of three neighbouring bins. */
 struct extent attribute_measure(const struct look *l, const struct floor *f, double freedom,
 				double from, double to);
 
 /* What is heard in a look so far, strongest first. */
 struct hearing {
 	const struct look   *look;
+	const struct floor  *floor;
 	const struct extent *extent;
 	int                  n;
 	double               strained_db;       /* > 0: nothing further below the strongest */
@@ -28,11 +29,12 @@ struct hearing {
 
 enum explained {
 	EXPLAINED_NOT = 0,      /* something of its own                         */
-	EXPLAINED_SKIRT,        /* what a stronger one spills at this distance  */
+	EXPLAINED_SKIRT,        /* what a stronger one spills                   */
 	EXPLAINED_IMAGE         /* a stronger one, mirrored about the centre    */
 };
 
-#define STRAINED_DB 30.0
+#define STRAINED_DB 30.0        /* under overload                                        */
+#define SPLASH_DB   25.0        /* while the strongest switches on or off within the look */
 
 /* Whether power found between two positions is more than the stronger emissions
  * would put there. */

@@ -14,6 +14,7 @@
 #define OVERLOAD      0.01      /* share of clipped samples past which only the strongest */
 				/* emission is believed                                   */
 #define STRAINED      0.001     /* ... past which spurs up to 30 dB down are not           */
+#define SWITCHING     0.05      /* a slice this much weaker than the strongest: it is keyed */
 
 /* Thresholds of one band: they depend on its measured width. */
 struct limits {
@@ -38,6 +39,7 @@ struct detector {
 	double          bin_freedom;    /* of three neighbouring bins  */
 	struct finding  finding[FINDINGS_MAX];
 	struct extent   extent[FINDINGS_MAX];
+	double          believe_db;     /* how far below the strongest in this look; 0: any */
 	struct judged   judged;
 };
 
@@ -179,16 +181,18 @@ static int seat_of(const struct hop *hop, int32_t band, int32_t channel)
 	return -1;
 }
 
-/* When within the look it was on, and how strong then. */
-static void time_it(const struct look *l, const struct seat *s, const struct limits *t,
+/* When within the look it was on, and how strong then. Returns whether it was
+ * keyed on or off in it: that splashes over its neighbours. */
+static bool time_it(const struct look *l, const struct seat *s, const struct limits *t,
 		    struct finding *f)
 {
-	double power[LOOK_SLICES_MAX], most = 0, sum = 0;
+	double power[LOOK_SLICES_MAX], most = 0, fewest = HUGE_VAL, sum = 0;
 	int on = 0;
 
 	for (int i = 0; i < l->slices; i++) {
 		power[i] = l->spoilt[i] ? 0 : look_power(look_slice(l, i), l->bins, s->from, s->to);
 		most = fmax(most, power[i]);
+		fewest = l->spoilt[i] ? fewest : fmin(fewest, power[i]);
 	}
 	/* Slices that a strong edge only smears into are 13 dB down or more. */
 	double least = fmin(most, fmax(t->slice_holds * s->floor, 0.05 * most));
@@ -208,6 +212,7 @@ static void time_it(const struct look *l, const struct seat *s, const struct lim
 	}
 	f->power = on ? sum / on : s->power;
 	f->floor = s->floor;
+	return fewest < SWITCHING * most;
 }
 
 /* Channels whose measured part the emission reaches into say nothing of their own. */
@@ -222,6 +227,7 @@ static void shade(struct detector *d, const struct extent *e)
 static void admit(struct detector *d, const struct look *l, const struct hop *hop, int from,
 		  const struct extent *e)
 {
+	struct judged *j = &d->judged;
 	const struct seat *c = &d->seat[from];
 	const struct band *band = &d->bands[c->band];
 	double hz = (e->centroid - 0.5 * l->bins - 0.5) * l->bin_hz;
@@ -231,13 +237,15 @@ static void admit(struct detector *d, const struct look *l, const struct hop *ho
 
 	d->verdict[from] = VERDICT_BLIND;
 	if (i >= 0 && d->verdict[i] != VERDICT_BUSY) {
-		struct finding *f = &d->finding[d->judged.findings];
+		struct finding *f = &d->finding[j->findings];
 		struct freq centre = raster_centre(&band->raster, channel);
 		*f = (struct finding){ .band = c->band, .channel = channel, .seat = i };
-		time_it(l, &d->seat[i], &d->limits[c->band], f);
+		if (time_it(l, &d->seat[i], &d->limits[c->band], f) && j->findings == 0 &&
+		    !(d->believe_db > 0 && d->believe_db < SPLASH_DB))
+			d->believe_db = SPLASH_DB;
 		f->offset_hz = freq_to_hz((struct freq){ at.thirds - centre.thirds });
 		f->width_hz = e->width * l->bin_hz;
-		d->extent[d->judged.findings++] = *e;
+		d->extent[j->findings++] = *e;
 		d->verdict[i] = VERDICT_BUSY;
 	}
 	shade(d, e);
@@ -253,6 +261,7 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 	j->verdict = d->verdict;
 	j->finding = d->finding;
 	j->overload = l->clipped > OVERLOAD;
+	d->believe_db = l->clipped > STRAINED ? STRAINED_DB : 0;
 	sit(d, l, f, hop, open);
 	int n = line_up(d);
 	for (int k = 0; k < n && j->findings < FINDINGS_MAX; k++) {
@@ -260,8 +269,7 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 		if (d->verdict[i] != VERDICT_IDLE)
 			continue;
 		enum explained why = attribute_explain(
-			&(struct hearing){ l, d->extent, j->findings,
-					   l->clipped > STRAINED ? STRAINED_DB : 0 },
+			&(struct hearing){ l, f, d->extent, j->findings, d->believe_db },
 			d->seat[i].from, d->seat[i].to, d->seat[i].power);
 		if (why != EXPLAINED_NOT) {
 			d->verdict[i] = why == EXPLAINED_IMAGE ? VERDICT_FALSE : VERDICT_BLIND;

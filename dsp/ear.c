@@ -48,6 +48,11 @@ void ear_destroy(struct ear *e)
 	free(e);
 }
 
+size_t ear_samples(const struct ear *e)
+{
+	return e->wants.samples;
+}
+
 void ear_learn(struct ear *e, const struct block *b)
 {
 	e->look = channeliser_look(e->channeliser, b);
@@ -91,7 +96,7 @@ enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f
 	double measured = band_measured_hz(band);
 	struct freq at = raster_centre(&band->raster, f->channel);
 	double off = freq_to_hz((struct freq){ at.thirds - e->look->centre.thirds });
-	size_t slice = e->wants.samples / (size_t)e->look->slices;
+	double per_us = e->wants.rate_hz * 1e-6;
 	struct traits t;
 
 	if (f->width_hz > WIDE_HZ)
@@ -101,9 +106,8 @@ enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f
 	if (e->probed != b)
 		probe_load(e->probe, b);
 	e->probed = b;
-	size_t to = f->last_slice == e->look->slices - 1 ? e->wants.samples :
-							    slice * (size_t)(f->last_slice + 1);
 	probe_measure(e->probe, off + f->offset_hz, measured, f->floor / band_measured_hz(band),
-		      slice * (size_t)f->first_slice, to, &t);
+		      (size_t)(per_us * (double)look_slice_us(e->look, f->first_slice)),
+		      (size_t)(per_us * (double)look_slice_us(e->look, f->last_slice + 1)), &t);
 	return traits_kind(&t);
 }

@@ -22,6 +22,9 @@ struct ear_wants {
 struct ear *ear_create(const struct ear_wants *w);
 void ear_destroy(struct ear *e);                /* NULL is fine */
 
+/* Samples a look takes. */
+size_t ear_samples(const struct ear *e);
+
 /* Only learns the passband from a block. */
 void ear_learn(struct ear *e, const struct block *b);
 

@@ -11,7 +11,10 @@
 #define KEPT         128        /* looks remembered for the shape                       */
 #define QUARTER      0.25
 #define EXCISE_PFA   1e-3       /* a cell this unlikely to be noise is left out         */
-#define CLICK        2.0        /* slices this far over the look's usual are clicks     */
+#define BURSTY       0.10       /* at one place, of a channel's looks: keyed signals     */
+				/* may be on for most of them                           */
+#define CLICK        2.0        /* slices this far over the look's usual are clicks ... */
+#define CLICK_FLAT   20.0       /* ... when no part stands out over the rest by more    */
 #define PEAK         2.0        /* cells this far over both sides are not the passband  */
 
 struct floor {
@@ -133,14 +136,16 @@ void floor_learn(struct floor *f, const struct look *l)
 }
 
 /* Divides every look remembered by its lower quartile over the shape, then takes
- * each cell's lower quartile over looks. Twice converges to 0.1 dB, thrice is flat. */
+ * each cell's lower quartile over looks. Twice converges to 0.1 dB, thrice is flat.
+ * At one place a keyed signal's skirts tilt most looks the same way: there a cell's
+ * own quietest looks count as they are. */
 static void shape_from_kept(struct floor *f, float *norm)
 {
 	for (int pass = 0; pass < 3; pass++) {
 		for (int j = 0; j < f->n_kept; j++) {
 			for (int c = 0; c < f->cells; c++)
 				f->work[c] = f->kept[c * KEPT + j] / f->shape[c];
-			norm[j] = (float)quantile(f->work, f->cells, QUARTER);
+			norm[j] = f->one_place ? 1 : (float)quantile(f->work, f->cells, QUARTER);
 		}
 		double logs = 0;
 		for (int c = 0; c < f->cells; c++) {
@@ -148,7 +153,7 @@ static void shape_from_kept(struct floor *f, float *norm)
 			for (int j = 0; j < f->n_kept; j++)
 				if (norm[j] > 0)
 					f->work[n++] = f->kept[c * KEPT + j] / norm[j];
-			double s = n ? quantile(f->work, n, QUARTER) : 1;
+			double s = n ? quantile(f->work, n, f->one_place ? BURSTY : QUARTER) : 1;
 			f->shape[c] = s > 1e-6 ? s : 1e-6;
 			logs += log(f->shape[c]);
 		}
@@ -228,6 +233,7 @@ static double excised_mean(const struct floor *f, const double *ratio, int n)
 static void mark_clicks(struct floor *f, struct look *l)
 {
 	double level[LOOK_SLICES_MAX], sorted[LOOK_SLICES_MAX];
+	bool flat[LOOK_SLICES_MAX];
 
 	if (l->slices < 4)
 		return;
@@ -236,11 +242,13 @@ static void mark_clicks(struct floor *f, struct look *l)
 		for (int c = 0; c < f->cells; c++)
 			f->work[c] = cell_power(f, row, c) / f->shape[c];
 		level[s] = quantile(f->work, f->cells, QUARTER);
+		double low = quantile(f->work, f->cells, 0.1), high = quantile(f->work, f->cells, 0.9);
+		flat[s] = high < CLICK_FLAT * low;
 	}
 	memcpy(sorted, level, sizeof sorted);
 	double usual = quantile(sorted, l->slices, QUARTER);
 	for (int s = 0; s < l->slices; s++)
-		l->spoilt[s] = usual > 0 && level[s] > CLICK * usual;
+		l->spoilt[s] = flat[s] && usual > 0 && level[s] > CLICK * usual;
 }
 
 void floor_judge(struct floor *f, struct look *l)

@@ -24,13 +24,37 @@ double look_power(const double *row, int bins, double from, double to)
 	return row[j] + (b - j) * (row[j + 1] - row[j]) - row[i] - (a - i) * (row[i + 1] - row[i]);
 }
 
-/* Slices of about LOOK_SLICE_US, each of the same number of transforms. */
-static void cut(struct look *l, int32_t rate_hz, int hop, int transforms)
+/* Transforms in a slice of about LOOK_SLICE_US. */
+static int slice_transforms(int32_t rate_hz, int hop)
 {
 	int per = (int)((double)LOOK_SLICE_US * 1e-6 * rate_hz / hop + 0.5);
+	return per < 1 ? 1 : per;
+}
 
-	if (per < 1)
-		per = 1;
+size_t look_samples(int32_t rate_hz, int bins, int64_t us)
+{
+	int hop = bins / 2, per = slice_transforms(rate_hz, hop);
+	int slices = (int)((double)us * 1e-6 * rate_hz / (per * hop) + 0.5);
+
+	return (size_t)(hop * (per * (slices < 1 ? 1 : slices) + 1));
+}
+
+/* Neighbouring transforms overlap by half: each stands for the hop at its middle. */
+int64_t look_slice_us(const struct look *l, int slice)
+{
+	double hop_us = 0.5e6 / l->bin_hz;
+
+	if (slice <= 0)
+		return 0;
+	if (slice >= l->slices)
+		return l->length_us;
+	return (int64_t)(hop_us * (0.5 + slice * l->slice_transforms));
+}
+
+static void cut(struct look *l, int32_t rate_hz, int hop, int transforms)
+{
+	int per = slice_transforms(rate_hz, hop);
+
 	while (transforms / per > LOOK_SLICES_MAX)
 		per++;
 	if (per > transforms)
@@ -126,7 +150,7 @@ struct look *channeliser_look(struct channeliser *c, const struct block *b)
 	l->centre = b->centre;
 	l->start_us = b->start_us;
 	l->mono_us = b->mono_us;
-	l->span_us = (int64_t)(1e6 * (double)c->n / c->rate_hz + 0.5);
+	l->length_us = (int64_t)(1e6 * (double)c->n / c->rate_hz + 0.5);
 	l->clipped = block_clipped(b);
 	l->quantum = quantum(b->format);
 	l->gap = b->gap;
@@ -158,5 +182,5 @@ void look_leave_out(struct look *l)
 	}
 	for (int k = 0; good && k <= l->bins; k++)
 		l->total[k] /= good;
-	l->span_us = l->span_us * good / l->slices;
+	l->span_us = l->length_us * good / l->slices;
 }

@@ -18,7 +18,8 @@
 struct look {
 	struct freq  centre;            /* true centre                                */
 	int64_t      start_us, mono_us; /* of the first sample: UTC, and never stepped */
-	int64_t      span_us;           /* how long was listened                      */
+	int64_t      length_us;         /* from the first sample to the last          */
+	int64_t      span_us;           /* how long was listened: less spoilt slices  */
 	double       bin_hz;
 	int          bins, slices;
 	int          transforms;        /* in the whole look                          */
@@ -40,6 +41,13 @@ static inline double look_edge(const struct look *l, double offset_hz)
 /* Power between two positions of one added-up row; positions outside are taken
  * at the ends. from <= to. */
 double look_power(const double *row, int bins, double from, double to);
+
+/* When a slice begins, from the look's start; slices and the look's end for its
+ * last argument. The outermost reach to the look's ends. */
+int64_t look_slice_us(const struct look *l, int slice);
+
+/* Samples of a look of about this length that its slices use up. */
+size_t look_samples(int32_t rate_hz, int bins, int64_t us);
 
 static inline const double *look_slice(const struct look *l, int slice)
 {

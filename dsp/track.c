@@ -208,16 +208,14 @@ static void see_idle(struct track *t, struct seatbook *s, const struct look *l)
 			end(t, s);
 	}
 	s->busy = false;
-	s->looked_mono = l->mono_us + l->span_us;
+	s->looked_mono = l->mono_us + l->length_us;
 }
 
 static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 		     const struct finding *f, enum kind vote)
 {
-	int64_t slice_us = l->span_us / l->slices;
-	int64_t on = l->mono_us + f->first_slice * slice_us;
-	int64_t off = f->last_slice == l->slices - 1 ? l->mono_us + l->span_us :
-						       l->mono_us + (f->last_slice + 1) * slice_us;
+	int64_t on = l->mono_us + look_slice_us(l, f->first_slice);
+	int64_t off = l->mono_us + look_slice_us(l, f->last_slice + 1);
 	bool again = soon(t, s, l->mono_us);
 	struct touch touch = {
 		.band = f->band, .channel = f->channel, .busy = true,
@@ -231,7 +229,7 @@ static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 	touch.busy_us = extend(t, o, f, vote, on, off);
 	t->touched(t->self, &touch);
 	s->busy = true;
-	s->looked_mono = l->mono_us + l->span_us;
+	s->looked_mono = l->mono_us + l->length_us;
 }
 
 /* Not judged: an over goes on unseen, but not for ever. */
