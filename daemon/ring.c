@@ -131,7 +131,8 @@ enum ring_result ring_take(struct ring *r, int64_t wait_us, struct slot *out)
 		late = pthread_cond_timedwait(&r->news, &r->lock, &until);
 	if (r->used > 0) {
 		const struct entry *e = &r->entry[r->head];
-		*out = (struct slot){ r->bytes + r->head * r->slot_bytes, e->n, e->first, e->at_us, e->gap };
+		*out = (struct slot){r->bytes + r->head * r->slot_bytes, e->n, e->first, e->at_us,
+				     e->gap};
 		result = RING_SLOT;
 	} else if (r->ended) {
 		result = RING_ENDED;

@@ -39,7 +39,8 @@ static const struct number global_rows[] = {
 	  RECORDING_RATE_MIN, RECORDING_RATE_MAX, false, " S/s" },
 	{ "core:num_channels", offsetof(struct global_numbers, channels), 1, 1, true, "" },
 	{ "core:offset", offsetof(struct global_numbers, offset), 0, WHOLE_MAX, true, "" },
-	{ "core:trailing_bytes", offsetof(struct global_numbers, trailing), 0, WHOLE_MAX, true, "" },
+	{ "core:trailing_bytes", offsetof(struct global_numbers, trailing),
+	  0, WHOLE_MAX, true, "" },
 	{ 0 }
 };
 
@@ -55,7 +56,10 @@ static const struct {
 	const char        *name;
 	enum sample_format format;
 } datatypes[] = {
-	{ "cu8", SAMPLE_CU8 }, { "ci8", SAMPLE_CI8 }, { "ci16_le", SAMPLE_CI16 }, { "cf32_le", SAMPLE_CF32 },
+	{ "cu8", SAMPLE_CU8 },
+	{ "ci8", SAMPLE_CI8 },
+	{ "ci16_le", SAMPLE_CI16 },
+	{ "cf32_le", SAMPLE_CF32 },
 };
 
 /* Text from a file, fit for one line of ours. */
@@ -68,21 +72,25 @@ static const char *printable(char out[64], const char *text)
 	return out;
 }
 
-static int read_numbers(const struct place *p, const struct number *rows, void *out, struct fault *why)
+static int read_numbers(const struct place *p, const struct number *rows, void *out,
+			struct fault *why)
 {
 	for (const struct number *r = rows; r->key; r++) {
 		const json_t *v = json_object_get(p->object, r->key);
 		if (!v)
 			continue;
 		if (!json_is_number(v))
-			return fault_set(why, FAULT_INPUT, "%s: %s %s must be a number", p->path, p->name, r->key);
+			return fault_set(why, FAULT_INPUT, "%s: %s %s must be a number", p->path,
+					 p->name, r->key);
 		double x = json_number_value(v);
 		if (!(x >= r->min && x <= r->max))
-			return fault_set(why, FAULT_INPUT, "%s: %s %s is %.10g, must be %.10g to %.10g%s",
-					 p->path, p->name, r->key, x, r->min, r->max, r->unit);
+			return fault_set(why, FAULT_INPUT,
+					 "%s: %s %s is %.10g, must be %.10g to %.10g%s", p->path,
+					 p->name, r->key, x, r->min, r->max, r->unit);
 		if (r->whole && x != floor(x))
-			return fault_set(why, FAULT_INPUT, "%s: %s %s is %.10g, must be a whole number",
-					 p->path, p->name, r->key, x);
+			return fault_set(why, FAULT_INPUT,
+					 "%s: %s %s is %.10g, must be a whole number", p->path,
+					 p->name, r->key, x);
 		memcpy((char *)out + r->at, &x, sizeof x);
 	}
 	return 0;
@@ -94,7 +102,8 @@ static int read_datatype(const struct place *p, struct sigmf *out, struct fault 
 	const json_t *v = json_object_get(p->object, "core:datatype");
 
 	if (!json_is_string(v))
-		return fault_set(why, FAULT_INPUT, "%s: global core:datatype must be there, a string", p->path);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: global core:datatype must be there, a string", p->path);
 	for (size_t i = 0; i < sizeof datatypes / sizeof datatypes[0]; i++) {
 		if (strcmp(datatypes[i].name, json_string_value(v)) == 0) {
 			out->format = datatypes[i].format;
@@ -113,7 +122,8 @@ static int read_dataset(const struct place *p, struct sigmf *out, struct fault *
 	const char *name = v ? json_string_value(v) : "";
 
 	if (!name || strchr(name, '/') || strlen(name) >= sizeof out->dataset)
-		return fault_set(why, FAULT_INPUT, "%s: global core:dataset must be the name of a file beside it",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: global core:dataset must be the name of a file beside it",
 				 p->path);
 	strcpy(out->dataset, name);
 	return 0;
@@ -126,16 +136,18 @@ static int read_global(const struct place *p, struct sigmf *out, double *offset,
 	if (!json_is_object(p->object))
 		return fault_set(why, FAULT_INPUT, "%s: must hold an object \"global\"", p->path);
 	if (json_is_true(json_object_get(p->object, "core:metadata_only")))
-		return fault_set(why, FAULT_INPUT, "%s: says that it comes without samples", p->path);
+		return fault_set(why, FAULT_INPUT, "%s: says that it comes without samples",
+				 p->path);
 	if (read_datatype(p, out, why) < 0 || read_dataset(p, out, why) < 0 ||
 	    read_numbers(p, global_rows, &n, why) < 0)
 		return -1;
 	/* Recorders write the rate their divider gives, 1000000.026 for a million. */
 	double whole = rint(n.rate);
 	if (fabs(n.rate - whole) > 1e-6 * n.rate)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: global core:sample_rate is %.10g, must be within 1 ppm of whole S/s",
-				 p->path, n.rate);
+		return fault_set(
+		    why, FAULT_INPUT,
+		    "%s: global core:sample_rate is %.10g, must be within 1 ppm of whole S/s",
+		    p->path, n.rate);
 	out->rate_hz = (int32_t)whole;
 	out->trailing_bytes = (int64_t)n.trailing;
 	*offset = n.offset;
@@ -151,8 +163,8 @@ int sigmf_datetime(const char *text, int64_t *us)
 	for (size_t i = 0; i < sizeof shape - 1; i++)
 		if (shape[i] == 'd' ? !isdigit((unsigned char)text[i]) : text[i] != shape[i])
 			return -1;
-	sscanf(text, "%4d-%2d-%2dT%2d:%2d:%2d", &t.tm_year, &t.tm_mon, &t.tm_mday, &t.tm_hour, &t.tm_min,
-	       &t.tm_sec);
+	sscanf(text, "%4d-%2d-%2dT%2d:%2d:%2d", &t.tm_year, &t.tm_mon, &t.tm_mday, &t.tm_hour,
+	       &t.tm_min, &t.tm_sec);
 	text += sizeof shape - 1;
 	if (*text == '.') {
 		if (!isdigit((unsigned char)text[1]))
@@ -160,7 +172,8 @@ int sigmf_datetime(const char *text, int64_t *us)
 		for (text++; isdigit((unsigned char)*text); text++, unit /= 10)
 			micro += (*text - '0') * unit;
 	}
-	if ((strcmp(text, "Z") != 0 && strcmp(text, "+00:00") != 0) || t.tm_year < 1970 || t.tm_year > 2199)
+	if ((strcmp(text, "Z") != 0 && strcmp(text, "+00:00") != 0) || t.tm_year < 1970 ||
+	    t.tm_year > 2199)
 		return -1;
 	t.tm_year -= 1900;
 	t.tm_mon -= 1;
@@ -168,8 +181,9 @@ int sigmf_datetime(const char *text, int64_t *us)
 	time_t s = timegm(&t);
 	/* timegm mends a 31st of February silently; coming back shows it. */
 	gmtime_r(&s, &back);
-	if (back.tm_mon != given.tm_mon || back.tm_mday != given.tm_mday || back.tm_hour != given.tm_hour ||
-	    back.tm_min != given.tm_min || back.tm_sec != given.tm_sec)
+	if (back.tm_mon != given.tm_mon || back.tm_mday != given.tm_mday ||
+	    back.tm_hour != given.tm_hour || back.tm_min != given.tm_min ||
+	    back.tm_sec != given.tm_sec)
 		return -1;
 	*us = (int64_t)s * 1000000 + micro;
 	return 0;
@@ -185,11 +199,13 @@ static int read_datetime(const struct place *p, int64_t *us, bool *known, struct
 	if (!v)
 		return 0;
 	if (!json_is_string(v))
-		return fault_set(why, FAULT_INPUT, "%s: %s core:datetime must be a string", p->path, p->name);
+		return fault_set(why, FAULT_INPUT, "%s: %s core:datetime must be a string", p->path,
+				 p->name);
 	if (sigmf_datetime(json_string_value(v), us) < 0)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: %s core:datetime is \"%s\", must be like 2024-05-06T07:08:09.5Z", p->path,
-				 p->name, printable(shown, json_string_value(v)));
+		return fault_set(
+		    why, FAULT_INPUT,
+		    "%s: %s core:datetime is \"%s\", must be like 2024-05-06T07:08:09.5Z", p->path,
+		    p->name, printable(shown, json_string_value(v)));
 	return 0;
 }
 
@@ -217,17 +233,20 @@ static int check_later(const char *path, size_t i, const struct capture *first, 
 		       const struct capture *c, double rate_hz, struct fault *why)
 {
 	if (c->n.start < last_start)
-		return fault_set(why, FAULT_INPUT, "%s: captures[%zu] core:sample_start is %.16g, must ascend",
-				 path, i, c->n.start);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: captures[%zu] core:sample_start is %.16g, must ascend", path,
+				 i, c->n.start);
 	if (c->n.frequency != first->n.frequency)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: captures[%zu] core:frequency is %.10g after %.10g Hz, a recording that is "
-				 "retuned is not read: cut it up at sample %.16g", path, i, c->n.frequency,
-				 first->n.frequency, c->n.start);
+		return fault_set(
+		    why, FAULT_INPUT,
+		    "%s: captures[%zu] core:frequency is %.10g after %.10g Hz, a recording that is "
+		    "retuned is not read: cut it up at sample %.16g",
+		    path, i, c->n.frequency, first->n.frequency, c->n.start);
 	if (c->n.header != 0)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: captures[%zu] core:header_bytes is %.16g, must be 0 after the first", path, i,
-				 c->n.header);
+		return fault_set(
+		    why, FAULT_INPUT,
+		    "%s: captures[%zu] core:header_bytes is %.16g, must be 0 after the first", path,
+		    i, c->n.header);
 	if (!first->timed || !c->timed || rate_hz <= 0)
 		return 0;
 	double said_s = (double)(c->start_us - first->start_us) / 1e6;
@@ -235,8 +254,10 @@ static int check_later(const char *path, size_t i, const struct capture *first, 
 	/* A second, since many recorders write whole seconds. */
 	if (fabs(said_s - counted_s) > 1.0)
 		return fault_set(why, FAULT_INPUT,
-				 "%s: captures[%zu] begins %.3f s after the first by core:datetime, %.3f s by its "
-				 "samples, a recording with a pause is not read: cut it up", path, i, said_s, counted_s);
+				 "%s: captures[%zu] begins %.3f s after the first by "
+				 "core:datetime, %.3f s by its samples, a recording with a pause "
+				 "is not read: cut it up",
+				 path, i, said_s, counted_s);
 	return 0;
 }
 
@@ -252,7 +273,8 @@ static int read_captures(const char *path, const json_t *list, double offset, st
 		return -1;
 	if (first.n.start < offset)
 		return fault_set(why, FAULT_INPUT,
-				 "%s: captures[0] core:sample_start is %.16g, must not be below core:offset %.16g",
+				 "%s: captures[0] core:sample_start is %.16g, must not be below "
+				 "core:offset %.16g",
 				 path, first.n.start, offset);
 	last_start = first.n.start;
 	for (size_t i = 1; i < json_array_size(list); i++) {
@@ -280,8 +302,8 @@ int sigmf_parse(const char *path, const char *text, size_t n, struct sigmf *out,
 	memset(out, 0, sizeof *out);
 	json_t *root = json_loadb(text, n, JSON_REJECT_DUPLICATES, &e);
 	if (!root)
-		return fault_set(why, FAULT_INPUT, "%s:%d: is not JSON: %s", path, e.line > 0 ? e.line : 1,
-				 printable(shown, e.text));
+		return fault_set(why, FAULT_INPUT, "%s:%d: is not JSON: %s", path,
+				 e.line > 0 ? e.line : 1, printable(shown, e.text));
 	global.object = json_object_get(root, "global");
 	if (read_global(&global, out, &offset, why) < 0)
 		goto out;
@@ -311,7 +333,8 @@ int sigmf_read(const char *path, struct sigmf *out, struct fault *why)
 		goto out;
 	}
 	if (n > META_MAX) {
-		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata", path, META_MAX);
+		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata",
+			  path, META_MAX);
 		goto out;
 	}
 	result = sigmf_parse(path, text, n, out, why);

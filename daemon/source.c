@@ -17,6 +17,7 @@ const struct source_ops *source_named(const char *spec, const char **arg, struct
 		return sources[i];
 	}
 	fault_set(why, FAULT_INPUT,
-		  "source is \"%s\", must be dongle, dongle:SERIAL, recording:FILE or town:FILE", spec);
+		  "source is \"%s\", must be dongle, dongle:SERIAL, recording:FILE or town:FILE",
+		  spec);
 	return NULL;
 }

@@ -58,8 +58,8 @@ static const struct {
 	int         code;
 	const char *text;
 } usb_faults[] = {
-	{ -3, "no permission, install the udev rule 60-librtlsdr0.rules (package librtlsdr0), put this "
-	      "user into group plugdev, then log in again and replug it" },
+	{ -3, "no permission, install the udev rule 60-librtlsdr0.rules (package librtlsdr0), put "
+	      "this user into group plugdev, then log in again and replug it" },
 	{ -4, "it vanished, plug it in again" },
 	{ -5, "it vanished, plug it in again" },
 	{ -6, "it is in use, end the other program, or if it is the kernel's television driver: "
@@ -72,9 +72,10 @@ static int usb_fault(struct fault *why, const char *name, const char *what, int 
 {
 	for (size_t i = 0; i < sizeof usb_faults / sizeof usb_faults[0]; i++)
 		if (usb_faults[i].code == code)
-			return fault_set(why, FAULT_RETRY, "%s: %s failed: %s", name, what, usb_faults[i].text);
-	return fault_set(why, FAULT_RETRY, "%s: %s failed with code %d, unplug it for ten seconds", name, what,
-			 code);
+			return fault_set(why, FAULT_RETRY, "%s: %s failed: %s", name, what,
+					 usb_faults[i].text);
+	return fault_set(why, FAULT_RETRY, "%s: %s failed with code %d, unplug it for ten seconds",
+			 name, what, code);
 }
 
 /* ---- which one ---- */
@@ -102,15 +103,18 @@ static int find_named(const char *arg, int count, struct fault *why)
 		}
 	}
 	if (matches > 1)
-		return fault_set(why, FAULT_INPUT, "dongle %.60s: %d have this serial, name it by index, 0 to %d, "
-				 "or give each its own serial", arg, matches, count - 1);
+		return fault_set(why, FAULT_INPUT,
+				 "dongle %.60s: %d have this serial, name it by index, 0 to %d, "
+				 "or give each its own serial",
+				 arg, matches, count - 1);
 	if (matches == 1)
 		return match;
 	if (index >= 0 && index < count)
 		return index;
 	if (refused)
 		return usb_fault(why, "dongle", "reading serials", refused);
-	return fault_set(why, FAULT_RETRY, "dongle %.60s: none of the %d plugged in has this serial", arg, count);
+	return fault_set(why, FAULT_RETRY,
+			 "dongle %.60s: none of the %d plugged in has this serial", arg, count);
 }
 
 static int find(const char *arg, struct fault *why)
@@ -118,12 +122,15 @@ static int find(const char *arg, struct fault *why)
 	int count = (int)rtlsdr_get_device_count();
 
 	if (count == 0)
-		return fault_set(why, FAULT_RETRY, "dongle%s%.60s: none found, check that it is plugged in and "
-				 "that lsusb lists it (0bda:2838 or 0bda:2832)", *arg ? " " : "", arg);
+		return fault_set(why, FAULT_RETRY,
+				 "dongle%s%.60s: none found, check that it is plugged in and "
+				 "that lsusb lists it (0bda:2838 or 0bda:2832)",
+				 *arg ? " " : "", arg);
 	if (*arg)
 		return find_named(arg, count, why);
 	if (count > 1)
-		return fault_set(why, FAULT_INPUT, "dongle: %d are plugged in, name one: dongle:SERIAL", count);
+		return fault_set(why, FAULT_INPUT,
+				 "dongle: %d are plugged in, name one: dongle:SERIAL", count);
 	return 0;
 }
 
@@ -185,14 +192,18 @@ static int check_tuning(const struct dongle *d, const struct tuning *to, struct 
 
 	if (to->centre.thirds < FREQ_HZ(1000000LL * d->tuner->low_mhz).thirds ||
 	    to->centre.thirds > FREQ_HZ(1000000LL * d->tuner->high_mhz).thirds)
-		return fault_set(why, FAULT_INPUT, "%s: centre is %s MHz, must be %d to %d for its %s tuner",
-				 d->name, freq_format_mhz(text, to->centre), d->tuner->low_mhz,
+		return fault_set(why, FAULT_INPUT,
+				 "%s: centre is %s MHz, must be %d to %d for its %s tuner", d->name,
+				 freq_format_mhz(text, to->centre), d->tuner->low_mhz,
 				 d->tuner->high_mhz, d->tuner->name);
 	if (!(r > 225000 && r <= 300000) && !(r > 900000 && r <= 3200000))
-		return fault_set(why, FAULT_INPUT, "%s: rate is %d S/s, must be 225001 to 300000 or 900001 to "
-				 "3200000, best 2400000", d->name, r);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: rate is %d S/s, must be 225001 to 300000 or 900001 to "
+				 "3200000, best 2400000",
+				 d->name, r);
 	if (!(fabs(to->ppm) <= 500))
-		return fault_set(why, FAULT_INPUT, "%s: ppm is %g, must be -500 to 500", d->name, to->ppm);
+		return fault_set(why, FAULT_INPUT, "%s: ppm is %g, must be -500 to 500", d->name,
+				 to->ppm);
 	return 0;
 }
 
@@ -246,11 +257,14 @@ static int start(struct dongle *d, struct fault *why)
 	r = pthread_create(&d->reader, NULL, read_all, d);
 	pthread_sigmask(SIG_SETMASK, &before, NULL);
 	if (r != 0)
-		return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->name, strerror(r));
+		return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->name,
+				 strerror(r));
 	d->reading = true;
 	if (ring_take(stream_ring(d->stream), FIRST_WAIT_US, &first) != RING_SLOT)
-		return fault_set(why, FAULT_RETRY, "%s: no samples within 2 s of the start, unplug it for ten "
-				 "seconds and try another port", d->name);
+		return fault_set(why, FAULT_RETRY,
+				 "%s: no samples within 2 s of the start, unplug it for ten "
+				 "seconds and try another port",
+				 d->name);
 	return 0;
 }
 
@@ -304,7 +318,8 @@ static int meet_tuner(struct dongle *d, struct fault *why)
 		if (tuners[i].type == type)
 			d->tuner = &tuners[i];
 	if (!d->tuner)
-		return fault_set(why, FAULT_RETRY, "%s: its tuner does not answer, unplug it for ten seconds",
+		return fault_set(why, FAULT_RETRY,
+				 "%s: its tuner does not answer, unplug it for ten seconds",
 				 d->name);
 	d->n_gains = rtlsdr_get_tuner_gains(d->dev, NULL);
 	if (d->n_gains > 0) {

@@ -46,14 +46,16 @@ static int find_meta(const char *arg, char meta[PATH_MAX], struct fault *why)
 	size_t stem = strlen(arg) - (by_meta || by_data ? strlen(".sigmf-meta") : 0);
 
 	if (!*arg)
-		return fault_set(why, FAULT_INPUT, "source recording names no file, give recording:FILE");
+		return fault_set(why, FAULT_INPUT,
+				 "source recording names no file, give recording:FILE");
 	if (stem + sizeof ".sigmf-meta" > PATH_MAX)
 		return fault_set(why, FAULT_INPUT, "source recording: %s", strerror(ENAMETOOLONG));
 	snprintf(meta, PATH_MAX, "%.*s.sigmf-meta", (int)stem, arg);
 	if (by_meta || by_data)
 		return 1;
 	if (ends_with(arg, ".sigmf"))
-		return fault_set(why, FAULT_INPUT, "%s: is a SigMF archive, unpack it with tar first", arg);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: is a SigMF archive, unpack it with tar first", arg);
 	return !exists(arg) && exists(meta);
 }
 
@@ -78,11 +80,13 @@ static int settle(struct recording *r, const char *said_by, const struct source_
 	char is[FREQ_TEXT], asked[FREQ_TEXT];
 
 	if (r->is.rate_hz && q->rate_hz && r->is.rate_hz != q->rate_hz)
-		return fault_set(why, FAULT_INPUT, "%s: says %d S/s but --rate is %d, leave --rate out", said_by,
+		return fault_set(why, FAULT_INPUT,
+				 "%s: says %d S/s but --rate is %d, leave --rate out", said_by,
 				 r->is.rate_hz, q->rate_hz);
 	if (r->is.centre.thirds && q->centre.thirds && r->is.centre.thirds != q->centre.thirds)
-		return fault_set(why, FAULT_INPUT, "%s: says %s MHz but --centre is %s MHz, leave --centre out",
-				 said_by, freq_format_mhz(is, r->is.centre), freq_format_mhz(asked, q->centre));
+		return fault_set(
+		    why, FAULT_INPUT, "%s: says %s MHz but --centre is %s MHz, leave --centre out",
+		    said_by, freq_format_mhz(is, r->is.centre), freq_format_mhz(asked, q->centre));
 	if (!r->is.rate_hz)
 		r->is.rate_hz = q->rate_hz;
 	if (!r->is.centre.thirds)
@@ -90,17 +94,20 @@ static int settle(struct recording *r, const char *said_by, const struct source_
 	return 0;
 }
 
-static int check_settled(const struct recording *r, const char *said_by, bool raw, struct fault *why)
+static int check_settled(const struct recording *r, const char *said_by, bool raw,
+			 struct fault *why)
 {
 	const char *what = raw ? "a raw recording has" : "it names";
 
 	if (r->is.rate_hz == 0)
-		return fault_set(why, FAULT_INPUT, "%s: %s no rate of its own, give --rate HZ", said_by, what);
+		return fault_set(why, FAULT_INPUT, "%s: %s no rate of its own, give --rate HZ",
+				 said_by, what);
 	if (r->is.centre.thirds == 0)
-		return fault_set(why, FAULT_INPUT, "%s: %s no centre of its own, give --centre HZ", said_by, what);
+		return fault_set(why, FAULT_INPUT, "%s: %s no centre of its own, give --centre HZ",
+				 said_by, what);
 	if (r->is.rate_hz < RECORDING_RATE_MIN || r->is.rate_hz > RECORDING_RATE_MAX)
-		return fault_set(why, FAULT_INPUT, "%s: rate is %d S/s, must be %d to %d", said_by, r->is.rate_hz,
-				 RECORDING_RATE_MIN, RECORDING_RATE_MAX);
+		return fault_set(why, FAULT_INPUT, "%s: rate is %d S/s, must be %d to %d", said_by,
+				 r->is.rate_hz, RECORDING_RATE_MIN, RECORDING_RATE_MAX);
 	if (r->is.centre.thirds < 0)
 		return fault_set(why, FAULT_INPUT, "%s: centre is below 0 Hz", said_by);
 	return 0;
@@ -119,19 +126,22 @@ static int open_samples(struct recording *r, struct fault *why)
 	if (!S_ISREG(st.st_mode))
 		return fault_set(why, FAULT_INPUT, "%s: is not a regular file", r->path);
 	if (r->is.header_bytes + r->is.trailing_bytes > st.st_size)
-		return fault_set(why, FAULT_INPUT, "%s: has %lld bytes, fewer than its %lld of header and trailer",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: has %lld bytes, fewer than its %lld of header and trailer",
 				 r->path, (long long)st.st_size,
 				 (long long)(r->is.header_bytes + r->is.trailing_bytes));
 	bytes = st.st_size - r->is.header_bytes - r->is.trailing_bytes;
 	if (bytes % each != 0)
 		return fault_set(why, FAULT_INPUT,
-				 "%s: ends in the middle of a sample, %lld bytes after the last whole one of %lld",
+				 "%s: ends in the middle of a sample, %lld bytes after the last "
+				 "whole one of %lld",
 				 r->path, (long long)(bytes % each), (long long)each);
 	r->n = bytes / each - r->is.first_sample;
 	if (bytes == 0)
 		return fault_set(why, FAULT_INPUT, "%s: holds no samples", r->path);
 	if (r->n <= 0)
-		return fault_set(why, FAULT_INPUT, "%s: has %lld samples, but the capture begins at sample %lld",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: has %lld samples, but the capture begins at sample %lld",
 				 r->path, (long long)(bytes / each), (long long)r->is.first_sample);
 	return 0;
 }
@@ -166,8 +176,8 @@ static void *recording_open(const struct source_request *request, struct fault *
 	snprintf(r->path, sizeof r->path, "%s", request->arg);
 	if (described && (sigmf_read(meta, &r->is, why) < 0 || data_path(r, meta, why) < 0))
 		goto fail;
-	if (settle(r, said_by, request, why) < 0 || check_settled(r, said_by, !described, why) < 0 ||
-	    open_samples(r, why) < 0)
+	if (settle(r, said_by, request, why) < 0 ||
+	    check_settled(r, said_by, !described, why) < 0 || open_samples(r, why) < 0)
 		goto fail;
 	return r;
 fail:
@@ -203,8 +213,9 @@ static int recording_tune(void *self, const struct tuning *to, struct fault *why
 
 	if (to->centre.thirds == r->is.centre.thirds && to->rate_hz == r->is.rate_hz)
 		return 0;
-	return fault_set(why, FAULT_INPUT, "%s: is of %s MHz at %d S/s, can't be tuned to %s MHz at %d S/s",
-			 r->path, freq_format_mhz(is, r->is.centre), r->is.rate_hz,
+	return fault_set(why, FAULT_INPUT,
+			 "%s: is of %s MHz at %d S/s, can't be tuned to %s MHz at %d S/s", r->path,
+			 freq_format_mhz(is, r->is.centre), r->is.rate_hz,
 			 freq_format_mhz(asked, to->centre), to->rate_hz);
 }
 
@@ -226,13 +237,15 @@ static int fetch(struct recording *r, size_t n, struct fault *why)
 	off_t from = r->is.header_bytes + (r->is.first_sample + r->at) * (int64_t)each;
 
 	while (have < want) {
-		ssize_t got = pread(r->fd, (char *)r->buffer + have, want - have, from + (off_t)have);
+		ssize_t got =
+		    pread(r->fd, (char *)r->buffer + have, want - have, from + (off_t)have);
 		if (got < 0 && errno == EINTR)
 			continue;
 		if (got < 0)
 			return fault_set(why, FAULT_FATAL, "%s: %s", r->path, strerror(errno));
 		if (got == 0)
-			return fault_set(why, FAULT_FATAL, "%s: became shorter while it was read", r->path);
+			return fault_set(why, FAULT_FATAL, "%s: became shorter while it was read",
+					 r->path);
 		have += (size_t)got;
 	}
 	return 0;
@@ -246,9 +259,10 @@ static int check_floats(const struct recording *r, size_t n, struct fault *why)
 		return 0;
 	for (size_t i = 0; i < 2 * n; i++)
 		if (!(fabsf(p[i]) <= FLOAT_MAX_SAMPLE))
-			return fault_set(why, FAULT_INPUT, "%s: sample %lld is %g, must be a number within %g",
-					 r->path, (long long)(r->is.first_sample + r->at + (int64_t)(i / 2)),
-					 (double)p[i], (double)FLOAT_MAX_SAMPLE);
+			return fault_set(
+			    why, FAULT_INPUT, "%s: sample %lld is %g, must be a number within %g",
+			    r->path, (long long)(r->is.first_sample + r->at + (int64_t)(i / 2)),
+			    (double)p[i], (double)FLOAT_MAX_SAMPLE);
 	return 0;
 }
 

@@ -113,7 +113,8 @@ static int stalled(const struct stream *s, enum ring_result r, struct fault *why
 	if (r == RING_ENDED)
 		return fault_set(why, FAULT_RETRY, "%s: it vanished, plug it in again", s->name);
 	return fault_set(why, FAULT_RETRY,
-			 "%s: no samples for 1 s, unplug it for ten seconds and try another port", s->name);
+			 "%s: no samples for 1 s, unplug it for ten seconds and try another port",
+			 s->name);
 }
 
 static int check_share(struct stream *s, int64_t end, struct fault *why)
@@ -122,7 +123,8 @@ static int check_share(struct stream *s, int64_t end, struct fault *why)
 
 	if (share >= SHARE_MIN)
 		return 0;
-	return fault_set(why, FAULT_RETRY, "%s: only %.0f %% of its samples arrive, try another port or cable",
+	return fault_set(why, FAULT_RETRY,
+			 "%s: only %.0f %% of its samples arrive, try another port or cable",
 			 s->name, 100 * share);
 }
 

@@ -131,7 +131,8 @@ static bool cancelled(void)
 }
 
 /* Short deliveries at about 2.4 MS/s; the library may do that. */
-int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t deliver, void *self, uint32_t n, uint32_t len)
+int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t deliver, void *self, uint32_t n,
+		      uint32_t len)
 {
 	unsigned char bytes[16384];
 	(void)dev, (void)n, (void)len;

@@ -6,6 +6,8 @@ set -u
 cd "$(dirname "$0")/.." || exit 1
 
 passed=0 failed=0 skipped=0
+log=$(mktemp) || exit 1
+trap 'rm -f "$log"' EXIT
 
 # The cases in a log of meson test: "PASSED FAILED SKIPPED". A program that fails without saying which
 # case counts as one failure, one that prints no cases as one.
@@ -34,8 +36,8 @@ round() {
 	shift 2
 	echo "== $build"
 	if [ -d "$build" ]; then set -- --reconfigure "$@"; fi
-	if ! meson setup "$build" "$@" >"$build.log" 2>&1 || ! ninja -C "$build" >>"$build.log" 2>&1; then
-		tail -n 60 "$build.log"
+	if ! meson setup "$build" "$@" >"$log" 2>&1 || ! ninja -C "$build" >>"$log" 2>&1; then
+		tail -n 60 "$log"
 		failed=$((failed + 1))
 		return
 	fi

@@ -237,7 +237,8 @@ static void nothing_stale_after_a_retune(void **state)
 		struct air a = air_begin();
 		for (int k = 0; k < 20; k++)
 			assert_int_equal(stream_read(a.stream, EACH / 2, &b, &why), 0);
-		while (a.start_us + a.sent * 10 / 48 + (bursts[i].late + 1) * EACH_US < stream_now_us()) {
+		while (a.start_us + a.sent * 10 / 48 + (bursts[i].late + 1) * EACH_US <
+		       stream_now_us()) {
 			send(&a, EACH, 0);
 			assert_int_equal(stream_read(a.stream, EACH / 2, &b, &why), 0);
 		}

@@ -23,12 +23,14 @@ static void *open_named(const char *arg, struct fault *why)
 	return source_dongle.open(&q, why);
 }
 
-static void check_fault(const char *row, const struct fault *why, enum fault_kind kind, const char *part)
+static void check_fault(const char *row, const struct fault *why, enum fault_kind kind,
+			const char *part)
 {
 	size_t n = strlen(why->text);
 	if (why->kind != kind || !strstr(why->text, part))
 		fail_msg("%s: got kind %d \"%s\", want \"%s\"", row, why->kind, why->text, part);
-	if (strchr(why->text, '\n') || n == 0 || n >= sizeof why->text - 1 || why->text[n - 1] == '.')
+	if (strchr(why->text, '\n') || n == 0 || n >= sizeof why->text - 1 ||
+	    why->text[n - 1] == '.')
 		fail_msg("%s: not one line without a full stop: \"%s\"", row, why->text);
 }
 
@@ -202,7 +204,8 @@ static void a_refused_write_is_repeated_once(void **state)
 	check_fault("half tuned", &why, FAULT_RETRY, "is not tuned");
 	fake.log[0] = '\0';
 	assert_int_equal(source_dongle.tune(self, &next, &why), 0);
-	assert_string_equal(fake.log, "ppm 0;rate 2400000;manual 1;gain 297;agc 0;centre 146000000;");
+	assert_string_equal(fake.log,
+			    "ppm 0;rate 2400000;manual 1;gain 297;agc 0;centre 146000000;");
 	assert_int_equal(source_dongle.read(self, 100, &b, &why), SOURCE_BLOCK);
 	source_dongle.close(self);
 }
@@ -286,7 +289,7 @@ int main(void)
 		cmocka_unit_test_setup(a_refused_write_is_repeated_once, reset),
 		cmocka_unit_test_setup(a_lost_stream_is_a_fault, reset),
 		cmocka_unit_test_setup(rest_leaves_no_old_samples, reset),
-		cmocka_unit_test_setup(a_hung_reader_is_left_alone, reset),     /* last: its thread stays */
+		cmocka_unit_test_setup(a_hung_reader_is_left_alone, reset), /* last: its thread stays */
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

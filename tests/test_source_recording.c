@@ -62,7 +62,8 @@ static void *open_file(const struct folder *f, const char *name, int32_t rate_hz
 	return source_recording.open(&q, why);
 }
 
-static void check_fault(const char *row, const struct fault *why, enum fault_kind kind, const char *part)
+static void check_fault(const char *row, const struct fault *why, enum fault_kind kind,
+			const char *part)
 {
 	size_t n = strlen(why->text);
 	if (why->kind != kind || !strstr(why->text, part))
@@ -165,13 +166,14 @@ static void accepted_metadata(void **state)
 {
 	/* Keys as the SigMF specification 1.x names them (from memory). */
 	static const char text[] =
-		"{\"global\": {\"core:datatype\": \"ci16_le\", \"core:sample_rate\": 1000000.026,"
-		" \"core:offset\": 100, \"core:trailing_bytes\": 8, \"core:dataset\": \"it.raw\","
-		" \"core:num_channels\": 1, \"core:author\": \"\\u00e4\"},"
-		" \"captures\": [{\"core:sample_start\": 107, \"core:header_bytes\": 44,"
-		" \"core:frequency\": 121308333.333, \"core:datetime\": \"2024-02-29T23:59:59.987654321Z\"},"
-		" {\"core:sample_start\": 1000107, \"core:datetime\": \"2024-03-01T00:00:01Z\"}],"
-		" \"annotations\": [{\"core:sample_start\": \"whatever\"}]}";
+	    "{\"global\": {\"core:datatype\": \"ci16_le\", \"core:sample_rate\": 1000000.026,"
+	    " \"core:offset\": 100, \"core:trailing_bytes\": 8, \"core:dataset\": \"it.raw\","
+	    " \"core:num_channels\": 1, \"core:author\": \"\\u00e4\"},"
+	    " \"captures\": [{\"core:sample_start\": 107, \"core:header_bytes\": 44,"
+	    " \"core:frequency\": 121308333.333, \"core:datetime\": "
+	    "\"2024-02-29T23:59:59.987654321Z\"},"
+	    " {\"core:sample_start\": 1000107, \"core:datetime\": \"2024-03-01T00:00:01Z\"}],"
+	    " \"annotations\": [{\"core:sample_start\": \"whatever\"}]}";
 	struct fault why = { 0 };
 	struct sigmf s;
 	(void)state;
@@ -277,7 +279,8 @@ static void opens_or_says_why(void **state)
 		write_file(f, name, bytes, opened[i].bytes);
 		if (opened[i].meta)
 			write_file(f, "x.sigmf-meta", opened[i].meta, strlen(opened[i].meta));
-		void *self = open_file(f, opened[i].meta ? "x" : name, opened[i].rate_hz, opened[i].centre_hz, &why);
+		void *self = open_file(f, opened[i].meta ? "x" : name, opened[i].rate_hz,
+				       opened[i].centre_hz, &why);
 		if (!fault && !self)
 			fail_msg("%s: %s", opened[i].why, why.text);
 		if (fault)
@@ -331,7 +334,8 @@ static void names_that_are_no_recording(void **state)
 	assert_null(open_file(f, "absent.cu8", 48000, 100, &why));
 	check_fault("absent", &why, FAULT_INPUT, "absent.cu8: No such file or directory");
 	assert_null(open_file(f, "absent.sigmf-data", 48000, 100, &why));
-	check_fault("description absent", &why, FAULT_INPUT, "absent.sigmf-meta: No such file or directory");
+	check_fault("description absent", &why, FAULT_INPUT,
+		    "absent.sigmf-meta: No such file or directory");
 	assert_null(open_file(f, "x.sigmf", 48000, 100, &why));
 	check_fault("archive", &why, FAULT_INPUT, "unpack it with tar first");
 	assert_null(open_file(f, ".", 48000, 100, &why));
@@ -345,8 +349,10 @@ static void names_that_are_no_recording(void **state)
 static void samples_and_times(void **state)
 {
 	struct folder *f = *state;
-	const char *meta = META("cu8", ", \"core:sample_rate\": 300000", AT100M ", \"core:sample_start\": 2, "
-				"\"core:header_bytes\": 3, \"core:datetime\": \"2024-05-06T07:08:09Z\"");
+	const char *meta =
+	    META("cu8", ", \"core:sample_rate\": 300000",
+		 AT100M ", \"core:sample_start\": 2, "
+			"\"core:header_bytes\": 3, \"core:datetime\": \"2024-05-06T07:08:09Z\"");
 	uint8_t bytes[3 + 2 * 1002];
 	struct fault why;
 	struct block b;
@@ -363,7 +369,8 @@ static void samples_and_times(void **state)
 		while ((r = source_recording.read(self, 70, &b, &why)) == SOURCE_BLOCK) {
 			assert_int_equal(b.n, at + 70 <= 1000 ? 70 : 1000 - at);
 			assert_memory_equal(b.iq, bytes + 3 + 2 * (2 + at), 2 * b.n);
-			assert_int_equal(b.start_us, INT64_C(1714979289000000) + (int64_t)at * 10 / 3);
+			assert_int_equal(b.start_us,
+					 INT64_C(1714979289000000) + (int64_t)at * 10 / 3);
 			assert_int_equal(b.mono_us, b.start_us);
 			assert_int_equal(b.rate_hz, 300000);
 			assert_int_equal(b.format, SAMPLE_CU8);
@@ -393,7 +400,8 @@ static void times_do_not_drift_in_a_day(void **state)
 	snprintf(path, sizeof path, "%s/day.cu8", f->path);
 	if (truncate(path, 2 * (day + 1)) < 0)
 		skip();
-	const char *meta = META("cu8", ", \"core:sample_rate\": 3199999, \"core:dataset\": \"day.cu8\"", AT100M);
+	const char *meta =
+	    META("cu8", ", \"core:sample_rate\": 3199999, \"core:dataset\": \"day.cu8\"", AT100M);
 	write_file(f, "day.sigmf-meta", meta, strlen(meta));
 	void *self = open_file(f, "day.sigmf-meta", 0, 0, &why);
 	assert_non_null(self);
@@ -401,9 +409,11 @@ static void times_do_not_drift_in_a_day(void **state)
 	assert_int_equal(a.length_us, INT64_C(86400000000));
 	source_recording.close(self);
 	char late[512];
-	snprintf(late, sizeof late, "{\"global\": {\"core:datatype\": \"cu8\", \"core:sample_rate\": 3199999, "
+	snprintf(late, sizeof late,
+		 "{\"global\": {\"core:datatype\": \"cu8\", \"core:sample_rate\": 3199999, "
 		 "\"core:dataset\": \"day.cu8\"}, \"captures\": [{\"core:frequency\": 1e8, "
-		 "\"core:sample_start\": %lld}]}", (long long)day);
+		 "\"core:sample_start\": %lld}]}",
+		 (long long)day);
 	write_file(f, "day.sigmf-meta", late, strlen(late));
 	self = open_file(f, "day.sigmf-meta", 0, 0, &why);
 	assert_non_null(self);
@@ -445,7 +455,8 @@ static void floats_must_be_numbers(void **state)
 		if (r != (floats[i].fine ? SOURCE_BLOCK : SOURCE_FAULT))
 			fail_msg("%s: got %d", floats[i].why, r);
 		if (!floats[i].fine)
-			check_fault(floats[i].why, &why, FAULT_INPUT, "f.sigmf-data: sample 17 is ");
+			check_fault(floats[i].why, &why, FAULT_INPUT,
+				    "f.sigmf-data: sample 17 is ");
 		source_recording.close(self);
 	}
 }
@@ -462,7 +473,8 @@ static void tunes_to_itself_alone(void **state)
 	assert_int_equal(source_recording.tune(self, &own, &why), 0);
 	other.centre.thirds += 1;
 	assert_int_equal(source_recording.tune(self, &other, &why), -1);
-	check_fault("a third of a hertz off", &why, FAULT_INPUT, "is of 100.000 MHz at 48000 S/s, can't be tuned");
+	check_fault("a third of a hertz off", &why, FAULT_INPUT,
+		    "is of 100.000 MHz at 48000 S/s, can't be tuned");
 	other = own;
 	other.rate_hz++;
 	assert_int_equal(source_recording.tune(self, &other, &why), -1);
@@ -516,7 +528,8 @@ static void real_recordings(void **state)
 		int64_t n = 0;
 		double clipped = 0;
 		snprintf(path, sizeof path, "%s/%s", folder, real[i].name);
-		struct source_request q = { path, real[i].rate_hz, FREQ_HZ(real[i].centre_hz), 0, NULL };
+		struct source_request q = { path, real[i].rate_hz, FREQ_HZ(real[i].centre_hz), 0,
+					    NULL };
 		void *self = source_recording.open(&q, &why);
 		if (!self)
 			fail_msg("%s", why.text);
@@ -525,8 +538,10 @@ static void real_recordings(void **state)
 			n += (int64_t)b.n;
 		}
 		clipped /= (double)n;
-		if (n != real[i].n || clipped < real[i].clipped_min || clipped > real[i].clipped_max)
-			fail_msg("%s: %lld samples, %g of them clipped", path, (long long)n, clipped);
+		if (n != real[i].n || clipped < real[i].clipped_min ||
+		    clipped > real[i].clipped_max)
+			fail_msg("%s: %lld samples, %g of them clipped", path, (long long)n,
+				 clipped);
 		source_recording.close(self);
 	}
 }
