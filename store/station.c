@@ -11,7 +11,8 @@
 static const char *const kinds[] = { "daemon", NULL };
 
 const struct field station_fields[] = {
-	{ .name = "kind", .type = FIELD_TEXT, AT(kind), .choices = kinds,
+	{ .name = "kind", .type = FIELD_TEXT, AT(kind), .preset = "daemon",
+	  .choices = kinds,
 	  .help = "What this file is: daemon." },
 	{ .name = "station", .type = FIELD_TEXT, AT(name), .preset = "home",
 	  .help = "Name of the place, kept in the survey." },
