@@ -279,9 +279,45 @@ static void rest_leaves_no_old_samples(void **state)
 	source_dongle.close(self);
 }
 
+/* Stands in, so that nothing of the town is linked here. */
+const struct source_ops source_town = { .name = "town" };
+
+static const struct {
+	const char              *spec;
+	const struct source_ops *ops;
+	const char              *arg;
+} specs[] = {
+	{ "dongle", &source_dongle, "" },
+	{ "dongle:", &source_dongle, "" },
+	{ "dongle:00000001", &source_dongle, "00000001" },
+	{ "recording:/a/b:c.cu8", &source_recording, "/a/b:c.cu8" },
+	{ "town:small.conf", &source_town, "small.conf" },
+	{ "", NULL, NULL },
+	{ ":dongle", NULL, NULL },
+	{ "dong", NULL, NULL },
+	{ "dongles:1", NULL, NULL },
+	{ "Dongle", NULL, NULL },
+};
+
+static void sources_by_name(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof specs / sizeof specs[0]; i++) {
+		struct fault why = { 0 };
+		const char *arg = NULL;
+		if (source_named(specs[i].spec, &arg, &why) != specs[i].ops)
+			fail_msg("\"%s\" names another source", specs[i].spec);
+		if (specs[i].ops)
+			assert_string_equal(arg, specs[i].arg);
+		else
+			check_fault(specs[i].spec, &why, FAULT_INPUT, "must be dongle, dongle:SERIAL");
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(sources_by_name),
 		cmocka_unit_test_setup(finds_it_or_says_why, reset),
 		cmocka_unit_test_setup(sets_up_in_order_and_tidies, reset),
 		cmocka_unit_test_setup(retunes_what_changed, reset),
