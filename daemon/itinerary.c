@@ -51,8 +51,7 @@ void itinerary_print(const struct station *s, const struct band *bands, int n_ba
 		     const struct hop_plan *hops, int64_t look_us, bool tunable)
 {
 	int channels = 0;
-	double look = (double)look_us * 1e-6, retune = tunable ? RETUNE_US * 1e-6 : 0;
-	double revisit = hops->n * (look + retune);
+	double look = (double)look_us * 1e-6, revisit = hops->n * (look + RETUNE_US * 1e-6);
 
 	for (int i = 0; i < hops->n_spans; i++)
 		channels += hops->spans[i].count;
@@ -61,9 +60,11 @@ void itinerary_print(const struct station *s, const struct band *bands, int n_ba
 	printf("hops: %d, covering %d channels at %.4g MS/s\n", hops->n, channels,
 	       hops->n ? hops->hops[0].rate_hz * 1e-6 : 0);
 	print_hops(hops);
+	if (!tunable)
+		return;         /* one place, one endless look */
 	printf("look %.0f ms, retune about %.0f ms, so each channel is looked at every %.1f s\n",
-	       look * 1000, retune * 1000, revisit);
-	if (s->rest_us && tunable)
+	       look * 1000, RETUNE_US * 1e-3, revisit);
+	if (s->rest_us)
 		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
 		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
 	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",

@@ -8,7 +8,8 @@
 #define SOON        1.6         /* revisit times within which looks belong together     */
 #define SURE_DB     6.0         /* below this one idle look may be a miss               */
 #define NEVER       INT64_MIN
-#define WORDS       24          /* looks that are asked what an over is                 */
+#define WORDS       24          /* first looks that are all asked what an over is ...   */
+#define WORDS_EVERY 16          /* ... and after those one in so many                   */
 
 /* An over in the making. */
 struct open {
@@ -267,7 +268,8 @@ void track_look(struct track *t, const struct hop *hop, const struct look *l,
 bool track_wants_word(const struct track *t, int32_t band, int32_t channel)
 {
 	const struct seatbook *s = book_of(t, band, channel);
-	return s->open < 0 || t->open[s->open].t.looks < WORDS;
+	int32_t looks = s->open < 0 ? 0 : t->open[s->open].t.looks;
+	return looks < WORDS || looks % WORDS_EVERY == 0;
 }
 
 void track_revisit(struct track *t, int64_t revisit_us)
