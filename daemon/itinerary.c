@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "daemon/night.h"
+#include "daemon/watch.h"
 
 /* Chance that an over of exponential length, mean_s on the average, is met at
  * all when a channel is looked at every revisit_s. */

@@ -8,7 +8,7 @@
 
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
-#include "daemon/night.h"
+#include "daemon/watch.h"
 #include "daemon/options.h"
 
 #define STEP_DEFAULT FREQ_HZ(12500)
@@ -125,7 +125,7 @@ static int check(struct job *j, struct fault *why)
 	}
 	if (plan_hops(j, why) < 0)
 		return -1;
-	itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, night_look_us(&j->station, &j->about), j->about.tunable);
+	itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, watch_look_us(&j->station, &j->about), j->about.tunable);
 	return 0;
 }
 
@@ -136,7 +136,7 @@ static int open_survey(struct job *j, struct fault *why)
 	*r = (struct run_row){
 		.start_us = j->about.start_us, .rate_hz = j->about.rate_hz,
 		.gain_ddb = (int32_t)lround(j->station.gain_db * 10), .ppm = j->station.ppm,
-		.dwell_us = night_look_us(&j->station, &j->about), .pfa = j->station.false_alarm,
+		.dwell_us = watch_look_us(&j->station, &j->about), .pfa = j->station.false_alarm,
 		.margin_db = j->station.margin_db,
 	};
 	snprintf(r->station, sizeof r->station, "%s", j->station.name);
@@ -158,14 +158,14 @@ static int survey(struct job *j, struct fault *why)
 	if (open_source(j, why) < 0 || plan_hops(j, why) < 0 || open_survey(j, why) < 0)
 		return -1;
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
-		 j->options.survey, j->about.label, j->hops.n, (double)night_look_us(&j->station, &j->about) * 1e-3);
+		 j->options.survey, j->about.label, j->hops.n, (double)watch_look_us(&j->station, &j->about) * 1e-3);
 	progress_begin(&progress, length);
-	struct night n = {
+	struct watch n = {
 		.ops = j->ops, .source = j->source, .about = &j->about, .station = &j->station,
 		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
 		.run = j->run.id, .for_us = j->options.for_us, .stop = &stop, .progress = &progress,
 	};
-	if (night_run(&n, why) < 0)
+	if (watch_run(&n, why) < 0)
 		return -1;
 	log_line(LOG_INFO, "survey ends: file=%s%s", j->options.survey, stop ? " stopped=yes" : "");
 	return 0;

@@ -1,5 +1,5 @@
-#ifndef BANDCENSUS_DAEMON_NIGHT_H
-#define BANDCENSUS_DAEMON_NIGHT_H
+#ifndef BANDCENSUS_DAEMON_WATCH_H
+#define BANDCENSUS_DAEMON_WATCH_H
 
 #include <signal.h>
 
@@ -10,7 +10,7 @@
 #include "store/survey.h"
 
 /* Everything a survey needs to run. All borrowed for its length. */
-struct night {
+struct watch {
 	const struct source_ops *ops;
 	void                    *source;
 	const struct source_about *about;
@@ -27,13 +27,13 @@ struct night {
 
 /* Learns the passband, then looks at hop after hop until the end and commits as
  * it goes. 0 when it ended as it should, stopped included. */
-int night_run(const struct night *n, struct fault *why);
+int watch_run(const struct watch *n, struct fault *why);
 
 /* Retuning costs about this: for estimates only. */
 #define RETUNE_US 15000
 
 /* About how long one look at a source is: the station's dwell, or a finer cut for
  * a recording, which is one endless look. */
-int64_t night_look_us(const struct station *s, const struct source_about *about);
+int64_t watch_look_us(const struct station *s, const struct source_about *about);
 
 #endif

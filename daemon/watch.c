@@ -1,4 +1,4 @@
-#include "daemon/night.h"
+#include "daemon/watch.h"
 
 #include <inttypes.h>
 #include <stdlib.h>
@@ -19,7 +19,7 @@
 static const int back_off_s[] = { 1, 2, 5, 10, 30 };
 
 struct state {
-	const struct night *n;
+	const struct watch *n;
 	struct ear   *ear[EARS];
 	int           ear_bins[EARS];
 	struct track *track;
@@ -36,7 +36,7 @@ struct state {
 	bool          over;
 };
 
-int64_t night_look_us(const struct station *s, const struct source_about *about)
+int64_t watch_look_us(const struct station *s, const struct source_about *about)
 {
 	return about->tunable ? s->dwell_us : STREAM_LOOK_US;
 }
@@ -59,7 +59,7 @@ static int seats(const struct hop *h)
 
 static int make_ears(struct state *s, int max_seats, struct fault *why)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 
 	for (int i = 0; i < n->hops->n; i++) {
 		const struct hop *h = &n->hops->hops[i];
@@ -74,7 +74,7 @@ static int make_ears(struct state *s, int max_seats, struct fault *why)
 		s->ear[k] = ear_create(&(struct ear_wants){
 			.rate_hz = h->rate_hz, .bins = h->bins,
 			.samples = look_samples(h->rate_hz, h->bins,
-						night_look_us(n->station, n->about)),
+						watch_look_us(n->station, n->about)),
 			.sense = { n->station->false_alarm, n->station->margin_db },
 			.bands = n->bands, .n_bands = n->n_bands, .max_seats = max_seats });
 		if (!s->ear[k])
@@ -85,7 +85,7 @@ static int make_ears(struct state *s, int max_seats, struct fault *why)
 
 static int prepare(struct state *s, struct fault *why)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 	int most = 0;
 
 	for (int i = 0; i < n->hops->n; i++)
@@ -93,7 +93,7 @@ static int prepare(struct state *s, struct fault *why)
 			most = seats(&n->hops->hops[i]);
 	s->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
 	s->open = calloc((size_t)most + 1, sizeof *s->open);
-	int64_t look_us = night_look_us(n->station, n->about);
+	int64_t look_us = watch_look_us(n->station, n->about);
 	struct track_rules rules = {
 		.hang_us = n->station->hang_us, .fill_us = FILL_US,
 		.revisit_us = n->about->tunable ? n->hops->n * (look_us + RETUNE_US) : look_us,
@@ -116,7 +116,7 @@ static void finish(struct state *s)
 /* Tunes and reads one look's samples. Returns an enum source_result. */
 static int fetch(struct state *s, const struct hop *h, struct block *b, struct fault *why)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 	struct tuning to = { h->centre, h->rate_hz, n->station->ppm,
 			     (int)(n->station->gain_db * 10 + 0.5) };
 
@@ -193,10 +193,10 @@ static void source_is_here(struct state *s, const struct block *b)
 
 static int learn(struct state *s, struct fault *why)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 	bool one_place = n->hops->n < PLACES_ENOUGH;
 	int64_t looks = n->about->length_us && !n->about->tunable ?
-		n->about->length_us / night_look_us(n->station, n->about) : 0;
+		n->about->length_us / watch_look_us(n->station, n->about) : 0;
 	int64_t stride = looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1;
 	struct block b;
 	struct fault lost;
@@ -277,7 +277,7 @@ static bool time_is_up(const struct state *s)
 
 static int sweep(struct state *s, struct fault *why)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 	struct block b;
 	struct fault lost;
 
@@ -318,7 +318,7 @@ static void rest(struct state *s)
 
 static void warm_up(struct state *s)
 {
-	const struct night *n = s->n;
+	const struct watch *n = s->n;
 	char text[100];
 
 	if (!n->about->tunable || n->station->warm_up_us == 0)
@@ -349,7 +349,7 @@ static int run(struct state *s, struct fault *why)
 	return outbox_commit(s->outbox, s->n->survey, why);
 }
 
-int night_run(const struct night *n, struct fault *why)
+int watch_run(const struct watch *n, struct fault *why)
 {
 	struct state s = { .n = n, .start_mono = -1, .now_us = n->about->start_us };
 	int result = -1;
