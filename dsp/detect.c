@@ -48,9 +48,11 @@ static struct limits limits_for(const struct sense *sense, const struct look *li
 {
 	double wide = band_measured_hz(b), bins = wide / like->bin_hz;
 	double margin = pow(10, sense->margin_db / 10);
-	double nu = window_freedom(window, like->bins, hop_samples, like->transforms, bins);
+	/* On most rasters a tuner between two channels puts their centres amid a bin. */
+	double edge = 0.5 - bins / 2 - floor(0.5 - bins / 2);
+	double nu = window_freedom(window, like->bins, hop_samples, like->transforms, edge, bins);
 	double nu_slice = window_freedom(window, like->bins, hop_samples, like->slice_transforms,
-					 bins);
+					 edge, bins);
 	struct limits t = { .half_hz = wide / 2 };
 
 	/* The rate asked for is shared between the whole look and its slices. */
@@ -78,7 +80,7 @@ struct detector *detector_create(const struct sense *sense, const struct look *l
 	d->order = calloc((size_t)max_seats + 1, sizeof *d->order);
 	if (!d->limits || !d->seat || !d->verdict || !d->order)
 		goto fail;
-	d->bin_freedom = window_freedom(window, like->bins, hop_samples, like->transforms, 3);
+	d->bin_freedom = window_freedom(window, like->bins, hop_samples, like->transforms, 0, 3);
 	for (int i = 0; i < n_bands; i++)
 		d->limits[i] = limits_for(sense, like, window, hop_samples, &bands[i]);
 	return d;

@@ -51,7 +51,7 @@ struct floor *floor_create(const struct look *like, const float *window, int hop
 	f->cell_bins = usable / CELLS_WANTED > 0 ? usable / CELLS_WANTED : 1;
 	f->cells = usable / f->cell_bins;
 	f->first_bin = (f->bins - f->cells * f->cell_bins) / 2;
-	double nu = window_freedom(window, f->bins, hop, like->transforms, f->cell_bins);
+	double nu = window_freedom(window, f->bins, hop, like->transforms, 0, f->cell_bins);
 	f->low_mean = chance_low_mean(nu, QUARTER);
 	f->excise = chance_threshold(nu, EXCISE_PFA);
 	int most = f->cells > KEPT ? f->cells : KEPT;

@@ -67,15 +67,16 @@ double window_overlap(const float *w, int n, int lag, int d)
 	return r * r;
 }
 
-/* Weight of bin i in a channel `bins` wide that starts on a bin's edge. */
-static double bin_weight(int i, double bins)
+/* The part of bin i that lies between two positions. */
+static double bin_weight(int i, double from, double to)
 {
-	return i + 1 <= bins ? 1 : bins > i ? bins - i : 0;
+	return fmax(fmin(i + 1, to) - fmax(i, from), 0);
 }
 
-double window_freedom(const float *w, int n, int hop, int transforms, double bins)
+double window_freedom(const float *w, int n, int hop, int transforms, double from, double bins)
 {
-	int wide = (int)ceil(bins), lags = (n + hop - 1) / hop - 1;
+	double to = from + bins;
+	int wide = (int)ceil(to), lags = (n + hop - 1) / hop - 1;
 	double variance = 0;
 
 	if (lags > transforms - 1)
@@ -87,7 +88,7 @@ double window_freedom(const float *w, int n, int hop, int transforms, double bin
 				continue;       /* bins this far apart share nothing */
 			double both = 0;
 			for (int i = d < 0 ? -d : 0; i < wide && i + d < wide; i++)
-				both += bin_weight(i, bins) * bin_weight(i + d, bins);
+				both += bin_weight(i, from, to) * bin_weight(i + d, from, to);
 			variance += pairs * both * window_overlap(w, n, m * hop, d);
 		}
 	}

@@ -27,9 +27,10 @@ double window_noise_bins(const float *w, int n);
  * of two bins d apart, lag samples apart, move together. d may be any sign. */
 double window_overlap(const float *w, int n, int lag, int d);
 
-/* Complex degrees of freedom of the power summed over `bins` neighbouring bins
- * and `transforms` transforms `hop` samples apart (Welch 1967, with the bins'
- * own correlation): its mean over its standard deviation, squared. */
-double window_freedom(const float *w, int n, int hop, int transforms, double bins);
+/* Complex degrees of freedom of the power summed over a stretch `bins` wide that
+ * starts `from` (0 .. 1) into its first bin, and over `transforms` transforms
+ * `hop` samples apart (Welch 1967, with the bins' own correlation): its mean
+ * over its standard deviation, squared. */
+double window_freedom(const float *w, int n, int hop, int transforms, double from, double bins);
 
 #endif
