@@ -101,6 +101,10 @@ struct artefact_row {
 struct survey *survey_write(const char *path, struct run_row *run,
 			    const struct band *bands, int n_bands, struct fault *why);
 
+/* When a call in a transaction fails, commit included, roll back; the same rows
+ * may then be given again to this open survey, and none is lost or stored twice.
+ * (Not after closing it: what a failing disk kept of a commit is only known once
+ * the next one went through.) */
 int survey_begin(struct survey *s, struct fault *why);
 int survey_commit(struct survey *s, struct fault *why);
 void survey_rollback(struct survey *s);         /* harmless when nothing is open */

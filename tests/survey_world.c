@@ -1,0 +1,93 @@
+#include "tests/survey_world.h"
+
+#include <stdio.h>
+#include <string.h>
+
+#define MHZ(m) (INT64_C(3000000) * (m))
+
+const struct band world_bands[WORLD_BANDS] = {
+	{ "air", "Aeronautical, \"8.33\"", "air", { { MHZ(118) }, { 25000 }, 2280 }, MODE_AM, 6000 },
+	{ "works", "Works", "works", { { MHZ(155) + 1 }, { 22500 }, 40 }, MODE_NFM, 11000 },
+};
+
+struct run_row world_run(void)
+{
+	return (struct run_row){
+		.start_us = 5 * HOUR_US + 7, .station = "roof", .source = "dongle 00000001",
+		.version = "0.1.0", .rate_hz = 2400000, .gain_ddb = 297, .ppm = -38.217,
+		.dwell_us = 30000, .pfa = 1e-6, .margin_db = 3.5,
+	};
+}
+
+struct world_rows world_rows(int64_t run, int number)
+{
+	int64_t at = 6 * HOUR_US + number * INT64_C(1000000);
+	struct world_rows r = {
+		.coverage = { run, 6 * HOUR_US, 0, 16, 200, 100 + number, 90, 3000000000, 2, -61400 },
+		.activity = { .run = run, .hour = 6 * HOUR_US, .band = 1, .channel = 39, .busy_looks = 9,
+			.busy_us = 270000, .openings = 2, .held = 7, .blind_looks = 3, .blind_us = 90000 },
+		.transmission = { run, 1, number % 40, at, at + 800000, 30000, 40000, 780000, 26, 184,
+			251, -614, -120, 9800, KIND_NFM, 930, 1035 },
+		.incident = { run, at, at + 5, "lost", "dongle 00000001 went; its cable? \xc3\xa9" },
+		.artefact = { run, at, 0, 2279, "birdie", "stays when the tuner moves" },
+	};
+
+	r.activity.level[0] = 1;
+	r.activity.level_looks[0] = 1;
+	r.activity.level[17] = 260000 + number;
+	r.activity.level_looks[17] = 7;
+	r.activity.level[LEVEL_BINS - 1] = INT64_C(3600000000);
+	r.activity.level_looks[LEVEL_BINS - 1] = 128;
+	return r;
+}
+
+int world_write(struct survey *s, const struct world_rows *rows, struct fault *why)
+{
+	if (survey_begin(s, why) < 0 ||
+	    survey_add_coverage(s, &rows->coverage, why) < 0 ||
+	    survey_add_activity(s, &rows->activity, why) < 0 ||
+	    survey_add_transmission(s, &rows->transmission, why) < 0 ||
+	    survey_add_incident(s, &rows->incident, why) < 0 ||
+	    survey_add_artefact(s, &rows->artefact, why) < 0 || survey_commit(s, why) < 0) {
+		survey_rollback(s);
+		return -1;
+	}
+	return 0;
+}
+
+#define SEE(noun, also) \
+static int see_##noun(void *self, const struct noun##_row *row) \
+{ \
+	struct world_seen *w = self; \
+	if (w->n_##noun < WORLD_ROWS) \
+		w->noun[w->n_##noun] = *row; \
+	w->n_##noun++; \
+	also; \
+	return 0; \
+}
+
+static int64_t sum_levels(const struct activity_row *row)
+{
+	int64_t sum = 0;
+
+	for (int i = 0; i < LEVEL_BINS; i++)
+		sum += row->level[i];
+	return sum;
+}
+
+SEE(run, (void)0)
+SEE(coverage, w->looks += row->looks)
+SEE(activity, w->level_us += sum_levels(row))
+SEE(transmission, (void)0)
+SEE(incident, (void)0)
+SEE(artefact, (void)0)
+
+int world_see(struct survey *s, struct world_seen *w, struct fault *why)
+{
+	memset(w, 0, sizeof *w);
+	return survey_each_run(s, see_run, w, why) || survey_each_coverage(s, see_coverage, w, why) ||
+	       survey_each_activity(s, see_activity, w, why) ||
+	       survey_each_transmission(s, see_transmission, w, why) ||
+	       survey_each_incident(s, see_incident, w, why) ||
+	       survey_each_artefact(s, see_artefact, w, why) ? -1 : 0;
+}
