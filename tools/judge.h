@@ -1,0 +1,37 @@
+#ifndef BANDCENSUS_TOOLS_JUDGE_H
+#define BANDCENSUS_TOOLS_JUDGE_H
+
+#include "tools/plan.h"
+
+/* What becomes of one channel of the census. */
+enum fate { FATE_LEAVE = 0, FATE_LOCK, FATE_SCAN };
+
+struct judgement {
+	enum fate       fate;
+	bool            light;          /* left for want of evidence: worth a search */
+	struct memory   memory;         /* when not left; bank and slot still open   */
+	char            reason[220];
+};
+
+/* What the rules look at. */
+struct matter {
+	const struct census    *census;
+	const struct suspect   *suspect;
+	const struct receiver  *receiver;
+	const struct interests *interests;
+};
+
+/* The mode a channel is to be heard in: the band's, unless enough overs say
+ * otherwise. */
+enum mode judge_mode(const struct census *c, const struct channel *ch);
+
+void judge(const struct matter *m, int channel, struct judgement *out);
+
+/* The output whose input this channel is, or -1: a known split, and on only
+ * while the output is. */
+int judge_output(const struct census *c, int input);
+
+/* A memory for a pinned frequency that was not heard. -1: it can't be tuned. */
+int judge_unheard(const struct matter *m, struct freq f, struct memory *out);
+
+#endif

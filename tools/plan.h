@@ -1,0 +1,76 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_H
+#define BANDCENSUS_TOOLS_PLAN_H
+
+#include "tools/interests.h"
+#include "tools/landing.h"
+#include "tools/suspect.h"
+
+enum certainty { CERTAIN_WEAK = 0, CERTAIN_LIKELY, CERTAIN_SURE };
+
+/* "weak", "likely", "sure". */
+const char *certainty_name(enum certainty c);
+
+struct memory {
+	int            bank, slot;      /* both from 1                           */
+	int            channel;         /* of the census; -1: pinned, never heard */
+	struct freq    frequency;       /* true                                  */
+	struct landing landing;         /* what to type                          */
+	enum mode      mode;
+	int64_t        delay_us;
+	bool           locked, priority;
+	char           family[24];      /* what its bank is for                  */
+	char           service[24];
+	char           name[48];        /* with "probably" when it is a guess    */
+	double         weight;
+	int            rank;            /* of its service among the interests    */
+	bool           pinned;
+	char           reason[120];
+	enum certainty certainty;
+	char           evidence[160];
+};
+
+struct search {
+	struct freq low, high, step;
+	enum mode   mode;
+	double      sweep_s;
+	double      weight;
+	int         band;
+	char        reason[120];
+};
+
+struct left {
+	int  channel;                   /* of the census                         */
+	char reason[220];
+};
+
+/* Banks to switch on together. */
+struct bankset {
+	char     name[32];
+	uint64_t banks;                 /* bit bank - 1                          */
+	int      scanned;               /* memories not locked                   */
+	double   cycle_s;               /* once round when nothing is heard      */
+};
+
+#define BANKSETS_MAX 16
+
+struct plan {
+	char            receiver[64];
+	struct memory  *memory;         /* by bank and slot                      */
+	int             memories;
+	struct search  *search;         /* most wanted first                     */
+	int             searches;
+	struct left    *left;           /* in the census's order                 */
+	int             lefts;
+	struct bankset  set[BANKSETS_MAX];
+	int             sets;
+	char            priority[160];  /* which one and why, or why none        */
+};
+
+void plan_destroy(struct plan *p);      /* NULL is fine */
+
+/* The first rule of the trade that the plan breaks, in words; NULL: none. out is
+ * room for the words. */
+const char *plan_check(const struct plan *p, const struct receiver *r, const struct census *c,
+		       const struct suspect *s, char out[200]);
+
+#endif
