@@ -122,15 +122,17 @@ static double quantum(enum sample_format f)
 	return 2.0 / 12 / (full[f] * full[f]);
 }
 
-/* The tuner's own line stands at the centre: read its bins off their neighbours. */
+/* The tuner's own line stands at the centre: read its bins off their neighbours,
+ * each side off its own, for channels of 7.5 and 25/3 kHz reach into the outer two
+ * and what one of them carries must not show in the other. */
 static void bridge_centre(float *sum, int bins)
 {
 	int c = bins / 2;
 	if (bins < 16)
 		return;
-	float beside = 0.25f * (sum[c - 3] + sum[c - 2] + sum[c + 2] + sum[c + 3]);
-	for (int k = c - 1; k <= c + 1; k++)
-		sum[k] = beside;
+	sum[c - 1] = 0.5f * (sum[c - 3] + sum[c - 2]);
+	sum[c + 1] = 0.5f * (sum[c + 2] + sum[c + 3]);
+	sum[c] = 0.5f * (sum[c - 1] + sum[c + 1]);
 }
 
 static void add_up(const float *sum, int bins, double scale, double *row)

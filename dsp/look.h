@@ -69,7 +69,7 @@ const struct look *channeliser_like(const struct channeliser *c);
 
 /* Looks at the first samples of a block of at least the agreed size. The look
  * is borrowed until the next call. The three bins at the tuner's own centre
- * are replaced by the mean of the bins beside them. */
+ * are read off the bins beside them. */
 struct look *channeliser_look(struct channeliser *c, const struct block *b);
 
 /* Leaves spoilt slices out of total, and their time out of span_us. */
