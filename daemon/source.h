@@ -49,7 +49,10 @@ struct source_ops {
 	void (*about)(void *self, struct source_about *out);
 
 	/* After 0 the next block is of the new tuning, stale samples discarded.
-	 * A source that is not tunable takes its own centre and rate only. */
+	 * A source that is not tunable takes its own centre and rate only.
+	 * After FAULT_RETRY, from here or from read, the caller rests and tunes
+	 * again: the source mends itself there, and says FAULT_RETRY until it can,
+	 * FAULT_FATAL when it never will. */
 	int (*tune)(void *self, const struct tuning *to, struct fault *why);
 
 	/* The next n samples in out; fewer only just before the end. Returns an

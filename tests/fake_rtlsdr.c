@@ -1,30 +1,49 @@
 #include "tests/fake_rtlsdr.h"
 
 #include <rtl-sdr.h>
+#include <stddef.h>
 #include <stdio.h>
 #include <string.h>
 #include <unistd.h>
 
-struct fake_rtlsdr fake;
+struct fake_rtlsdr fake = { .lock = PTHREAD_MUTEX_INITIALIZER };
 
+/* The lock stays as it is: a hung reader of the test before may hold on to it. */
 void fake_reset(void)
 {
-	memset(&fake, 0, sizeof fake);
+	pthread_mutex_lock(&fake.lock);
+	memset(&fake, 0, offsetof(struct fake_rtlsdr, lock));
+	memset((char *)&fake + offsetof(struct fake_rtlsdr, running), 0,
+	       sizeof fake - offsetof(struct fake_rtlsdr, running));
 	fake.count = 1;
 	fake.serial[0] = "00000001";
 	fake.tuner = RTLSDR_TUNER_R820T;
 	fake.deliveries = 1000000;
-	pthread_mutex_init(&fake.lock, NULL);
+	pthread_mutex_unlock(&fake.lock);
 }
 
-static int note(const char *what, long value)
+static rtlsdr_dev_t *present(void)
+{
+	return (rtlsdr_dev_t *)&fake.handle[fake.opened % 64];
+}
+
+static void log_call(const char *what, long value)
 {
 	size_t n = strlen(fake.log);
+	snprintf(fake.log + n, sizeof fake.log - n, "%s %ld;", what, value);
+}
+
+static int note(const rtlsdr_dev_t *dev, const char *what, long value)
+{
 	int r = 0;
 
 	pthread_mutex_lock(&fake.lock);
-	snprintf(fake.log + n, sizeof fake.log - n, "%s %ld;", what, value);
-	if (fake.refuse && strcmp(fake.refuse, what) == 0 && fake.refuse_times-- > 0)
+	log_call(what, value);
+	if (dev != present())
+		fake.misused = true;
+	if (fake.dead)
+		r = -4;
+	else if (fake.refuse && strcmp(fake.refuse, what) == 0 && fake.refuse_times-- > 0)
 		r = fake.refuse_code;
 	pthread_mutex_unlock(&fake.lock);
 	return r;
@@ -45,17 +64,28 @@ int rtlsdr_get_device_usb_strings(uint32_t index, char *maker, char *product, ch
 	return 0;
 }
 
+/* With what is open counted: odd while one is. */
 int rtlsdr_open(rtlsdr_dev_t **dev, uint32_t index)
 {
-	note("open", (long)index);
-	*dev = fake.open_result == 0 ? (rtlsdr_dev_t *)&fake : NULL;
+	pthread_mutex_lock(&fake.lock);
+	log_call("open", (long)index);
+	fake.misused |= index >= (uint32_t)fake.count || fake.opened % 2 == 1;
+	*dev = NULL;
+	if (fake.open_result == 0) {
+		fake.opened++;
+		fake.dead = fake.running = fake.cancelled = false;
+		fake.delivered = 0;
+		*dev = present();
+	}
+	pthread_mutex_unlock(&fake.lock);
 	return fake.open_result;
 }
 
 int rtlsdr_close(rtlsdr_dev_t *dev)
 {
-	(void)dev;
-	return note("close", 0);
+	note(dev, "close", 0);
+	fake.opened++;
+	return 0;
 }
 
 enum rtlsdr_tuner rtlsdr_get_tuner_type(rtlsdr_dev_t *dev)
@@ -75,59 +105,63 @@ int rtlsdr_get_tuner_gains(rtlsdr_dev_t *dev, int *gains)
 
 int rtlsdr_set_freq_correction(rtlsdr_dev_t *dev, int ppm)
 {
-	(void)dev;
-	note("ppm", ppm);
+	note(dev, "ppm", ppm);
 	return ppm == 0 ? -2 : 0;       /* unchanged */
 }
 
 int rtlsdr_set_sample_rate(rtlsdr_dev_t *dev, uint32_t hz)
 {
-	(void)dev;
-	return note("rate", (long)hz);
+	return note(dev, "rate", (long)hz);
 }
 
 int rtlsdr_set_tuner_gain_mode(rtlsdr_dev_t *dev, int manual)
 {
-	(void)dev;
-	return note("manual", manual);
+	return note(dev, "manual", manual);
 }
 
 int rtlsdr_set_tuner_gain(rtlsdr_dev_t *dev, int gain)
 {
-	(void)dev;
-	return note("gain", gain);
+	return note(dev, "gain", gain);
 }
 
 int rtlsdr_set_agc_mode(rtlsdr_dev_t *dev, int on)
 {
-	(void)dev;
-	return note("agc", on);
+	return note(dev, "agc", on);
 }
 
 int rtlsdr_set_center_freq(rtlsdr_dev_t *dev, uint32_t hz)
 {
-	(void)dev;
-	return note("centre", (long)hz);
+	return note(dev, "centre", (long)hz);
 }
 
 int rtlsdr_set_bias_tee(rtlsdr_dev_t *dev, int on)
 {
-	(void)dev;
-	return note("bias", on);
+	return note(dev, "bias", on);
 }
 
 int rtlsdr_reset_buffer(rtlsdr_dev_t *dev)
 {
-	(void)dev;
-	return note("flush", 0);
+	return note(dev, "flush", 0);
 }
 
-static bool cancelled(void)
+/* One delivery's time: true while the reader goes on. */
+static bool goes_on(bool *more)
 {
+	usleep(3413);
 	pthread_mutex_lock(&fake.lock);
-	bool yes = fake.cancelled && !fake.hang;
+	bool hung = fake.cancelled && fake.hang, on = !fake.cancelled;
+	*more = fake.delivered++ < fake.deliveries;
+	if (!*more && fake.vanish) {
+		on = false;
+		fake.dead = fake.unplug;
+		fake.count = fake.unplug ? 0 : fake.count;
+	}
+	fake.running = on;
 	pthread_mutex_unlock(&fake.lock);
-	return yes;
+	/* For good, and without another look at what the next test sets. */
+	while (hung)
+		pause();
+	return on;
 }
 
 /* Short deliveries at about 2.4 MS/s; the library may do that. */
@@ -135,32 +169,26 @@ int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t deliver, void *s
 		      uint32_t len)
 {
 	unsigned char bytes[16384];
+	bool more;
 	(void)dev, (void)n, (void)len;
 
 	memset(bytes, 127, sizeof bytes);
 	pthread_mutex_lock(&fake.lock);
 	fake.running = true;
 	pthread_mutex_unlock(&fake.lock);
-	while (!cancelled()) {
-		usleep(3413);
-		pthread_mutex_lock(&fake.lock);
-		bool more = fake.delivered < fake.deliveries, vanish = fake.vanish;
-		fake.delivered++;
-		pthread_mutex_unlock(&fake.lock);
+	while (goes_on(&more))
 		if (more)
 			deliver(bytes, sizeof bytes, self);
-		else if (vanish)
-			return -5;
-	}
-	return 0;
+	return -5;
 }
 
 int rtlsdr_cancel_async(rtlsdr_dev_t *dev)
 {
 	int r = -2;
-	(void)dev;
 
 	pthread_mutex_lock(&fake.lock);
+	if (dev != present())
+		fake.misused = true;
 	if (fake.running && fake.lost_cancels-- <= 0) {
 		fake.cancelled = true;
 		r = 0;

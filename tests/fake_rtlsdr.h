@@ -16,8 +16,9 @@ struct fake_rtlsdr {
 	const char *refuse;             /* the setter that fails ...                   */
 	int         refuse_times, refuse_code;
 	int         lost_cancels;       /* so many are not taken                       */
-	int         deliveries;         /* so many, then silence                       */
+	int         deliveries;         /* so many each time it is opened, then silence */
 	bool        vanish;             /* after them the reader returns               */
+	bool        unplug;             /* ... and it is on the list no more           */
 	bool        hang;               /* the reader never returns, cancelled or not  */
 
 	/* what was done to it */
@@ -25,6 +26,10 @@ struct fake_rtlsdr {
 	pthread_mutex_t lock;
 	bool            running, cancelled;
 	int             delivered;
+	int             opened;         /* times; each has a handle of its own         */
+	char            handle[64];
+	bool            dead;           /* the present handle: every call gives -4     */
+	bool            misused;        /* an absent one opened, a closed handle used, two open at once */
 };
 
 /* The library's functions know no context, so there is one of these, reset by

@@ -29,7 +29,7 @@ rules() {
 	grep -nHE '#include "[^/"]*"' ./*/*.[ch] | no 'includes are written from the root'
 
 	only 'fftw3\.h' 'dsp/spectrum\.c'
-	only 'rtl-sdr\.h' 'daemon/source_dongle\.c'
+	only 'rtl-sdr\.h' 'daemon/dongle\.c'
 	only 'sqlite3\.h' 'store/[a-z_]*\.c'
 	only 'libconfig\.h' 'store/[a-z_]*\.c'
 	only 'jansson\.h' '(daemon|tools)/[a-z_]*\.c'

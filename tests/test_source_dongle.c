@@ -5,34 +5,8 @@
 #include <time.h>
 
 #include "daemon/source.h"
+#include "tests/dongle_steps.h"
 #include "tests/fake_rtlsdr.h"
-
-#define TUNING(hz) { FREQ_HZ(hz), 2400000, 0, 297 }
-
-static int reset(void **state)
-{
-	(void)state;
-	fake_reset();
-	return 0;
-}
-
-static void *open_named(const char *arg, struct fault *why)
-{
-	struct source_request q = { .arg = arg };
-	memset(why, 0, sizeof *why);
-	return source_dongle.open(&q, why);
-}
-
-static void check_fault(const char *row, const struct fault *why, enum fault_kind kind,
-			const char *part)
-{
-	size_t n = strlen(why->text);
-	if (why->kind != kind || !strstr(why->text, part))
-		fail_msg("%s: got kind %d \"%s\", want \"%s\"", row, why->kind, why->text, part);
-	if (strchr(why->text, '\n') || n == 0 || n >= sizeof why->text - 1 ||
-	    why->text[n - 1] == '.')
-		fail_msg("%s: not one line without a full stop: \"%s\"", row, why->text);
-}
 
 static const struct {
 	const char     *why, *arg;
@@ -204,8 +178,8 @@ static void a_refused_write_is_repeated_once(void **state)
 	check_fault("half tuned", &why, FAULT_RETRY, "is not tuned");
 	fake.log[0] = '\0';
 	assert_int_equal(source_dongle.tune(self, &next, &why), 0);
-	assert_string_equal(fake.log,
-			    "ppm 0;rate 2400000;manual 1;gain 297;agc 0;centre 146000000;");
+	assert_string_equal(fake.log, "bias 0;close 0;open 0;bias 0;ppm 0;rate 2400000;manual 1;"
+			    "gain 297;agc 0;centre 146000000;flush 0;");
 	assert_int_equal(source_dongle.read(self, 100, &b, &why), SOURCE_BLOCK);
 	source_dongle.close(self);
 }
@@ -325,7 +299,7 @@ int main(void)
 		cmocka_unit_test_setup(a_refused_write_is_repeated_once, reset),
 		cmocka_unit_test_setup(a_lost_stream_is_a_fault, reset),
 		cmocka_unit_test_setup(rest_leaves_no_old_samples, reset),
-		cmocka_unit_test_setup(a_hung_reader_is_left_alone, reset), /* last: its thread stays */
+		cmocka_unit_test_setup(a_hung_reader_is_left_alone, reset),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
