@@ -191,11 +191,12 @@ static int64_t extend(const struct track *t, struct open *o, const struct findin
 	return off - from;
 }
 
-/* One idle look ends a clear over; a weak one may merely have been missed. */
-static bool over_is_over(const struct track *t, const struct open *o, int64_t mono_us)
+/* One idle look ends a clear over; a weak one may merely have been missed. until:
+ * the end of that look, for all of it was silent. */
+static bool over_is_over(const struct track *t, const struct open *o, int64_t until)
 {
 	int needed = o->misses > 0 && 10 * log10(o->peak) >= SURE_DB ? 1 : 2;
-	return o->misses >= needed && mono_us - o->last_mono > t->rules.hang_us;
+	return o->misses >= needed && until - o->last_mono > t->rules.hang_us;
 }
 
 static void see_idle(struct track *t, struct seatbook *s, const struct look *l)
@@ -205,7 +206,7 @@ static void see_idle(struct track *t, struct seatbook *s, const struct look *l)
 	if (o) {
 		if (o->misses++ == 0)
 			o->next_mono = l->mono_us;
-		if (over_is_over(t, o, l->mono_us))
+		if (over_is_over(t, o, l->mono_us + l->length_us))
 			end(t, s);
 	}
 	s->busy = false;
