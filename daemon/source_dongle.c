@@ -35,14 +35,16 @@ static int check_stuck(const struct listener *l, struct fault *why)
 			 l->name);
 }
 
-/* A reader that hangs keeps its dongle and its stream: left behind on purpose,
+/* A reader that hangs keeps its dongle and its ring: left behind on purpose,
  * until the process ends. */
 static void drop_device(struct listener *l)
 {
-	if (dongle_close(l->dongle))
+	if (dongle_close(l->dongle)) {
 		stream_destroy(l->stream);
-	else
+	} else {
+		stream_leave(l->stream);
 		l->stuck = true;
+	}
 	l->dongle = NULL;
 	l->stream = NULL;
 	l->lost = false;

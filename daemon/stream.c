@@ -52,6 +52,13 @@ void stream_destroy(struct stream *s)
 	if (!s)
 		return;
 	ring_destroy(s->ring);
+	stream_leave(s);
+}
+
+void stream_leave(struct stream *s)
+{
+	if (!s)
+		return;
 	free(s->iq);
 	free(s);
 }

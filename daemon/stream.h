@@ -12,6 +12,7 @@ struct stream;
 
 struct stream *stream_create(const char *name);         /* name for faults; NULL: no memory */
 void stream_destroy(struct stream *s);                  /* NULL is fine                     */
+void stream_leave(struct stream *s);                    /* ... but leaves its ring to a putter that hangs */
 
 struct ring *stream_ring(struct stream *s);             /* to be put into; owned by s       */
 
