@@ -1,0 +1,72 @@
+#include "daemon/town.h"
+
+#include <math.h>
+#include <string.h>
+
+#define DAY_US    INT64_C(86400000000)
+#define HOUR_US   INT64_C(3600000000)
+#define SKIRT_HZ  1.2e6         /* raised noise has fallen to the usual this far outside */
+
+int town_emitter(const struct town *t, const char *name)
+{
+	for (int i = 0; i < t->n_emitters; i++)
+		if (strcmp(t->emitters[i].name, name) == 0)
+			return i;
+	return -1;
+}
+
+bool town_busy(const struct town *t, const struct emitter *e, int64_t us)
+{
+	int64_t at = t->start_us + us, day = at / DAY_US;
+	int weekday = (int)((day + 4) % 7);     /* 1970-01-01 was a Thursday; 0 is Sunday */
+
+	if (e->weekdays && (weekday == 0 || weekday == 6))
+		return false;
+	return e->hours >> (at % DAY_US / HOUR_US) & 1;
+}
+
+double town_crystal_ppm(const struct town *t, int64_t us)
+{
+	double left = t->warm_up_us > 0 ? exp(-4 * (double)us / (double)t->warm_up_us) : 0;
+
+	return t->crystal_ppm + t->warm_ppm + (t->cold_ppm - t->warm_ppm) * left;
+}
+
+double town_rise_db(const struct town *t, double hz, int64_t us)
+{
+	double rise = 0;
+
+	for (int i = 0; i < t->n_events; i++) {
+		const struct event *v = &t->events[i];
+		if (v->what != EVENT_NOISE || us < v->from_us || us >= v->until_us)
+			continue;
+		double out = fmax(fmax(freq_to_hz(v->low) - hz, hz - freq_to_hz(v->high)), 0);
+		rise += v->rise_db * fmax(1 - out / SKIRT_HZ, 0);
+	}
+	return rise;
+}
+
+int64_t town_clock_us(const struct town *t, int64_t us)
+{
+	int64_t clock = t->start_us + us;
+
+	for (int i = 0; i < t->n_events; i++)
+		if (t->events[i].what == EVENT_CLOCK && us >= t->events[i].from_us)
+			clock += llround(t->events[i].step_s * 1e6);
+	return clock;
+}
+
+const struct event *town_event(const struct town *t, enum event_kind what, int64_t from, int64_t to)
+{
+	for (int i = 0; i < t->n_events; i++)
+		if (t->events[i].what == (int)what && from < t->events[i].until_us && to > t->events[i].from_us)
+			return &t->events[i];
+	return NULL;
+}
+
+double town_noise_dbm(const struct town *t, const struct emitter *e, int64_t us)
+{
+	double hz = 0.6 * fmax(freq_to_hz(e->step), freq_to_hz(e->width));
+
+	return t->noise_dbm + 10 * log10(hz / 12500) + town_rise_db(t, freq_to_hz(e->frequency), us);
+}
