@@ -11,21 +11,29 @@
 #include "store/field.h"
 
 #define SHOWN 64                /* of a value, in a complaint     */
+#define PATH_SHOWN 200          /* of an included file           */
 #define INCLUDES_DEEP 10        /* the library stops there as well */
 
 /* ---- complaints ---- */
 
-/* What the library does not know it took from the file it was told to read. */
 struct reading {
 	const char   *path;
 	struct fault *why;
 };
 
-static const char *file_of(const struct reading *r, const config_setting_t *at)
+/* The library tells an included file by the name the @include gave it, and
+ * nothing for what it does not know. */
+static const char *file_named(const char *top, const char *file, char out[PATH_SHOWN])
 {
-	const char *file = config_setting_source_file(at);
+	if (!file || strcmp(file, top) == 0 || settings_beside(top, file, out, PATH_SHOWN) < 0)
+		return top;
+	return out;
+}
 
-	return file ? file : r->path;
+static const char *file_of(const struct reading *r, const config_setting_t *at,
+			   char out[PATH_SHOWN])
+{
+	return file_named(r->path, config_setting_source_file(at), out);
 }
 
 /* A value as it was written, cut, with nothing in it that would break the line. */
@@ -60,11 +68,11 @@ static const char *show(const config_setting_t *at, char out[SHOWN])
 static int wrong(const struct reading *r, const struct field *f, const config_setting_t *at,
 		 enum field_verdict v)
 {
-	char shown[SHOWN], allowed[FIELD_ROOM];
+	char shown[SHOWN], allowed[FIELD_ROOM], file[PATH_SHOWN];
 
 	if (v == FIELD_NO_MEMORY)
 		return fault_set(r->why, FAULT_FATAL, "%s: out of memory", r->path);
-	return fault_set(r->why, FAULT_INPUT, "%s:%d: %s is %s, must be %s", file_of(r, at),
+	return fault_set(r->why, FAULT_INPUT, "%s:%d: %s is %s, must be %s", file_of(r, at, file),
 			 config_setting_source_line(at), f->name, show(at, shown),
 			 field_allowed(f, v, allowed));
 }
@@ -72,16 +80,16 @@ static int wrong(const struct reading *r, const struct field *f, const config_se
 static int unknown(const struct reading *r, const struct field *table, const config_setting_t *at)
 {
 	const char *name = config_setting_name(at), *near = field_nearest(table, name);
-	char all[FIELD_ROOM] = "";
+	char all[FIELD_ROOM] = "", file[PATH_SHOWN];
 	int n = 0;
 
 	if (near)
 		return fault_set(r->why, FAULT_INPUT, "%s:%d: %.40s is unknown, did you mean %s",
-				 file_of(r, at), config_setting_source_line(at), name, near);
+				 file_of(r, at, file), config_setting_source_line(at), name, near);
 	for (const struct field *f = table; f->type != FIELD_END && n < FIELD_ROOM; f++)
 		n += snprintf(all + n, (size_t)(FIELD_ROOM - n), "%s%s", n ? ", " : "", f->name);
 	return fault_set(r->why, FAULT_INPUT, "%s:%d: %.40s is unknown, must be one of %s",
-			 file_of(r, at), config_setting_source_line(at), name, all);
+			 file_of(r, at, file), config_setting_source_line(at), name, all);
 }
 
 /* ---- values ---- */
@@ -118,13 +126,14 @@ static int read_rows(const struct reading *r, const struct field *f, void *out,
 		     const config_setting_t *at)
 {
 	struct rows *rows = (struct rows *)(void *)((char *)out + f->at);
+	char file[PATH_SHOWN];
 
 	for (int i = 0; i < rows->n; i++) {
 		const config_setting_t *row = config_setting_get_elem(at, (unsigned)i);
 		if (!config_setting_is_group(row))
 			return wrong(r, f, row, FIELD_MALFORMED);
 		rows->line[i] = config_setting_source_line(row);
-		snprintf(rows->file[i], sizeof rows->file[i], "%s", file_of(r, row));
+		snprintf(rows->file[i], sizeof rows->file[i], "%s", file_of(r, row, file));
 		if (read_group(r, f->rows_of, (char *)rows->at + (size_t)i * f->size, row) < 0)
 			return -1;
 	}
@@ -169,7 +178,7 @@ static int read_value(const struct reading *r, const struct field *f, void *out,
 static int read_preset(const struct reading *r, const struct field *f, void *out,
 		       const config_setting_t *group)
 {
-	char allowed[FIELD_ROOM];
+	char allowed[FIELD_ROOM], file[PATH_SHOWN];
 	enum field_verdict v = field_preset(f, out);
 
 	if (v == FIELD_GOOD)
@@ -179,7 +188,7 @@ static int read_preset(const struct reading *r, const struct field *f, void *out
 				 f->name);
 	if (group && !config_setting_is_root(group))
 		return fault_set(r->why, FAULT_INPUT, "%s:%d: %s is missing, must be %s",
-				 file_of(r, group), config_setting_source_line(group), f->name,
+				 file_of(r, group, file), config_setting_source_line(group), f->name,
 				 field_allowed(f, FIELD_MALFORMED, allowed));
 	return fault_set(r->why, FAULT_INPUT, "%s: %s is missing, must be %s", r->path, f->name,
 			 field_allowed(f, FIELD_MALFORMED, allowed));
@@ -270,7 +279,7 @@ done:
 
 static int parse_file(config_t *config, const char *path, struct fault *why)
 {
-	char folder[4096];
+	char folder[4096], shown[PATH_SHOWN];
 
 	if (check_readable(path, path, 0, why) < 0)
 		return -1;
@@ -281,8 +290,8 @@ static int parse_file(config_t *config, const char *path, struct fault *why)
 		return 0;
 	if (config_error_type(config) == CONFIG_ERR_FILE_IO)
 		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
-	const char *file = config_error_file(config);
-	return fault_set(why, FAULT_INPUT, "%s:%d: %s", file ? file : path,
+	return fault_set(why, FAULT_INPUT, "%s:%d: %s",
+			 file_named(path, config_error_file(config), shown),
 			 config_error_line(config), config_error_text(config));
 }
 
