@@ -17,6 +17,8 @@ static const struct interest presets[] = {
 	{ "works",     "public works",       "works and business",  4, ROLE_VOICE },
 	{ "amateur",   "amateur",            "amateur",             4, ROLE_VOICE },
 	{ "business",  "business",           "works and business",  3, ROLE_VOICE },
+	{ "mixed",     "business or works",  "works and business",  3, ROLE_VOICE },
+	{ "public-safety", "police or works", "police",             8, ROLE_VOICE },
 	{ "service",   "service",            "works and business",  3, ROLE_VOICE },
 	{ "personal",  "personal handhelds", "personal",            2, ROLE_VOICE },
 	{ "weather",   "weather",            "loops",               3, ROLE_LOOP },

@@ -51,14 +51,16 @@ static const struct field known_fields[] = {
 
 #define AT(f) offsetof(struct interests_file, f)
 const struct field interests_fields[] = {
-	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16, .help = "interests" },
-	{ .name = "services", .type = FIELD_ROWS, .at = AT(services), .size = sizeof(struct service_file),
+	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16,
+	  .choices = (const char *const[]){ "interests", NULL },
+	  .help = "interests: which services matter how much" },
+	{ .name = "services", .type = FIELD_ROWS, .at = AT(services), .preset = "", .size = sizeof(struct service_file),
 	  .rows_of = service_fields, .help = "Services and how much you want to hear them." },
-	{ .name = "known", .type = FIELD_ROWS, .at = AT(known), .size = sizeof(struct known),
+	{ .name = "known", .type = FIELD_ROWS, .at = AT(known), .preset = "", .size = sizeof(struct known),
 	  .rows_of = known_fields, .help = "Frequencies whose user you know." },
-	{ .name = "pinned", .type = FIELD_FREQS, .at = AT(pinned), .min = 1e4, .max = 6e9,
+	{ .name = "pinned", .type = FIELD_FREQS, .at = AT(pinned), .preset = "", .min = 1e4, .max = 6e9,
 	  .help = "Frequencies that get a memory whatever was heard." },
-	{ .name = "never", .type = FIELD_FREQS, .at = AT(never), .min = 1e4, .max = 6e9,
+	{ .name = "never", .type = FIELD_FREQS, .at = AT(never), .preset = "", .min = 1e4, .max = 6e9,
 	  .help = "Frequencies that never get one." },
 	{ 0 }
 };

@@ -39,7 +39,9 @@ static const struct field reach_fields[] = {
 
 #define AT(f) offsetof(struct receiver_file, f)
 const struct field receiver_fields[] = {
-	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16, .help = "receiver" },
+	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16,
+	  .choices = (const char *const[]){ "receiver", NULL },
+	  .help = "receiver: what a set can and cannot do" },
 	{ .name = "name", .type = FIELD_TEXT, .at = AT(name), .size = 64,
 	  .help = "What you call the set." },
 	{ .name = "coverage", .type = FIELD_ROWS, .at = AT(coverage), .size = sizeof(struct reach_file),
@@ -62,7 +64,7 @@ const struct field receiver_fields[] = {
 	  .preset = "25", .unit = "", .help = "Channels a second." },
 	{ .name = "scan_rate_slow", .type = FIELD_NUMBER, .at = AT(slow_rate), .min = 0, .max = 500,
 	  .preset = "0", .unit = "", .help = "The slower rate, when it has one." },
-	{ .name = "delays", .type = FIELD_TEXTS, .at = AT(delays),
+	{ .name = "delays", .type = FIELD_TEXTS, .at = AT(delays), .preset = "",
 	  .help = "Delays that can be set; none when it has no delay." },
 	{ .name = "priority_channels", .type = FIELD_INT, .at = AT(priorities), .min = 0, .max = 100,
 	  .preset = "1", .help = "Channels it can look at while stopped elsewhere." },
@@ -148,7 +150,7 @@ static int take(const char *path, const struct receiver_file *f, struct receiver
 				 path, (int)f->empty);
 	const struct reach_file *reach = f->coverage.at;
 	for (int i = 0; i < f->coverage.n; i++)
-		if (take_reach(path, &reach[i], f->coverage.line[i], r, why) < 0)
+		if (take_reach(f->coverage.file[i], &reach[i], f->coverage.line[i], r, why) < 0)
 			return -1;
 	return take_delays(path, &f->delays, r, why);
 }

@@ -1,0 +1,97 @@
+#include "tools/command.h"
+#include "tools/export.h"
+#include "tools/night.h"
+#include "tools/words.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+/* Busiest first, then up in frequency. */
+static int by_use(const void *a, const void *b)
+{
+	const struct channel *const *x = a, *const *y = b;
+
+	if ((*x)->overs != (*y)->overs)
+		return (*y)->overs - (*x)->overs;
+	return (*x)->channel - (*y)->channel;
+}
+
+static void line(const struct channel *ch, const struct suspect *s)
+{
+	char mhz[FREQ_TEXT], from[8], to[8], tone[16] = "-";
+
+	if (ch->tone_hz > 0)
+		snprintf(tone, sizeof tone, "%.1f", ch->tone_hz);
+	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s %5s  %s-%s  %s\n",
+	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy, 100 * ch->likely.low,
+	       100 * ch->likely.high, ch->level_db, ch->peak_db, ch->offset_hz / 1e3, kind_name(ch->kind), tone,
+	       ch->overs ? words_clock(from, ch->first_us) : "--:--",
+	       ch->overs ? words_clock(to, ch->last_us) : "--:--",
+	       s->is ? suspicion_name(s->is) : "");
+}
+
+static int table(const struct census *c, const struct suspect *s, int min_overs)
+{
+	const struct channel **at = calloc((size_t)c->channels + 1, sizeof *at);
+	if (!at)
+		return -1;
+	for (int b = 0; b < c->bands; b++) {
+		int n = 0;
+		for (int i = 0; i < c->channels; i++)
+			if (c->channel[i].band == b && c->channel[i].overs >= min_overs)
+				at[n++] = &c->channel[i];
+		if (n == 0)
+			continue;
+		qsort(at, (size_t)n, sizeof *at, by_use);
+		printf("%s (%s, %s): %d\n", c->band[b].name, c->band[b].id, mode_name(c->band[b].mode), n);
+		printf("  MHz          overs  busy %%  likely %%     level  peak off kHz kind     tone  UTC\n");
+		for (int i = 0; i < n; i++)
+			line(at[i], &s[at[i] - c->channel]);
+		printf("\n");
+	}
+	free(at);
+	return 0;
+}
+
+static int channels(int argc, char **argv)
+{
+	struct fault why = { 0 };
+	struct census *c = NULL;
+	struct suspect *s = NULL;
+	struct choice o;
+	int code = command_read(&command_channels, argc, argv,
+				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_MIN_OVERS, 1, 1, &o);
+
+	if (code)
+		return code - 1;
+	if (o.json && o.csv) {
+		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
+		return command_fail(&why);
+	}
+	c = night_read(o.file[0], o.squelch_ddb, &why);
+	if (!c)
+		return command_fail(&why);
+	s = suspect_all(c);
+	int done = !s ? -1 : o.json ? json_channels(stdout, c, s, o.min_overs) :
+		o.csv ? csv_channels(stdout, c, s, o.min_overs) : table(c, s, o.min_overs);
+	if (done < 0) {
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+		code = command_fail(&why);
+	} else {
+		code = command_end();
+	}
+	free(s);
+	census_destroy(c);
+	return code;
+}
+
+const struct command command_channels = {
+	.name = "channels", .words = "SURVEY", .run = channels,
+	.help = "list what was heard, channel by channel",
+	.options =
+		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
+		"                       not given\n"
+		"  --min-overs N        only channels with so many overs; 1 when not given\n"
+		"  --json               for a program: an array of objects\n"
+		"  --csv                for a spreadsheet (RFC 4180)\n",
+};

@@ -1,0 +1,151 @@
+#include "tools/command.h"
+#include "tools/interests.h"
+#include "tools/night.h"
+#include "tools/receiver.h"
+
+#include "store/bandplan.h"
+#include "store/settings.h"
+#include "store/station.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Each prints one line when the file is good. */
+
+static int check_bands(const char *path, struct fault *why)
+{
+	struct bandplan p;
+
+	if (bandplan_read(path, &p, why) < 0)
+		return -1;
+	long channels = 0;
+	for (int i = 0; i < p.n_bands; i++)
+		channels += p.bands[i].raster.count;
+	printf("%s: ok, band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed\n", path, p.name,
+	       p.n_bands, channels, p.n_never);
+	bandplan_free(&p);
+	return 0;
+}
+
+static int check_receiver(const char *path, struct fault *why)
+{
+	struct receiver r;
+
+	if (receiver_read(path, &r, why) < 0)
+		return -1;
+	printf("%s: ok, receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second\n", path,
+	       r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
+	return 0;
+}
+
+static int check_interests(const char *path, struct fault *why)
+{
+	struct interests i;
+
+	if (interests_read(path, &i, why) < 0)
+		return -1;
+	printf("%s: ok, interests in %d services, %d known, %d pinned and %d unwanted frequencies\n", path,
+	       i.services, i.knowns, i.n_pinned, i.n_never);
+	interests_free(&i);
+	return 0;
+}
+
+static int check_daemon(const char *path, struct fault *why)
+{
+	struct station s;
+	struct band *band = NULL;
+	int n = 0;
+
+	if (station_read(path, &s, why) < 0)
+		return -1;
+	int result = station_bands(&s, path, &band, &n, why);
+	if (result == 0)
+		printf("%s: ok, station \"%s\", surveys %d bands\n", path, s.name, n);
+	free(band);
+	station_free(&s);
+	return result;
+}
+
+/* By the kind a settings file says it is. */
+static const struct {
+	const char *kind;
+	int (*check)(const char *path, struct fault *why);
+} checkers[] = {
+	{ "daemon", check_daemon },
+	{ "bands", check_bands },
+	{ "receiver", check_receiver },
+	{ "interests", check_interests },
+};
+
+static int check_settings(const char *path, struct fault *why)
+{
+	char kind[32];
+
+	if (settings_kind(path, kind, sizeof kind, why) < 0)
+		return -1;
+	for (size_t i = 0; i < sizeof checkers / sizeof checkers[0]; i++)
+		if (strcmp(kind, checkers[i].kind) == 0)
+			return checkers[i].check(path, why);
+	return fault_set(why, FAULT_INPUT, "%s: kind is \"%s\", must be daemon, bands, receiver or interests", path,
+			 kind);
+}
+
+static int count_run(void *self, const struct run_row *row)
+{
+	(void)row;
+	++*(int *)self;
+	return 0;
+}
+
+static int check_survey(const char *path, struct fault *why)
+{
+	int runs = 0, result = -1;
+	struct survey *s = survey_read(path, why);
+
+	if (!s)
+		return -1;
+	struct census *c = night_read(path, 0, why);
+	if (c && survey_each_run(s, count_run, &runs, why) == 0) {
+		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, c->bands, runs, c->overs);
+		result = 0;
+	}
+	census_destroy(c);
+	survey_close(s);
+	return result;
+}
+
+/* SQLite's files begin with these bytes. */
+static bool is_survey(const char *path)
+{
+	char head[16] = "";
+	FILE *f = fopen(path, "rb");
+	if (!f)
+		return false;
+	size_t n = fread(head, 1, sizeof head, f);
+	fclose(f);
+	return n == sizeof head && memcmp(head, "SQLite format 3", 16) == 0;
+}
+
+static int check(int argc, char **argv)
+{
+	struct choice o;
+	int code = command_read(&command_check, argc, argv, 0, 1, argc, &o);
+
+	if (code)
+		return code - 1;
+	for (int i = 0; i < o.files; i++) {
+		struct fault why = { 0 };
+		if ((is_survey(o.file[i]) ? check_survey : check_settings)(o.file[i], &why) < 0) {
+			fprintf(stderr, "%s\n", why.text);
+			code = 2;
+		}
+	}
+	return code ? code : command_end();
+}
+
+const struct command command_check = {
+	.name = "check", .words = "FILE...", .run = check,
+	.help = "whether settings and survey files can be used",
+	.options = "",
+};

@@ -1,0 +1,115 @@
+#include "tools/export.h"
+
+#include "tools/words.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <string.h>
+
+/* A field, quoted when RFC 4180 asks for it. */
+static void text(FILE *to, const char *s)
+{
+	if (!strpbrk(s, "\",\r\n")) {
+		fputs(s, to);
+		return;
+	}
+	fputc('"', to);
+	for (; *s; s++) {
+		if (*s == '"')
+			fputc('"', to);
+		fputc(*s, to);
+	}
+	fputc('"', to);
+}
+
+/* Fields of a row: comma in front of all but the first, CR LF behind the last. */
+static void fields(FILE *to, const char *const *field, int n)
+{
+	for (int i = 0; i < n; i++) {
+		if (i)
+			fputc(',', to);
+		text(to, field[i]);
+	}
+	fputs("\r\n", to);
+}
+
+#define COLUMNS 25
+
+static const char *const channel_head[COLUMNS] = {
+	"band", "channel", "frequency_hz", "step_hz", "mode", "service", "first_seen", "last_seen", "looks",
+	"busy_looks", "looked_s", "busy_s", "occupancy", "occupancy_low", "occupancy_high", "overs",
+	"level_db", "peak_db", "offset_hz", "width_hz", "kind", "confidence", "tone_hz", "suspect",
+	"suspect_why",
+};
+
+#define NUMBER 32
+
+/* v with so many decimals, and no minus before nothing. */
+static const char *decimal(char out[NUMBER], double v, int digits)
+{
+	snprintf(out, NUMBER, "%.*f", digits, v);
+	if (out[0] == '-' && strspn(out + 1, "0.") == strlen(out + 1))
+		memmove(out, out + 1, strlen(out));
+	return out;
+}
+
+static void channel_row(FILE *to, const struct census *c, const struct channel *ch, const struct suspect *s)
+{
+	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
+	char frequency[FREQ_TEXT], step[FREQ_TEXT];
+	const struct band *b = &c->band[ch->band];
+
+	if (ch->overs) {
+		words_time(first, ch->first_us);
+		words_time(last, ch->last_us);
+	}
+	const char *const row[COLUMNS] = {
+		b->id, decimal(n[0], ch->channel, 0), freq_format(frequency, ch->centre),
+		freq_format(step, b->raster.step), mode_name(b->mode), b->service, first, last,
+		decimal(n[1], (double)ch->looks.looks, 0), decimal(n[2], (double)ch->looks.busy, 0),
+		decimal(n[3], 1e-6 * (double)ch->looked_us, 3), decimal(n[4], 1e-6 * (double)ch->busy_us, 3),
+		decimal(n[5], ch->occupancy, 6), decimal(n[6], ch->likely.low, 6),
+		decimal(n[7], ch->likely.high, 6), decimal(n[8], ch->overs, 0),
+		decimal(n[9], ch->level_db, 1), decimal(n[10], ch->peak_db, 1),
+		decimal(n[11], ch->offset_hz, 0), decimal(n[12], ch->width_hz, 0), kind_name(ch->kind),
+		decimal(n[13], ch->confidence, 3), ch->tone_hz > 0 ? decimal(n[14], ch->tone_hz, 1) : "",
+		s->is ? suspicion_name(s->is) : "", s->is ? s->why : "",
+	};
+	fields(to, row, COLUMNS);
+}
+
+int csv_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs)
+{
+	fields(to, channel_head, COLUMNS);
+	for (int i = 0; i < c->channels; i++)
+		if (c->channel[i].overs >= min_overs)
+			channel_row(to, c, &c->channel[i], &s[i]);
+	return 0;
+}
+
+static const char *const plan_head[] = {
+	"bank", "slot", "type_mhz", "frequency_hz", "landed_hz", "error_hz", "step_hz", "mode", "delay_s",
+	"locked", "priority", "name", "service", "certainty", "evidence", "reason",
+};
+
+int csv_plan(FILE *to, const struct plan *p)
+{
+	const int columns = (int)(sizeof plan_head / sizeof plan_head[0]);
+
+	fields(to, plan_head, columns);
+	for (int i = 0; i < p->memories; i++) {
+		const struct memory *m = &p->memory[i];
+		char n[4][NUMBER], f[4][FREQ_TEXT];
+		const char *const row[] = {
+			decimal(n[0], m->bank, 0), decimal(n[1], m->slot, 0),
+			words_typed(m->landing.landed, f[0]), freq_format(f[1], m->frequency),
+			freq_format(f[2], m->landing.landed), decimal(n[2], freq_to_hz(m->landing.error), 0),
+			freq_format(f[3], m->landing.step), mode_name(m->mode),
+			decimal(n[3], 1e-6 * (double)m->delay_us, 1), m->locked ? "yes" : "no",
+			m->priority ? "yes" : "no", m->name, m->service, certainty_name(m->certainty),
+			m->evidence, m->reason,
+		};
+		fields(to, row, columns);
+	}
+	return 0;
+}

@@ -1,0 +1,147 @@
+#include "tools/export.h"
+
+#include "tools/words.h"
+
+#include <math.h>
+
+#include <jansson.h>
+
+/* Digits a person would not call noise; jansson prints them without a locale. */
+static json_t *rounded(double v, double unit)
+{
+	return json_real(round(v / unit) * unit);
+}
+
+static json_t *frequency(struct freq f)
+{
+	char text[FREQ_TEXT];
+
+	return json_string(freq_format(text, f));
+}
+
+static json_t *when(int64_t us)
+{
+	char text[TIME_TEXT];
+
+	return us ? json_string(words_time(text, us)) : json_null();
+}
+
+static json_t *or_null(const char *text)
+{
+	return text ? json_string(text) : json_null();
+}
+
+static json_t *channel_object(const struct census *c, const struct channel *ch, const struct suspect *s)
+{
+	const struct band *b = &c->band[ch->band];
+
+	return json_pack("{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
+			 " s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
+		"band", b->id, "channel", (int)ch->channel,
+		"frequency_hz", frequency(ch->centre), "step_hz", frequency(b->raster.step),
+		"mode", mode_name(b->mode), "service", b->service,
+		"first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
+		"looks", (json_int_t)ch->looks.looks, "busy_looks", (json_int_t)ch->looks.busy,
+		"looked_s", rounded(1e-6 * (double)ch->looked_us, 1e-3),
+		"busy_s", rounded(1e-6 * (double)ch->busy_us, 1e-3),
+		"occupancy", rounded(ch->occupancy, 1e-6),
+		"occupancy_low", rounded(ch->likely.low, 1e-6),
+		"occupancy_high", rounded(ch->likely.high, 1e-6),
+		"overs", ch->overs,
+		"level_db", rounded(ch->level_db, 0.1), "peak_db", rounded(ch->peak_db, 0.1),
+		"offset_hz", rounded(ch->offset_hz, 1), "width_hz", rounded(ch->width_hz, 1),
+		"kind", kind_name(ch->kind), "confidence", rounded(ch->confidence, 1e-3),
+		"tone_hz", ch->tone_hz > 0 ? rounded(ch->tone_hz, 0.1) : json_null(),
+		"suspect", or_null(suspicion_name(s->is)),
+		"suspect_why", s->is ? json_string(s->why) : json_null());
+}
+
+/* Prints and lets go; NULL is want of memory. */
+static int print(FILE *to, json_t *all)
+{
+	if (!all)
+		return -1;
+	int result = json_dumpf(all, to, JSON_INDENT(2) | JSON_REAL_PRECISION(9));
+	fputc('\n', to);
+	json_decref(all);
+	/* What could not be written shows in the stream. */
+	return result < 0 && !ferror(to) ? -1 : 0;
+}
+
+int json_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs)
+{
+	json_t *all = json_array();
+
+	for (int i = 0; i < c->channels; i++)
+		if (c->channel[i].overs >= min_overs &&
+		    json_array_append_new(all, channel_object(c, &c->channel[i], &s[i])) < 0) {
+			json_decref(all);
+			return -1;
+		}
+	return print(to, all);
+}
+
+static json_t *memory_object(const struct memory *m, const struct census *c)
+{
+	return json_pack("{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o}",
+		"bank", m->bank, "slot", m->slot,
+		"frequency_hz", frequency(m->frequency), "landed_hz", frequency(m->landing.landed),
+		"error_hz", rounded(freq_to_hz(m->landing.error), 1e-3),
+		"step_hz", frequency(m->landing.step), "mode", mode_name(m->mode),
+		"delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
+		"locked", m->locked, "priority", m->priority,
+		"name", m->name, "service", m->service, "reason", m->reason,
+		"certainty", certainty_name(m->certainty), "evidence", m->evidence,
+		"band", m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id) : json_null());
+}
+
+static json_t *search_object(const struct search *s)
+{
+	return json_pack("{s:o, s:o, s:o, s:s, s:o, s:s}",
+		"low_hz", frequency(s->low), "high_hz", frequency(s->high), "step_hz", frequency(s->step),
+		"mode", mode_name(s->mode), "sweep_s", rounded(s->sweep_s, 0.01), "reason", s->reason);
+}
+
+static json_t *left_object(const struct left *l, const struct census *c)
+{
+	const struct channel *ch = &c->channel[l->channel];
+
+	return json_pack("{s:s, s:i, s:o, s:i, s:s}",
+		"band", c->band[ch->band].id, "channel", (int)ch->channel,
+		"frequency_hz", frequency(ch->centre), "overs", ch->overs, "reason", l->reason);
+}
+
+static json_t *set_object(const struct bankset *s)
+{
+	json_t *banks = json_array();
+
+	for (int b = 0; b < 64; b++)
+		if (s->banks >> b & 1)
+			json_array_append_new(banks, json_integer(b + 1));
+	return json_pack("{s:s, s:o, s:i, s:o}", "name", s->name, "banks", banks, "scanned", s->scanned,
+			 "cycle_s", rounded(s->cycle_s, 0.01));
+}
+
+int json_plan(FILE *to, const struct plan *p, const struct census *c)
+{
+	json_t *memory = json_array(), *search = json_array(), *left = json_array(), *set = json_array();
+	int failed = 0;
+
+	for (int i = 0; i < p->memories; i++)
+		failed |= json_array_append_new(memory, memory_object(&p->memory[i], c));
+	for (int i = 0; i < p->searches; i++)
+		failed |= json_array_append_new(search, search_object(&p->search[i]));
+	for (int i = 0; i < p->lefts; i++)
+		failed |= json_array_append_new(left, left_object(&p->left[i], c));
+	for (int i = 0; i < p->sets; i++)
+		failed |= json_array_append_new(set, set_object(&p->set[i]));
+	json_t *all = json_pack("{s:s, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
+		"receiver", p->receiver, "squelch_db", rounded(0.1 * c->squelch_ddb, 0.1),
+		"from", when(c->start_us), "until", when(c->end_us), "priority", p->priority,
+		"memories", memory, "search_ranges", search, "sets", set, "left_out", left);
+	if (failed) {
+		json_decref(all);
+		return -1;
+	}
+	return print(to, all);
+}

@@ -1,0 +1,38 @@
+#include "tools/command.h"
+
+#include <stdio.h>
+#include <string.h>
+
+static const struct command *const commands[] = {
+	&command_status, &command_channels, &command_plan, &command_check,
+};
+
+#define COMMANDS (sizeof commands / sizeof commands[0])
+
+static int print_help(void)
+{
+	printf("bandcensus VERB ...\nReads what bandcensusd kept of the air.\n\n");
+	for (size_t i = 0; i < COMMANDS; i++)
+		printf("  %-9s %s\n", commands[i]->name, commands[i]->help);
+	printf("\nbandcensus VERB --help tells more of each; --version prints the version.\n");
+	return command_end();
+}
+
+int main(int argc, char **argv)
+{
+	if (argc < 2) {
+		fprintf(stderr, "bandcensus: no verb given, see bandcensus --help\n");
+		return 2;
+	}
+	if (strcmp(argv[1], "--help") == 0)
+		return print_help();
+	if (strcmp(argv[1], "--version") == 0) {
+		printf("bandcensus %s\n", BANDCENSUS_VERSION);
+		return command_end();
+	}
+	for (size_t i = 0; i < COMMANDS; i++)
+		if (strcmp(argv[1], commands[i]->name) == 0)
+			return commands[i]->run(argc - 1, argv + 1);
+	fprintf(stderr, "bandcensus: \"%.60s\" is no verb, see bandcensus --help\n", argv[1]);
+	return 2;
+}
