@@ -1,0 +1,98 @@
+#include "tests/csv_rows.h"
+
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define COLUMNS_MAX 40
+#define ROWS_MAX    20000
+
+struct csv_rows {
+	char  *text;
+	char **cell;            /* (row + 1) * COLUMNS_MAX + column; row -1 is the head */
+	int    rows, columns;
+};
+
+static char *whole_file(const char *path)
+{
+	FILE *f = fopen(path, "rb");
+	char *text = calloc(1, 1 << 22);
+	if (f && text)
+		text[fread(text, 1, (1 << 22) - 1, f)] = '\0';
+	if (f)
+		fclose(f);
+	if (f && text)
+		return text;
+	free(text);
+	return NULL;
+}
+
+/* Cuts one cell out in place; *end is what ended it: ',', '\n' or '\0'. */
+static char *take_cell(char **at, char *end)
+{
+	char *from = *at, *to = *at, *read = *at;
+	bool quoted = *read == '"';
+
+	for (read += quoted; *read; read++) {
+		if (quoted && *read == '"' && *++read != '"')
+			quoted = false;
+		if (!*read || (!quoted && (*read == ',' || *read == '\n')))
+			break;
+		if (*read != '\r')
+			*to++ = *read;
+	}
+	*end = *read;
+	*at = read + (*read != '\0');
+	*to = '\0';
+	return from;
+}
+
+struct csv_rows *csv_open(const char *path)
+{
+	struct csv_rows *c = calloc(1, sizeof *c);
+	char *at, end;
+
+	c->text = whole_file(path);
+	c->cell = calloc((size_t)(ROWS_MAX + 1) * COLUMNS_MAX, sizeof *c->cell);
+	if (!c->text || !c->cell || !*c->text) {
+		csv_close(c);
+		return NULL;
+	}
+	c->rows = -1;
+	for (at = c->text; *at && c->rows < ROWS_MAX; c->rows++) {
+		int n = 0;
+		do {
+			char *cell = take_cell(&at, &end);
+			if (n < COLUMNS_MAX)
+				c->cell[(c->rows + 1) * COLUMNS_MAX + n++] = cell;
+		} while (end == ',');
+		if (c->rows < 0)
+			c->columns = n;
+	}
+	return c;
+}
+
+void csv_close(struct csv_rows *c)
+{
+	if (!c)
+		return;
+	free(c->text);
+	free(c->cell);
+	free(c);
+}
+
+int csv_count(const struct csv_rows *c)
+{
+	return c->rows;
+}
+
+const char *csv_cell(const struct csv_rows *c, int row, const char *column)
+{
+	for (int i = 0; i < c->columns; i++)
+		if (strcmp(c->cell[i], column) == 0) {
+			const char *cell = c->cell[(row + 1) * COLUMNS_MAX + i];
+			return cell ? cell : "";
+		}
+	return NULL;
+}

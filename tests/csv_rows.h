@@ -1,0 +1,15 @@
+#ifndef BANDCENSUS_TESTS_CSV_ROWS_H
+#define BANDCENSUS_TESTS_CSV_ROWS_H
+
+/* A CSV file (RFC 4180) with a head, cells found by the head's names. */
+struct csv_rows;
+
+struct csv_rows *csv_open(const char *path);    /* NULL: can't be read, or has no head */
+void csv_close(struct csv_rows *c);             /* NULL is fine                        */
+
+int csv_count(const struct csv_rows *c);        /* rows, the head not counted          */
+
+/* "" when the row is shorter than the head; NULL when no column has that name. */
+const char *csv_cell(const struct csv_rows *c, int row, const char *column);
+
+#endif
