@@ -28,7 +28,7 @@ struct state {
 	int64_t       start_mono;       /* of the first look that counts; -1: none yet */
 	int64_t       now_mono, now_us; /* end of the last block                       */
 	int64_t       committed_mono, hour;
-	int64_t       swept_mono;
+	int64_t       sweep_us;         /* how long the last sweep took                */
 	int64_t       lost_us;          /* when the source was lost, or 0              */
 	int           tries;
 	int64_t       offset_us;        /* UTC less mono, of the last block            */
@@ -240,7 +240,7 @@ static void hourly_line(struct state *s)
 	if (!s->n->progress->shown)
 		log_line(LOG_INFO, "hour done: looks=%" PRId64 " transmissions=%" PRId64 " sweeps=%" PRId64
 			 " revisit=%.2fs", sum.looks, sum.transmissions, s->sweeps,
-			 s->sweeps ? (double)(s->now_mono - s->swept_mono) * 1e-6 : 0);
+			 (double)s->sweep_us * 1e-6);
 }
 
 /* Judges one block and hands on what it showed. */
@@ -281,7 +281,8 @@ static int sweep(struct state *s, struct fault *why)
 	struct block b;
 	struct fault lost;
 
-	s->swept_mono = s->now_mono;
+	int64_t began = -1;
+
 	for (int i = 0; i < n->hops->n && !time_is_up(s); i++) {
 		int got = fetch(s, &n->hops->hops[i], &b, &lost);
 		if (got == SOURCE_END) {
@@ -297,11 +298,15 @@ static int sweep(struct state *s, struct fault *why)
 		source_is_here(s, &b);
 		if (s->start_mono < 0)
 			s->start_mono = s->committed_mono = b.mono_us;
+		if (i == 0)
+			began = b.mono_us;
 		if (hear(s, i, &b, why) < 0)
 			return -1;
 		progress_at(n->progress, s->now_mono - s->start_mono);
 	}
 	s->sweeps++;
+	if (began >= 0)
+		s->sweep_us = s->now_mono - began;
 	return 0;
 }
 
@@ -339,8 +344,8 @@ static int run(struct state *s, struct fault *why)
 	while (!time_is_up(s)) {
 		if (sweep(s, why) < 0)
 			return -1;
-		if (s->n->about->tunable && s->sweeps > 1 && s->n->station->rest_us == 0)
-			track_revisit(s->track, s->now_mono - s->swept_mono);
+		if (s->n->about->tunable && !s->over)
+			track_revisit(s->track, s->sweep_us);
 		if (s->now_mono - s->committed_mono >= s->n->station->commit_us && commit(s, why) < 0)
 			return -1;
 		rest(s);

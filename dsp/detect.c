@@ -14,6 +14,7 @@
 #define OVERLOAD      0.01      /* share of clipped samples past which only the strongest */
 				/* emission is believed                                   */
 #define STRAINED      0.001     /* ... past which spurs up to 30 dB down are not           */
+#define STRANGER_HZ   7500.0    /* about a narrow emission                                */
 #define SWITCHING     0.05      /* a slice this much weaker than the strongest: it is keyed */
 
 /* Thresholds of one band: they depend on its measured width. */
@@ -38,7 +39,8 @@ struct detector {
 	int             max_seats;
 	double          bin_freedom;    /* of three neighbouring bins  */
 	struct finding  finding[FINDINGS_MAX];
-	struct extent   extent[FINDINGS_MAX];
+	struct extent   extent[FINDINGS_MAX + 1];       /* heard, with or without a seat        */
+	int             heard;
 	double          believe_db;     /* how far below the strongest in this look; 0: any */
 	struct judged   judged;
 };
@@ -247,10 +249,39 @@ static void admit(struct detector *d, const struct look *l, const struct hop *ho
 			d->believe_db = SPLASH_DB;
 		f->offset_hz = freq_to_hz((struct freq){ at.thirds - centre.thirds });
 		f->width_hz = e->width * l->bin_hz;
-		d->extent[j->findings++] = *e;
+		j->findings++;
+		d->extent[d->heard++] = *e;
 		d->verdict[i] = VERDICT_BUSY;
 	}
 	shade(d, e);
+}
+
+/* The strongest thing in the whole window may sit on no channel of this hop, and
+ * yet its skirts and products reach the others. */
+static struct extent strongest(const struct detector *d, const struct look *l,
+			       const struct floor *f)
+{
+	int peak = 0;
+
+	for (int k = 1; k < l->bins; k++)
+		if (l->total[k + 1] - l->total[k] > l->total[peak + 1] - l->total[peak])
+			peak = k;
+	double half = 0.5 * STRANGER_HZ / l->bin_hz;
+	return attribute_measure(l, f, d->bin_freedom, peak + 0.5 - half, peak + 0.5 + half);
+}
+
+/* Whether any channel judged here could be its own. */
+static bool seated(const struct detector *d, const struct extent *e)
+{
+	for (int i = 0; i < d->judged.seats; i++)
+		if (d->seat[i].candidate && d->seat[i].from < e->to && d->seat[i].to > e->from)
+			return true;
+	return false;
+}
+
+static bool apart_from(const struct extent *e, const struct seat *s)
+{
+	return s->from > e->to || s->to < e->from;
 }
 
 const struct judged *detector_judge(struct detector *d, const struct look *l,
@@ -259,19 +290,24 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 {
 	struct judged *j = &d->judged;
 
-	j->findings = 0;
+	j->findings = d->heard = 0;
 	j->verdict = d->verdict;
 	j->finding = d->finding;
 	j->overload = l->clipped > OVERLOAD;
 	d->believe_db = l->clipped > STRAINED ? STRAINED_DB : 0;
 	sit(d, l, f, hop, open);
 	int n = line_up(d);
+	struct extent top = { 0 };
+	if (n > 0 || j->overload)
+		top = strongest(d, l, f);
+	if (n > 0 && !seated(d, &top))
+		d->extent[d->heard++] = top;
 	for (int k = 0; k < n && j->findings < FINDINGS_MAX; k++) {
 		int i = d->order[k];
-		if (d->verdict[i] != VERDICT_IDLE)
+		if (d->verdict[i] != VERDICT_IDLE || (j->overload && apart_from(&top, &d->seat[i])))
 			continue;
 		enum explained why = attribute_explain(
-			&(struct hearing){ l, f, d->extent, j->findings, d->believe_db },
+			&(struct hearing){ l, f, d->extent, d->heard, d->believe_db },
 			d->seat[i].from, d->seat[i].to, d->seat[i].power);
 		if (why != EXPLAINED_NOT) {
 			d->verdict[i] = why == EXPLAINED_IMAGE ? VERDICT_FALSE : VERDICT_BLIND;

@@ -32,7 +32,7 @@ const struct field station_fields[] = {
 	{ .name = "dwell", .type = FIELD_DURATION, AT(dwell_us), .min = 0.002, .max = 0.5,
 	  .preset = "20 ms", .help = "Length of one look." },
 	{ .name = "false_alarm", .type = FIELD_NUMBER, AT(false_alarm), .min = 1e-12, .max = 0.1,
-	  .preset = "1e-6", .unit = "",
+	  .preset = "1e-8", .unit = "",
 	  .help = "Chance that a look at an empty channel opens it." },
 	{ .name = "margin", .type = FIELD_NUMBER, AT(margin_db), .min = 3, .max = 20,
 	  .preset = "3 dB", .unit = "dB",
