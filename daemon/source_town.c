@@ -76,7 +76,8 @@ static void town_path(const char *arg, char *out, size_t size)
 	if (*arg)
 		snprintf(out, size, "%s", arg);
 	else
-		snprintf(out, size, "%s/harlow-ferry.conf", folder && *folder ? folder : BANDCENSUS_CONFIG_DIR);
+		snprintf(out, size, "%s/harlow-ferry.conf",
+			 folder && *folder ? folder : BANDCENSUS_CONFIG_DIR);
 }
 
 static void *town_open(const struct source_request *request, struct fault *why)
@@ -93,7 +94,8 @@ static void *town_open(const struct source_request *request, struct fault *why)
 		goto fail;
 	v->night = night_create(&v->town, v->seed);
 	v->heard = calloc((size_t)v->town.n_emitters + 1, sizeof *v->heard);
-	if (!v->night || !v->heard || sounds_make(v->sounds, v->seed) < 0 || noise_create(&v->noise, v->seed) < 0)
+	if (!v->night || !v->heard || sounds_make(v->sounds, v->seed) < 0 ||
+	    noise_create(&v->noise, v->seed) < 0)
 		goto no_memory;
 	if (request->truth_path && night_write_truth(v->night, request->truth_path, why) < 0)
 		goto fail;
@@ -110,7 +112,8 @@ static void town_about(void *self, struct source_about *out)
 	const struct invented *v = self;
 
 	memset(out, 0, sizeof *out);
-	snprintf(out->label, sizeof out->label, "town %s, seed %llu", v->town.name, (unsigned long long)v->seed);
+	snprintf(out->label, sizeof out->label, "town %s, seed %llu", v->town.name,
+		 (unsigned long long)v->seed);
 	out->tunable = true;
 	out->start_us = v->town.start_us;
 	out->length_us = v->town.length_us;
@@ -122,8 +125,9 @@ static int64_t now_us(const struct invented *v)
 {
 	int32_t rate = v->tuning.rate_hz;
 
-	return v->samples ? v->base_us + v->samples / rate * 1000000 + v->samples % rate * 1000000 / rate
-			  : v->base_us;
+	if (v->samples == 0)
+		return v->base_us;
+	return v->base_us + v->samples / rate * 1000000 + v->samples % rate * 1000000 / rate;
 }
 
 static void move_clock(struct invented *v, int64_t us)
@@ -177,11 +181,11 @@ static int town_tune(void *self, const struct tuning *to, struct fault *why)
 	double centre = freq_to_hz(to->centre), far = to->rate_hz / 2.0 + WANDER_MARGIN_HZ;
 
 	if (to->rate_hz < RATE_MIN || to->rate_hz > RATE_MAX)
-		return fault_set(why, FAULT_INPUT, "town: rate is %d S/s, must be %d to %d", to->rate_hz, RATE_MIN,
-				 RATE_MAX);
+		return fault_set(why, FAULT_INPUT, "town: rate is %d S/s, must be %d to %d",
+				 to->rate_hz, RATE_MIN, RATE_MAX);
 	if (centre < LOWEST_HZ || centre > HIGHEST_HZ)
-		return fault_set(why, FAULT_INPUT, "town: centre is %.6f MHz, must be %g to %g MHz", centre / 1e6,
-				 LOWEST_HZ / 1e6, HIGHEST_HZ / 1e6);
+		return fault_set(why, FAULT_INPUT, "town: centre is %.6f MHz, must be %g to %g MHz",
+				 centre / 1e6, LOWEST_HZ / 1e6, HIGHEST_HZ / 1e6);
 	if (v->shaped_hz != to->rate_hz && noise_shape(&v->noise, v->seed, to->rate_hz) < 0)
 		return fault_set(why, FAULT_RETRY, "town: no memory for noise");
 	v->shaped_hz = to->rate_hz;
@@ -220,7 +224,8 @@ static int64_t sample_at(const struct invented *v, int64_t us)
 	return (int64_t)ceil((double)us * v->tuning.rate_hz / 1e6);
 }
 
-static void add_heard(struct invented *v, struct heard *h, int64_t start_us, int64_t from, int64_t to)
+static void add_heard(struct invented *v, struct heard *h, int64_t start_us, int64_t from,
+		      int64_t to)
 {
 	const struct emitter *e = &v->town.emitters[h->emitter];
 
@@ -230,14 +235,16 @@ static void add_heard(struct invented *v, struct heard *h, int64_t start_us, int
 		h->next++;
 	for (int i = h->next; i < h->n; i++) {
 		const struct over *o = &h->overs[i];
-		int64_t first = sample_at(v, o->start_us - start_us), last = sample_at(v, o->end_us - start_us);
+		int64_t first = sample_at(v, o->start_us - start_us);
+		int64_t last = sample_at(v, o->end_us - start_us);
 		if (first >= to)
 			return;
 		first = first > from ? first : from;
 		last = last < to ? last : to;
-		h->carrier.amplitude = amplitude(v, e, e->level_dbm + o->level_db) * passband(h->carrier.offset_hz);
-		signal_add(&h->carrier, e, o, v->sounds, (double)(start_us - o->start_us), first, last,
-			   v->re + (first - from), v->im + (first - from));
+		h->carrier.amplitude = amplitude(v, e, e->level_dbm + o->level_db) *
+				       passband(h->carrier.offset_hz);
+		signal_add(&h->carrier, e, o, v->sounds, (double)(start_us - o->start_us), first,
+			   last, v->re + (first - from), v->im + (first - from));
 	}
 }
 
@@ -260,8 +267,9 @@ static void synthesise(struct invented *v, int64_t start_us, size_t n)
 	set_carriers(v, start_us);
 	for (size_t at = 0; at < n; at += WAVE_MOST) {
 		int count = n - at < WAVE_MOST ? (int)(n - at) : WAVE_MOST;
-		int64_t from = (int64_t)at, middle_us = start_us + (int64_t)((double)(from + count / 2) * 1e6 / rate);
-		double rise = pow(10, (rise_db + click_db(v, middle_us)) / 20);
+		int64_t from = (int64_t)at;
+		double middle_us = (double)(from + count / 2) * 1e6 / rate;
+		double rise = pow(10, (rise_db + click_db(v, start_us + (int64_t)middle_us)) / 20);
 
 		noise_fill(&v->noise, &v->dice, v->re, v->im, usual * rise, CONVERTER_LSB, count);
 		for (int k = 0; k < v->n_heard; k++)

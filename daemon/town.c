@@ -56,10 +56,12 @@ int64_t town_clock_us(const struct town *t, int64_t us)
 	return clock;
 }
 
-const struct event *town_event(const struct town *t, enum event_kind what, int64_t from, int64_t to)
+const struct event *town_event(const struct town *t, enum event_kind what, int64_t from,
+			       int64_t to)
 {
 	for (int i = 0; i < t->n_events; i++)
-		if (t->events[i].what == (int)what && from < t->events[i].until_us && to > t->events[i].from_us)
+		if (t->events[i].what == (int)what && from < t->events[i].until_us &&
+		    to > t->events[i].from_us)
 			return &t->events[i];
 	return NULL;
 }
@@ -67,6 +69,7 @@ const struct event *town_event(const struct town *t, enum event_kind what, int64
 double town_noise_dbm(const struct town *t, const struct emitter *e, int64_t us)
 {
 	double hz = 0.6 * fmax(freq_to_hz(e->step), freq_to_hz(e->width));
+	double rise_db = town_rise_db(t, freq_to_hz(e->frequency), us);
 
-	return t->noise_dbm + 10 * log10(hz / 12500) + town_rise_db(t, freq_to_hz(e->frequency), us);
+	return t->noise_dbm + 10 * log10(hz / 12500) + rise_db;
 }

@@ -118,7 +118,8 @@ double town_rise_db(const struct town *t, double hz, int64_t us);
 int64_t town_clock_us(const struct town *t, int64_t us);
 
 /* The event of that kind under way somewhere in [from, to); NULL: none. */
-const struct event *town_event(const struct town *t, enum event_kind what, int64_t from, int64_t to);
+const struct event *town_event(const struct town *t, enum event_kind what, int64_t from,
+			       int64_t to);
 
 /* The level of noise in an emitter's measured width: 0.6 of its step or width,
  * whichever is wider. */
@@ -138,8 +139,9 @@ struct over {
 /* Everything of a night that chance decides; same town and seed, same night. */
 struct night;
 
-struct night *night_create(const struct town *t, uint64_t seed);        /* borrows t; NULL: no memory */
-void night_destroy(struct night *n);            /* NULL is fine                     */
+/* Borrows t. NULL: no memory. */
+struct night *night_create(const struct town *t, uint64_t seed);
+void night_destroy(struct night *n);            /* NULL is fine */
 
 const struct town *night_town(const struct night *n);
 

@@ -54,7 +54,8 @@ static void throw_errors(struct night *n)
 	for (int i = 0; i < t->n_emitters; i++) {
 		struct dice d = dice_of(n->seed ^ STREAM_ERRORS, (uint64_t)i);
 		if (t->emitters[i].role == ROLE_EMITTER)
-			n->error_hz[i] = t->error_ppm * 1e-6 * dice_normal(&d) * freq_to_hz(t->emitters[i].frequency);
+			n->error_hz[i] = t->error_ppm * 1e-6 * dice_normal(&d) *
+					 freq_to_hz(t->emitters[i].frequency);
 	}
 	for (int i = 0; i < t->n_emitters; i++)
 		if (t->emitters[i].role == ROLE_GHOST)

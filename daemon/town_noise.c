@@ -14,8 +14,8 @@
 static const struct {
 	double hz, db;
 } droop[] = {
-	{ 0, 0 }, { 0.4e6, 0.05 }, { 0.6e6, 0.2 }, { 0.8e6, 0.6 }, { 0.9e6, 1.0 }, { 1.0e6, 1.5 }, { 1.1e6, 2.2 },
-	{ 1.2e6, 3.0 }, { 1.4e6, 5.3 }, { 1.6e6, 8.6 }, { 2.0e6, 21 },
+	{ 0, 0 }, { 0.4e6, 0.05 }, { 0.6e6, 0.2 }, { 0.8e6, 0.6 }, { 0.9e6, 1.0 }, { 1.0e6, 1.5 },
+	{ 1.1e6, 2.2 }, { 1.2e6, 3.0 }, { 1.4e6, 5.3 }, { 1.6e6, 8.6 }, { 2.0e6, 21 },
 };
 
 double passband(double offset_hz)
@@ -93,14 +93,15 @@ int noise_shape(struct noise *n, uint64_t seed, int32_t rate_hz)
 			white[i] = (float)dice_normal(&d);
 		/* A piece at a time, so that it stays near the processor. */
 		for (size_t i = 0; i < out; i += 4096)
-			filter((rail ? n->b : n->a) + i, white + i, tap, out - i < 4096 ? out - i : 4096);
+			filter((rail ? n->b : n->a) + i, white + i, tap,
+			       out - i < 4096 ? out - i : 4096);
 	}
 	free(white);
 	return 0;
 }
 
-void noise_fill(const struct noise *n, struct dice *d, float *re, float *im, double antenna, double converter,
-		int count)
+void noise_fill(const struct noise *n, struct dice *d, float *re, float *im, double antenna,
+		double converter, int count)
 {
 	uint64_t bits = dice_bits(d), more = dice_bits(d);
 	size_t at = bits % TABLE, i = more % WHITE, q = (more >> 32) % WHITE;

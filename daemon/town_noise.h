@@ -24,8 +24,8 @@ int noise_shape(struct noise *n, uint64_t seed, int32_t rate_hz);
 
 /* Fills n samples, WAVE_MOST at the most: antenna is the amplitude of the shaped
  * noise on each rail, converter that of the white. */
-void noise_fill(const struct noise *n, struct dice *d, float *re, float *im, double antenna, double converter,
-		int count);
+void noise_fill(const struct noise *n, struct dice *d, float *re, float *im, double antenna,
+		double converter, int count);
 
 /* What the passband leaves of a signal's amplitude, that far from the centre. */
 double passband(double offset_hz);

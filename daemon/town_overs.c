@@ -50,13 +50,15 @@ static int64_t throw_length(struct dice *d, const struct emitter *e)
 }
 
 /* The emitter's event of that kind that meets [from, to). */
-static const struct event *own_event(const struct scribe *s, enum event_kind what, int64_t from, int64_t to)
+static const struct event *own_event(const struct scribe *s, enum event_kind what, int64_t from,
+				     int64_t to)
 {
 	const struct town *t = s->night->town;
 
 	for (int i = 0; i < t->n_events; i++) {
 		const struct event *v = &t->events[i];
-		if (v->what == (int)what && v->emitter_at == s->at && from < v->until_us && to > v->from_us)
+		if (v->what == (int)what && v->emitter_at == s->at && from < v->until_us &&
+		    to > v->from_us)
 			return v;
 	}
 	return NULL;
@@ -75,7 +77,8 @@ static double rate_at(const struct scribe *s, int64_t us)
 
 	if (has_event(s, EVENT_ONLY) && !own_event(s, EVENT_ONLY, us, us + 1))
 		return 0;
-	return s->e->rate / s->e->exchange / (double)HOUR_US * (busy ? 1 : s->e->quiet) * (more ? more->factor : 1);
+	return s->e->rate / s->e->exchange / (double)HOUR_US * (busy ? 1 : s->e->quiet) *
+	       (more ? more->factor : 1);
 }
 
 /* The highest it ever is. */
@@ -104,9 +107,11 @@ static bool kept_silent(const struct scribe *s, int64_t from, int64_t to)
  * then its end. */
 static int write_exchange(struct scribe *s, int64_t *at)
 {
-	const struct emitter *e = s->e;
+	const struct emitter *e = s->e, *other = NULL;
 	int overs = dice_geometric(&s->dice, e->exchange);
 
+	if (s->answerer >= 0)
+		other = &s->night->town->emitters[s->answerer];
 	for (int i = 0; i < overs; i++) {
 		int64_t end = *at + throw_length(&s->dice, e);
 		if (kept_silent(s, *at, end))
@@ -114,9 +119,9 @@ static int write_exchange(struct scribe *s, int64_t *at)
 		if (write_over(s, s->at, *at, end) < 0)
 			return -1;
 		*at = end;
-		if (s->answerer >= 0 && dice_unit(&s->dice) <= s->night->town->emitters[s->answerer].chance) {
+		if (other && dice_unit(&s->dice) <= other->chance) {
 			int64_t start = end + REACTION_US;
-			end = start + throw_length(&s->dice, &s->night->town->emitters[s->answerer]);
+			end = start + throw_length(&s->dice, other);
 			if (kept_silent(s, start, end + REACTION_US))
 				return 0;
 			if (write_over(s, s->answerer, start, end) < 0)
@@ -226,7 +231,8 @@ static int write_input(struct scribe *s)
 /* On while both parents are. */
 static int write_ghost(struct scribe *s)
 {
-	const struct row *a = &s->night->overs[s->e->parent_at], *b = &s->night->overs[s->e->other_at];
+	const struct row *a = &s->night->overs[s->e->parent_at];
+	const struct row *b = &s->night->overs[s->e->other_at];
 
 	for (int i = 0, k = 0; i < a->n && k < b->n;) {
 		const struct over *x = &a->at[i], *y = &b->at[k];
@@ -257,20 +263,33 @@ static int write_emitter(struct scribe *s)
 	return 0;
 }
 
+/* Index of who talks in that emitter's gaps; -1: nobody. */
+static int answerer_of(const struct town *t, int emitter)
+{
+	for (int k = 0; k < t->n_emitters; k++)
+		if (*t->emitters[k].answers_to && t->emitters[k].answers_at == emitter)
+			return k;
+	return -1;
+}
+
+/* First those that key themselves, then those that others key. */
 int night_write_overs(struct night *n)
 {
-	for (int pass = 0; pass < 2; pass++)
-		for (int i = 0; i < n->town->n_emitters; i++) {
-			const struct emitter *e = &n->town->emitters[i];
-			bool follows = *e->parent || *e->answers_to;
-			struct scribe s = { n, e, i, -1, dice_of(n->seed, (uint64_t)i) };
+	const struct town *t = n->town;
 
-			for (int k = 0; k < n->town->n_emitters; k++)
-				if (*n->town->emitters[k].answers_to && n->town->emitters[k].answers_at == i)
-					s.answerer = k;
-			if (!follows && pass == 0 && write_emitter(&s) < 0)
-				return -1;
-			if (*e->parent && pass == 1 && (*e->other ? write_ghost(&s) : write_input(&s)) < 0)
+	for (int pass = 0; pass < 2; pass++)
+		for (int i = 0; i < t->n_emitters; i++) {
+			const struct emitter *e = &t->emitters[i];
+			struct scribe s = { n, e, i, answerer_of(t, i), dice_of(n->seed, (uint64_t)i) };
+			int failed = 0;
+
+			if (pass == 0 && !*e->parent && !*e->answers_to)
+				failed = write_emitter(&s);
+			else if (pass == 1 && *e->other)
+				failed = write_ghost(&s);
+			else if (pass == 1 && *e->parent)
+				failed = write_input(&s);
+			if (failed < 0)
 				return -1;
 		}
 	return 0;

@@ -11,10 +11,12 @@
 #define MIN_US  INT64_C(60000000)
 
 static const char *const kinds[] = { "town", NULL };
-static const char *const kind_names[] = { "unknown", "carrier", "am", "nfm", "wfm", "data", "noise", NULL };
+static const char *const kind_names[] = { "unknown", "carrier", "am", "nfm", "wfm", "data", "noise",
+	NULL };
 static const char *const mode_names[] = { "none", "AM", "NFM", "WFM", NULL };
 static const char *const length_names[] = { "exponential", "lognormal", "fixed", NULL };
-static const char *const event_names[] = { "only", "rate", "over", "noise", "clicks", "lost", "clock", NULL };
+static const char *const event_names[] = { "only", "rate", "over", "noise", "clicks", "lost",
+	"clock", NULL };
 
 /* The file as read; then made into a town. */
 struct draft {
@@ -28,50 +30,65 @@ struct draft {
 #define AT(member) offsetof(struct emitter, member)
 
 #define NAMED \
-	{ .name = "name", .type = FIELD_TEXT, .at = AT(name), .size = 48, .help = "Who is heard." }, \
+	{ .name = "name", .type = FIELD_TEXT, .at = AT(name), .size = 48, \
+	  .help = "Who is heard." }, \
 	{ .name = "frequency", .type = FIELD_FREQ, .at = AT(frequency), .min = 1e6, .max = 2e9, \
 	  .help = "Exact." }, \
-	{ .name = "level", .type = FIELD_NUMBER, .at = AT(level_dbm), .min = -150, .max = 10, .unit = "dBm", \
+	{ .name = "level", .type = FIELD_NUMBER, .at = AT(level_dbm), .min = -150, .max = 10, \
+	  .unit = "dBm", \
 	  .help = "Median at the antenna socket." }
 
 #define SHAPED(usual_mode, usual_kind, usual_width) \
-	{ .name = "mode", .type = FIELD_CHOICE, .at = AT(mode), .preset = usual_mode, .choices = mode_names, \
+	{ .name = "mode", .type = FIELD_CHOICE, .at = AT(mode), .preset = usual_mode, \
+	  .choices = mode_names, \
 	  .help = "What a receiver would be set to." }, \
-	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = usual_kind, .choices = kind_names, \
+	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = usual_kind, \
+	  .choices = kind_names, \
 	  .help = "What is sent." }, \
-	{ .name = "width", .type = FIELD_FREQ, .at = AT(width), .min = 1, .max = 1e6, .preset = usual_width, \
+	{ .name = "width", .type = FIELD_FREQ, .at = AT(width), .min = 1, .max = 1e6, \
+	  .preset = usual_width, \
 	  .help = "Occupied width." }, \
-	{ .name = "symbols", .type = FIELD_INT, .at = AT(symbols), .min = 2, .max = 4, .preset = "2", \
+	{ .name = "symbols", .type = FIELD_INT, .at = AT(symbols), .min = 2, .max = 4, \
+	  .preset = "2", \
 	  .help = "Frequencies that data is keyed between, 2 or 4." }, \
 	{ .name = "busy", .type = FIELD_TEXT, .at = AT(busy), .size = 48, .preset = "00-24", \
 	  .help = "Busy hours, local time." }, \
-	{ .name = "spread", .type = FIELD_NUMBER, .at = AT(spread_db), .max = 20, .preset = "0 dB", .unit = "dB", \
+	{ .name = "spread", .type = FIELD_NUMBER, .at = AT(spread_db), .max = 20, \
+	  .preset = "0 dB", .unit = "dB", \
 	  .help = "Of the level from over to over, one sigma." }, \
-	{ .name = "wander", .type = FIELD_NUMBER, .at = AT(wander_hz), .max = 1e6, .preset = "0 Hz", .unit = "Hz", \
+	{ .name = "wander", .type = FIELD_NUMBER, .at = AT(wander_hz), .max = 1e6, \
+	  .preset = "0 Hz", .unit = "Hz", \
 	  .help = "Random walk between limits this far off." }
 
 static const struct field emitter_fields[] = {
 	NAMED,
 	SHAPED("NFM", "nfm", "11 kHz"),
-	{ .name = "service", .type = FIELD_TEXT, .at = AT(service), .size = 24, .help = "Who uses it." },
-	{ .name = "step", .type = FIELD_FREQ, .at = AT(step), .preset = "0 Hz", .help = "Its raster's step." },
-	{ .name = "tone", .type = FIELD_NUMBER, .at = AT(tone_hz), .max = 300, .preset = "0 Hz", .unit = "Hz",
+	{ .name = "service", .type = FIELD_TEXT, .at = AT(service), .size = 24,
+	  .help = "Who uses it." },
+	{ .name = "step", .type = FIELD_FREQ, .at = AT(step), .preset = "0 Hz",
+	  .help = "Its raster's step." },
+	{ .name = "tone", .type = FIELD_NUMBER, .at = AT(tone_hz), .max = 300, .preset = "0 Hz",
+	  .unit = "Hz",
 	  .help = "Sub-audible tone; 0: none." },
 	{ .name = "over", .type = FIELD_DURATION, .at = AT(over_us), .max = 86400, .preset = "0 s",
 	  .help = "Mean length of one over." },
 	{ .name = "gap", .type = FIELD_DURATION, .at = AT(gap_us), .max = 86400, .preset = "0 s",
 	  .help = "Mean silence between the overs of one exchange." },
-	{ .name = "rate", .type = FIELD_NUMBER, .at = AT(rate), .max = 36000, .preset = "0", .unit = "",
+	{ .name = "rate", .type = FIELD_NUMBER, .at = AT(rate), .max = 36000, .preset = "0",
+	  .unit = "",
 	  .help = "Mean overs in each busy hour." },
-	{ .name = "exchange", .type = FIELD_NUMBER, .at = AT(exchange), .min = 1, .max = 1000, .preset = "1",
+	{ .name = "exchange", .type = FIELD_NUMBER, .at = AT(exchange), .min = 1, .max = 1000,
+	  .preset = "1",
 	  .unit = "", .help = "Mean overs in one exchange." },
-	{ .name = "quiet", .type = FIELD_NUMBER, .at = AT(quiet), .max = 1, .preset = "0.15", .unit = "",
+	{ .name = "quiet", .type = FIELD_NUMBER, .at = AT(quiet), .max = 1, .preset = "0.15",
+	  .unit = "",
 	  .help = "Share of the busy rate at other hours." },
 	{ .name = "lengths", .type = FIELD_CHOICE, .at = AT(lengths), .preset = "exponential",
 	  .choices = length_names, .help = "How over lengths are spread." },
 	{ .name = "hang", .type = FIELD_DURATION, .at = AT(hang_us), .max = 60, .preset = "0 s",
 	  .help = "A repeater's carrier stays this long after talk." },
-	{ .name = "period", .type = FIELD_DURATION, .at = AT(period_us), .max = 86400, .preset = "0 s",
+	{ .name = "period", .type = FIELD_DURATION, .at = AT(period_us), .max = 86400,
+	  .preset = "0 s",
 	  .help = "Overs at a fixed period instead." },
 	{ .name = "continuous", .type = FIELD_BOOL, .at = AT(continuous), .preset = "false",
 	  .help = "On without a break in busy hours." },
@@ -81,18 +98,22 @@ static const struct field emitter_fields[] = {
 	  .help = "The repeater whose talkers key this." },
 	{ .name = "answers", .type = FIELD_TEXT, .at = AT(answers_to), .size = 48, .preset = "",
 	  .help = "The station in whose gaps this talks." },
-	{ .name = "chance", .type = FIELD_NUMBER, .at = AT(chance), .max = 1, .preset = "1", .unit = "",
+	{ .name = "chance", .type = FIELD_NUMBER, .at = AT(chance), .max = 1, .preset = "1",
+	  .unit = "",
 	  .help = "Share of the other's overs that bring one here." },
-	{ .name = "drift", .type = FIELD_NUMBER, .at = AT(drift_hz), .min = -1e5, .max = 1e5, .preset = "0 Hz",
+	{ .name = "drift", .type = FIELD_NUMBER, .at = AT(drift_hz), .min = -1e5, .max = 1e5,
+	  .preset = "0 Hz",
 	  .unit = "Hz", .help = "Drift of the frequency in an hour." },
 	{ 0 }
 };
 
 static const struct field birdie_fields[] = {
 	NAMED,
-	{ .name = "width", .type = FIELD_FREQ, .at = AT(width), .min = 1, .max = 1e6, .preset = "50 Hz",
+	{ .name = "width", .type = FIELD_FREQ, .at = AT(width), .min = 1, .max = 1e6,
+	  .preset = "50 Hz",
 	  .help = "Occupied width." },
-	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = "carrier", .choices = kind_names,
+	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = "carrier",
+	  .choices = kind_names,
 	  .help = "What it looks like." },
 	{ 0 }
 };
@@ -106,8 +127,10 @@ static const struct field noise_fields[] = {
 static const struct field ghost_fields[] = {
 	NAMED,
 	SHAPED("NFM", "data", "20 kHz"),
-	{ .name = "twice", .type = FIELD_TEXT, .at = AT(parent), .size = 48, .help = "The parent counted twice." },
-	{ .name = "less", .type = FIELD_TEXT, .at = AT(other), .size = 48, .help = "The parent taken off." },
+	{ .name = "twice", .type = FIELD_TEXT, .at = AT(parent), .size = 48,
+	  .help = "The parent counted twice." },
+	{ .name = "less", .type = FIELD_TEXT, .at = AT(other), .size = 48,
+	  .help = "The parent taken off." },
 	{ 0 }
 };
 
@@ -115,19 +138,29 @@ static const struct field ghost_fields[] = {
 #define AT(member) offsetof(struct event, member)
 
 static const struct field event_fields[] = {
-	{ .name = "what", .type = FIELD_CHOICE, .at = AT(what), .choices = event_names, .help = "What happens." },
-	{ .name = "from", .type = FIELD_TEXT, .at = AT(from), .size = 8, .help = "Local time, \"21:40\"." },
-	{ .name = "until", .type = FIELD_TEXT, .at = AT(until), .size = 8, .preset = "", .help = "Local time." },
-	{ .name = "emitter", .type = FIELD_TEXT, .at = AT(emitter), .size = 48, .preset = "", .help = "Whose." },
-	{ .name = "factor", .type = FIELD_NUMBER, .at = AT(factor), .max = 100, .preset = "1", .unit = "",
+	{ .name = "what", .type = FIELD_CHOICE, .at = AT(what), .choices = event_names,
+	  .help = "What happens." },
+	{ .name = "from", .type = FIELD_TEXT, .at = AT(from), .size = 8,
+	  .help = "Local time, \"21:40\"." },
+	{ .name = "until", .type = FIELD_TEXT, .at = AT(until), .size = 8, .preset = "",
+	  .help = "Local time." },
+	{ .name = "emitter", .type = FIELD_TEXT, .at = AT(emitter), .size = 48, .preset = "",
+	  .help = "Whose." },
+	{ .name = "factor", .type = FIELD_NUMBER, .at = AT(factor), .max = 100, .preset = "1",
+	  .unit = "",
 	  .help = "rate: times the usual." },
-	{ .name = "per_minute", .type = FIELD_NUMBER, .at = AT(per_minute), .max = 600, .preset = "0", .unit = "",
+	{ .name = "per_minute", .type = FIELD_NUMBER, .at = AT(per_minute), .max = 600,
+	  .preset = "0", .unit = "",
 	  .help = "clicks: how many." },
-	{ .name = "rise", .type = FIELD_NUMBER, .at = AT(rise_db), .max = 60, .preset = "0 dB", .unit = "dB",
+	{ .name = "rise", .type = FIELD_NUMBER, .at = AT(rise_db), .max = 60, .preset = "0 dB",
+	  .unit = "dB",
 	  .help = "noise, clicks: over the usual noise." },
-	{ .name = "low", .type = FIELD_FREQ, .at = AT(low), .preset = "0 Hz", .help = "noise: from here." },
-	{ .name = "high", .type = FIELD_FREQ, .at = AT(high), .preset = "0 Hz", .help = "noise: to here." },
-	{ .name = "step", .type = FIELD_NUMBER, .at = AT(step_s), .min = -3600, .max = 3600, .preset = "0 s",
+	{ .name = "low", .type = FIELD_FREQ, .at = AT(low), .preset = "0 Hz",
+	  .help = "noise: from here." },
+	{ .name = "high", .type = FIELD_FREQ, .at = AT(high), .preset = "0 Hz",
+	  .help = "noise: to here." },
+	{ .name = "step", .type = FIELD_NUMBER, .at = AT(step_s), .min = -3600, .max = 3600,
+	  .preset = "0 s",
 	  .unit = "s", .help = "clock: + sets it on, - back." },
 	{ 0 }
 };
@@ -143,29 +176,39 @@ static const struct field town_fields[] = {
 	  .help = "When the night begins; local time is UTC." },
 	{ .name = "length", .type = FIELD_DURATION, .at = AT(length_us), .min = 1, .max = 86400,
 	  .help = "Of the night." },
-	{ .name = "retune", .type = FIELD_DURATION, .at = AT(retune_us), .max = 1, .preset = "15 ms",
+	{ .name = "retune", .type = FIELD_DURATION, .at = AT(retune_us), .max = 1,
+	  .preset = "15 ms",
 	  .help = "What a change of tuning costs." },
-	{ .name = "noise", .type = FIELD_NUMBER, .at = AT(noise_dbm), .min = -150, .max = -50, .unit = "dBm",
+	{ .name = "noise", .type = FIELD_NUMBER, .at = AT(noise_dbm), .min = -150, .max = -50,
+	  .unit = "dBm",
 	  .help = "In 12.5 kHz at the antenna socket." },
 	{ .name = "transmitter_error", .type = FIELD_NUMBER, .at = AT(error_ppm), .max = 100,
 	  .preset = "0.5 ppm", .unit = "ppm", .help = "One sigma." },
-	{ .name = "crystal", .type = FIELD_NUMBER, .at = AT(crystal_ppm), .min = -200, .max = 200, .unit = "ppm",
+	{ .name = "crystal", .type = FIELD_NUMBER, .at = AT(crystal_ppm), .min = -200, .max = 200,
+	  .unit = "ppm",
 	  .help = "Error of the dongle's crystal; + is high." },
-	{ .name = "cold", .type = FIELD_NUMBER, .at = AT(cold_ppm), .min = -100, .max = 100, .preset = "0 ppm",
+	{ .name = "cold", .type = FIELD_NUMBER, .at = AT(cold_ppm), .min = -100, .max = 100,
+	  .preset = "0 ppm",
 	  .unit = "ppm", .help = "Added when it starts." },
-	{ .name = "warm", .type = FIELD_NUMBER, .at = AT(warm_ppm), .min = -100, .max = 100, .preset = "0 ppm",
+	{ .name = "warm", .type = FIELD_NUMBER, .at = AT(warm_ppm), .min = -100, .max = 100,
+	  .preset = "0 ppm",
 	  .unit = "ppm", .help = "Added once it is warm." },
 	{ .name = "warm_up", .type = FIELD_DURATION, .at = AT(warm_up_us), .min = 0, .max = 86400,
 	  .preset = "20 min", .help = "Until that is nearly reached." },
-	{ .name = "emitters", .type = FIELD_ROWS, .at = AT(by_role[ROLE_EMITTER]), .size = sizeof(struct emitter),
+	{ .name = "emitters", .type = FIELD_ROWS, .at = AT(by_role[ROLE_EMITTER]),
+	  .size = sizeof(struct emitter),
 	  .rows_of = emitter_fields, .help = "Who transmits." },
-	{ .name = "birdies", .type = FIELD_ROWS, .at = AT(by_role[ROLE_BIRDIE]), .size = sizeof(struct emitter),
+	{ .name = "birdies", .type = FIELD_ROWS, .at = AT(by_role[ROLE_BIRDIE]),
+	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = birdie_fields, .help = "Lines of the dongle's own." },
-	{ .name = "noises", .type = FIELD_ROWS, .at = AT(by_role[ROLE_NOISE]), .size = sizeof(struct emitter),
+	{ .name = "noises", .type = FIELD_ROWS, .at = AT(by_role[ROLE_NOISE]),
+	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = noise_fields, .help = "Bad neighbours." },
-	{ .name = "ghosts", .type = FIELD_ROWS, .at = AT(by_role[ROLE_GHOST]), .size = sizeof(struct emitter),
+	{ .name = "ghosts", .type = FIELD_ROWS, .at = AT(by_role[ROLE_GHOST]),
+	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = ghost_fields, .help = "Products of two strong ones." },
-	{ .name = "events", .type = FIELD_ROWS, .at = AT(events), .size = sizeof(struct event), .preset = "",
+	{ .name = "events", .type = FIELD_ROWS, .at = AT(events), .size = sizeof(struct event),
+	  .preset = "",
 	  .rows_of = event_fields, .help = "What happens in this night." },
 	{ 0 }
 };
@@ -177,7 +220,8 @@ static uint32_t read_hours(const char *text)
 	int from, to, used;
 
 	for (;; text++) {
-		if (sscanf(text, "%2d-%2d%n", &from, &to, &used) != 2 || from < 0 || from >= to || to > 24)
+		if (sscanf(text, "%2d-%2d%n", &from, &to, &used) != 2 || from < 0 || from >= to ||
+		    to > 24)
 			return 0;
 		for (int h = from; h < to; h++)
 			hours |= UINT32_C(1) << h;
@@ -192,7 +236,8 @@ static int64_t read_clock(const struct town *t, const char *text)
 {
 	int hour, minute, used = 0;
 
-	if (sscanf(text, "%2d:%2d%n", &hour, &minute, &used) != 2 || text[used] || hour < 0 || hour > 23 ||
+	if (sscanf(text, "%2d:%2d%n", &hour, &minute, &used) != 2 || text[used] || hour < 0 ||
+	    hour > 23 ||
 	    minute < 0 || minute > 59)
 		return -1;
 	return ((hour * 60 + minute) * MIN_US - t->start_us % DAY_US + DAY_US) % DAY_US;
@@ -205,7 +250,8 @@ static int read_start(struct town *t, const char *path, struct fault *why)
 	time_t s = end && !*end ? timegm(&tm) : -1;
 
 	if (s < 0)
-		return fault_set(why, FAULT_INPUT, "%s: start is \"%s\", must be like \"2026-02-17T20:00:00Z\"",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: start is \"%s\", must be like \"2026-02-17T20:00:00Z\"",
 				 path, t->start);
 	t->start_us = (int64_t)s * 1000000;
 	return 0;
@@ -217,13 +263,16 @@ struct place {
 	int         line;
 };
 
-static int find_parent(const struct town *t, const char *name, int *at, struct place p, struct fault *why)
+static int find_parent(const struct town *t, const char *name, int *at, struct place p,
+		       struct fault *why)
 {
 	*at = *name ? town_emitter(t, name) : -1;
-	if (!*name || (*at >= 0 && t->emitters[*at].role == ROLE_EMITTER && !*t->emitters[*at].parent &&
+	if (!*name || (*at >= 0 && t->emitters[*at].role == ROLE_EMITTER &&
+		       !*t->emitters[*at].parent &&
 		       !*t->emitters[*at].answers_to))
 		return 0;
-	return fault_set(why, FAULT_INPUT, "%s:%d: \"%s\" is not an emitter that keys itself", p.file, p.line,
+	return fault_set(why, FAULT_INPUT, "%s:%d: \"%s\" is not an emitter that keys itself",
+			 p.file, p.line,
 			 name);
 }
 
@@ -234,10 +283,12 @@ static int finish_emitter(struct town *t, struct emitter *e, struct place p, str
 	e->hours = *e->busy ? read_hours(e->busy) : 0xffffff;
 	e->continuous |= e->role == ROLE_BIRDIE || e->role == ROLE_NOISE;
 	if (!e->hours)
-		return fault_set(why, FAULT_INPUT, "%s:%d: busy is \"%s\", must be hours like \"07-10+16-22\"",
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: busy is \"%s\", must be hours like \"07-10+16-22\"",
 				 p.file, p.line, e->busy);
 	if (*e->parent && *e->answers_to)
-		return fault_set(why, FAULT_INPUT, "%s:%d: input_of and answers can't both be set", p.file, p.line);
+		return fault_set(why, FAULT_INPUT, "%s:%d: input_of and answers can't both be set",
+				 p.file, p.line);
 	if (find_parent(t, e->parent, &e->parent_at, p, why) < 0 ||
 	    find_parent(t, e->other, &e->other_at, p, why) < 0 ||
 	    find_parent(t, e->answers_to, &e->answers_at, p, why) < 0)
@@ -247,7 +298,8 @@ static int finish_emitter(struct town *t, struct emitter *e, struct place p, str
 				 "%s:%d: \"%s\" is never on, needs over and rate or period, or continuous = true",
 				 p.file, p.line, e->name);
 	if (*e->answers_to && e->over_us <= 0)
-		return fault_set(why, FAULT_INPUT, "%s:%d: \"%s\" needs the length of an over", p.file, p.line,
+		return fault_set(why, FAULT_INPUT, "%s:%d: \"%s\" needs the length of an over",
+				 p.file, p.line,
 				 e->name);
 	return 0;
 }
@@ -258,13 +310,16 @@ static int finish_event(struct town *t, struct event *v, struct place p, struct 
 	v->until_us = *v->until ? read_clock(t, v->until) : v->from_us;
 	v->emitter_at = *v->emitter ? town_emitter(t, v->emitter) : -1;
 	if (v->from_us < 0 || v->until_us < 0)
-		return fault_set(why, FAULT_INPUT, "%s:%d: from \"%s\" until \"%s\", must be times like \"21:40\"",
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: from \"%s\" until \"%s\", must be times like \"21:40\"",
 				 p.file, p.line, v->from, v->until);
 	if (v->until_us < v->from_us || (v->what != EVENT_CLOCK && v->until_us == v->from_us))
-		return fault_set(why, FAULT_INPUT, "%s:%d: until is \"%s\", must come after \"%s\" in the same night",
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: until is \"%s\", must come after \"%s\" in the same night",
 				 p.file, p.line, v->until, v->from);
 	if (v->emitter_at < 0 && (v->what <= EVENT_OVER || *v->emitter))
-		return fault_set(why, FAULT_INPUT, "%s:%d: emitter is \"%s\", must be one of emitters", p.file,
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: emitter is \"%s\", must be one of emitters", p.file,
 				 p.line, v->emitter);
 	return 0;
 }

@@ -56,20 +56,25 @@ static struct point say_nfm(const struct said *s, double t)
 /* 75 kHz in 180 kHz. */
 static struct point say_wfm(const struct said *s, double t)
 {
-	return (struct point){ freq_to_hz(s->e->width) * 75 / 180 * sound_integral(s->sound, s->from + t), 1 };
+	double swing = freq_to_hz(s->e->width) * 75 / 180;
+
+	return (struct point){ swing * sound_integral(s->sound, s->from + t), 1 };
 }
 
 /* speed: symbols a second. */
 static struct point say_data(const struct said *s, double t)
 {
 	double swing = (s->e->symbols == 4 ? 0.17 : 0.32) * freq_to_hz(s->e->width);
+	double symbols = sound_integral(s->sound, s->from + t * s->speed);
 
-	return (struct point){ swing * sound_integral(s->sound, s->from + t * s->speed) / s->speed, 1 };
+	return (struct point){ swing * symbols / s->speed, 1 };
 }
 
 static struct point say_noise(const struct said *s, double t)
 {
-	return (struct point){ 0.5 * freq_to_hz(s->e->width) * sound_integral(s->sound, s->from + t), 1 };
+	double swing = 0.5 * freq_to_hz(s->e->width);
+
+	return (struct point){ swing * sound_integral(s->sound, s->from + t), 1 };
 }
 
 static const struct {
@@ -85,7 +90,8 @@ static const struct {
 	[KIND_NOISE] = { say_noise, SOUND_HASH },
 };
 
-static struct said said_of(const struct emitter *e, const struct over *o, const struct sound sounds[SOUNDS])
+static struct said said_of(const struct emitter *e, const struct over *o,
+			   const struct sound sounds[SOUNDS])
 {
 	enum sound_kind k = ways[e->kind].sound;
 	struct said s = { .e = e, .speed = 1, .talk_s = (double)(o->talk_us - o->start_us) * 1e-6 };
@@ -123,7 +129,8 @@ void signal_add(const struct carrier *c, const struct emitter *e, const struct o
 	struct point p = ways[e->kind].say(&said, since_us * 1e-6 + (double)from * per);
 
 	for (int64_t i = from, k = 0; i < to; i += each, k++) {
-		struct point next = ways[e->kind].say(&said, since_us * 1e-6 + (double)(i + each) * per);
+		double t = since_us * 1e-6 + (double)(i + each) * per;
+		struct point next = ways[e->kind].say(&said, t);
 		arcs[k] = (struct arc){
 			.turns = part_of_turn(c->turns + step * (double)i + p.turns),
 			.step = (float)(step + (next.turns - p.turns) / each),

@@ -47,7 +47,8 @@ static void next_syllable(struct voice *v, double rate_hz)
 	v->pause = v->syllables-- <= 0;
 	if (v->pause)
 		v->syllables = 3 + (int)(5 * dice_unit(d));
-	v->length = (int)(rate_hz * (v->pause ? dice_between(d, 0.15, 0.6) : dice_between(d, 0.12, 0.3)));
+	v->length = (int)(rate_hz * (v->pause ? dice_between(d, 0.15, 0.6)
+					      : dice_between(d, 0.12, 0.3)));
 	v->left = v->length;
 	v->pitch_hz = dice_between(d, 95, 170);
 	v->glide = dice_between(d, -0.2, 0.1);
@@ -132,9 +133,9 @@ static void make_symbols(struct sound *s, struct dice d, int levels)
 	for (size_t i = 0; i < s->n; i++) {
 		size_t at = i % 8;
 		if (at == 0) {
+			int level = (int)(dice_bits(&d) >> 32 & (uint64_t)(levels - 1));
 			was = is;
-			is = (float)(2 * (int)(dice_bits(&d) >> 32 & (uint64_t)(levels - 1)) - (levels - 1)) /
-			     (float)(levels - 1);
+			is = (float)(2 * level - (levels - 1)) / (float)(levels - 1);
 		}
 		s->value[i] = at < 4 ? was + (is - was) * (float)(at + 1) / 5 : is;
 	}
@@ -162,8 +163,10 @@ static void make_programme(struct sound *s, struct dice d)
 	low_pass(s, 4000, s->rate_hz);
 	limit(s);
 	low_pass(s, 15000, s->rate_hz);
-	for (size_t i = 0; i < s->n; i++)
-		s->value[i] = (float)(0.9 * s->value[i] + 0.09 * sin(2 * M_PI * 19000 * (double)i / s->rate_hz));
+	for (size_t i = 0; i < s->n; i++) {
+		double pilot = sin(2 * M_PI * 19000 * (double)i / s->rate_hz);
+		s->value[i] = (float)(0.9 * s->value[i] + 0.09 * pilot);
+	}
 }
 
 static void make_hash(struct sound *s, struct dice d)
@@ -178,7 +181,7 @@ static void make_hash(struct sound *s, struct dice d)
  * subcarrier that swings 480 Hz at 30 Hz, 10 % of a 1020 Hz ident. */
 static void make_beacon(struct sound *s, struct dice d)
 {
-	static const char ident[] = "###.###.###...#.#.###.#.......";       /* OF, an invented one */
+	static const char ident[] = "###.###.###...#.#.###.#.......";      /* OF, invented */
 
 	(void)d;
 	for (size_t i = 0; i < s->n; i++) {

@@ -6,12 +6,12 @@
 
 /* What is said over the air, as tables made once that go round and round. */
 enum sound_kind {
-	SOUND_SPEECH = 0,       /* pitch pulses through formants, syllables and pauses, 300 - 3000 Hz */
-	SOUND_TWO,              /* symbols of two levels, eight values each                           */
-	SOUND_FOUR,             /* of four                                                            */
-	SOUND_PROGRAMME,        /* music and noise to 15 kHz, and a stereo pilot                      */
-	SOUND_HASH,             /* noise up to a tenth of its rate                                    */
-	SOUND_BEACON,           /* bearing tones and ident of a navigation beacon, as AM              */
+	SOUND_SPEECH = 0,       /* pitch pulses through formants, with pauses; 300 - 3000 Hz   */
+	SOUND_TWO,              /* symbols of two levels, eight values each                   */
+	SOUND_FOUR,             /* of four                                                    */
+	SOUND_PROGRAMME,        /* music and noise to 15 kHz, and a stereo pilot              */
+	SOUND_HASH,             /* noise up to a tenth of its rate                            */
+	SOUND_BEACON,           /* bearing tones and ident of a navigation beacon, as AM      */
 	SOUNDS
 };
 

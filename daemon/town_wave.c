@@ -9,8 +9,9 @@
 #define HOT
 #endif
 
-HOT void wave_noise(float *restrict re, float *restrict im, const float *restrict a, const float *restrict b,
-		    const float *restrict wa, const float *restrict wb, float c, float s, int n)
+HOT void wave_noise(float *restrict re, float *restrict im, const float *restrict a,
+		    const float *restrict b, const float *restrict wa,
+		    const float *restrict wb, float c, float s, int n)
 {
 	for (int i = 0; i < n; i++) {
 		re[i] = wa[i] + c * a[i] - s * b[i];

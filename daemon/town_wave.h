@@ -17,8 +17,8 @@ struct arc {
 
 /* r = w + (c + js)(a + jb): noise through the passband, turned and scaled, upon
  * the converter's own. */
-void wave_noise(float *re, float *im, const float *a, const float *b, const float *wa, const float *wb,
-		float c, float s, int n);
+void wave_noise(float *re, float *im, const float *a, const float *b,
+		const float *wa, const float *wb, float c, float s, int n);
 
 /* Adds a signal of arcs of `each` samples, a multiple of 8, the last one cut at n. */
 void wave_add(float *re, float *im, const struct arc *arcs, int each, int n);
