@@ -285,6 +285,7 @@ static int read_captures(const char *path, const json_t *list, double offset, st
 		last_start = c.n.start;
 	}
 	out->first_sample = (int64_t)(first.n.start - offset);
+	out->last_capture = (int64_t)(last_start - offset);
 	out->header_bytes = (int64_t)first.n.header;
 	out->centre = freq_from_hz(first.n.frequency);
 	out->start_us = first.start_us;

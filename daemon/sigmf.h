@@ -18,6 +18,7 @@ struct sigmf {
 	struct freq centre;             /* 0: it does not say                          */
 	int64_t     start_us;           /* UTC of first_sample; 0 (1970) when not said */
 	int64_t     first_sample;       /* of the data file, where the capture begins  */
+	int64_t     last_capture;       /* the sample where the last one begins        */
 	int64_t     header_bytes;       /* before sample 0 of the data file            */
 	int64_t     trailing_bytes;     /* behind the last one                         */
 	char        dataset[256];       /* file name of the data; "": the usual one    */

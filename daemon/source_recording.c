@@ -139,10 +139,11 @@ static int open_samples(struct recording *r, struct fault *why)
 	r->n = bytes / each - r->is.first_sample;
 	if (bytes == 0)
 		return fault_set(why, FAULT_INPUT, "%s: holds no samples", r->path);
-	if (r->n <= 0)
+	if (bytes / each <= r->is.last_capture)
 		return fault_set(why, FAULT_INPUT,
-				 "%s: has %lld samples, but the capture begins at sample %lld",
-				 r->path, (long long)(bytes / each), (long long)r->is.first_sample);
+				 "%s: has %lld samples, but a capture begins at sample %lld, it was "
+				 "cut short",
+				 r->path, (long long)(bytes / each), (long long)r->is.last_capture);
 	return 0;
 }
 

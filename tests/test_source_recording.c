@@ -184,6 +184,7 @@ static void accepted_metadata(void **state)
 	assert_int_equal(s.rate_hz, 1000000);
 	assert_int_equal(s.centre.thirds, INT64_C(363925000));
 	assert_int_equal(s.first_sample, 7);
+	assert_int_equal(s.last_capture, 1000007);
 	assert_int_equal(s.header_bytes, 44);
 	assert_int_equal(s.trailing_bytes, 8);
 	assert_string_equal(s.dataset, "it.raw");
@@ -254,7 +255,11 @@ static const struct {
 	{ "three bytes of ci16", META("ci16_le", RATE1M, AT100M), 7, 0, 0, "3 bytes after the last whole one of 4" },
 	{ "cut float", META("cf32_le", RATE1M, AT100M), 12, 0, 0, "4 bytes after the last whole one of 8" },
 	{ "start at the end", META("cu8", RATE1M, AT100M ", \"core:sample_start\": 4"), 8, 0, 0,
-	  "has 4 samples, but the capture begins at sample 4" },
+	  "has 4 samples, but a capture begins at sample 4, it was cut short" },
+	{ "a later capture begins at the end", META("cu8", RATE1M, AT100M "}, {\"core:sample_start\": 4"), 8, 0, 0,
+	  "has 4 samples, but a capture begins at sample 4, it was cut short" },
+	{ "a later capture just before the end", META("cu8", RATE1M, AT100M "}, {\"core:sample_start\": 3"), 8, 0, 0,
+	  NULL },
 	{ "start just before the end", META("cu8", RATE1M, AT100M ", \"core:sample_start\": 3"), 8, 0, 0, NULL },
 	{ "start far off", META("cu8", RATE1M, AT100M ", \"core:sample_start\": 9007199254740992"), 8, 0, 0,
 	  "begins at sample 9007199254740992" },
