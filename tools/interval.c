@@ -33,9 +33,10 @@ double interval_correlation(const struct looks *l)
 	if (p <= 0 || p >= 1)
 		return CORRELATION_UNSEEN;
 	/* Two states: P(busy, busy before) = p^2 + r p (1-p), and
-	 * P(idle before | busy) = (1-p)(1-r). The second needs no pairs. */
+	 * P(idle before | busy) = (1-p)(1-r). The second needs no pairs, and does
+	 * not take the small difference of two shares near one. */
 	double r;
-	if (l->pairs >= PAIRS_ENOUGH)
+	if (l->pairs >= PAIRS_ENOUGH && p <= 0.5)
 		r = ((double)l->held / (double)l->pairs - p * p) / (p - p * p);
 	else
 		r = 1 - (double)l->openings / ((double)l->evidence * (1 - p));

@@ -218,7 +218,8 @@ static int rank_of(const struct interests *i, const struct interest *of)
 static void name_it(const struct trial *t, struct freq f, struct memory *m)
 {
 	char designator[16];
-	bool split = t->band->raster.step.thirds == 25000;      /* 25/3 kHz */
+	/* On whole 25 kHz the 8.33 kHz channel and the wider one share a carrier. */
+	bool split = t->band->raster.step.thirds == 25000 && f.thirds % 75000 != 0;
 
 	if (t->known && t->known->name[0])
 		snprintf(m->name, sizeof m->name, "%s", t->known->name);

@@ -77,7 +77,7 @@ static bool right_mode(const struct audit *a, const struct memory *m)
 		return true;
 	const struct channel *ch = &a->c->channel[m->channel];
 	const struct band *b = &a->c->band[ch->band];
-	bool thirds = b->raster.step.thirds == 25000;
+	bool thirds = b->raster.step.thirds == 25000 && m->frequency.thirds % 75000 != 0;
 
 	if (m->mode != judge_mode(a->c, ch))
 		return SAY(a, "bank %d slot %d is in the wrong mode", m->bank, m->slot);

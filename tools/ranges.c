@@ -8,6 +8,7 @@
 #include <stdlib.h>
 
 #define SWEEP_S 15.0            /* longer, and a short call is over before it is met */
+#define WORTH_A_LOOK 4          /* weight from which a band is searched on the chance */
 #define SNAP_CHANNELS 12        /* 12 x 25/3 kHz is the first multiple of both 5 and 25/3 */
 
 /* One band under the search planner. */
@@ -19,6 +20,7 @@ struct tract {
 	const struct reach     *reach;
 	struct freq             step;
 	int32_t                 most;           /* channels a sweep has time for */
+	bool                    any;            /* nothing light: all that was heard counts */
 };
 
 /* A search would stay at it for good. */
@@ -50,7 +52,7 @@ static int lights(const struct tract *t, int32_t from, int32_t to)
 	int n = 0;
 
 	for (int i = 0; i < c->channels; i++)
-		n += c->channel[i].band == t->band && t->j[i].light &&
+		n += c->channel[i].band == t->band && (t->j[i].light || t->any) &&
 		     c->channel[i].channel >= from && c->channel[i].channel <= to;
 	return n;
 }
@@ -86,7 +88,7 @@ static int add(const struct tract *t, int32_t from, int32_t to)
 	const struct band *b = &t->m->census->band[t->band];
 	const struct interest *of = interests_of(t->m->interests, b->service);
 	struct plan *p = t->p;
-	int n = lights(t, from, to);
+	int n = t->any ? 0 : lights(t, from, to);
 	struct search s = { .step = t->step, .mode = b->mode, .band = t->band,
 			    .weight = of->weight * (n > 0 ? n : 0.5) };
 
@@ -123,9 +125,9 @@ static int32_t best_start(const struct tract *t, int32_t from, int32_t to)
 	return best;
 }
 
-static int add_between(const struct tract *t, int32_t from, int32_t to, bool all)
+static int add_between(const struct tract *t, int32_t from, int32_t to)
 {
-	if (to - from < 2 || (!all && lights(t, from, to) == 0))
+	if (to - from < 2 || (!t->any && lights(t, from, to) == 0))
 		return 0;
 	int32_t start = best_start(t, from, to);
 	int32_t end = start + t->most - 1 < to ? start + t->most - 1 : to;
@@ -137,7 +139,6 @@ static int band_ranges(const struct tract *t)
 {
 	const struct raster *r = &t->m->census->band[t->band].raster;
 	int32_t from = 0;
-	bool all = lights(t, 0, r->count - 1) == 0;
 
 	for (int32_t n = 0; n <= r->count; n++) {
 		bool stop = n == r->count || blocked(t, n) ||
@@ -145,7 +146,7 @@ static int band_ranges(const struct tract *t)
 					   t->m->census->band[t->band].mode) != t->reach;
 		if (!stop)
 			continue;
-		if (n > from && add_between(t, from, n - 1, all) < 0)
+		if (n > from && add_between(t, from, n - 1) < 0)
 			return -1;
 		from = n + 1;
 	}
@@ -175,9 +176,12 @@ int layout_ranges(const struct matter *m, const struct judgement *j, struct plan
 			reach = receiver_reach(r, raster_centre(&band->raster, n), band->mode);
 		if (!reach)
 			continue;
-		struct tract t = { m, j, p, b, reach, landing_step(r, reach, &band->raster), 0 };
+		struct tract t = { m, j, p, b, reach, landing_step(r, reach, &band->raster), 0, false };
 		double per_channel = freq_to_hz(band->raster.step) / freq_to_hz(t.step);
 		t.most = (int32_t)fmax(1, fmin(band->raster.count, SWEEP_S * r->scan_rate / per_channel));
+		t.any = lights(&t, 0, band->raster.count - 1) == 0;
+		if (t.any && of->weight < WORTH_A_LOOK)
+			continue;
 		if (band_ranges(&t) < 0)
 			return -1;
 	}

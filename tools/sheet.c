@@ -77,7 +77,7 @@ static void sets(FILE *to, const struct plan *p)
 		for (int b = 0; b < 64; b++)
 			if (s->banks >> b & 1 && n < sizeof banks - 8)
 				n += (size_t)snprintf(banks + n, sizeof banks - n, "%s%d", n ? " " : "", b + 1);
-		fprintf(to, "  %-20s bank %-16s %3d scanned, once round in %.1f s\n", s->name, banks, s->scanned,
+		fprintf(to, "  %-20s bank %-16s %3d scanned, once round in %.2f s\n", s->name, banks, s->scanned,
 			s->cycle_s);
 	}
 	if (p->sets == 0)
@@ -110,8 +110,9 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 		keys += keys_of(&p->memory[i], i > first ? &p->memory[i - 1] : NULL);
 		live += !p->memory[i].locked;
 	}
-	fprintf(to, "\nBANK %d  %s: %d memories, %d scanned, %d left empty, about %d keys\n", p->memory[first].bank,
-		p->memory[first].family, end - first, live, r->memories - (end - first), keys);
+	fprintf(to, "\nBANK %d  %s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
+		p->memory[first].bank, p->memory[first].family, end - first, end - first == 1 ? "y" : "ies", live,
+		r->memories - (end - first), keys);
 	fprintf(to, "     SLOT  TYPE MHz   SHOWS       MODE  kHz  DELAY L/P SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);

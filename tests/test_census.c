@@ -1,0 +1,522 @@
+#include "tests/test.h"
+
+#include "tests/night_world.h"
+#include "tools/suspect.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* ---- intervals ---- */
+
+/* Wilson 1927, z = 1.959964, computed with NumPy; the first four are the worked
+ * cases of Newcombe, Statistics in Medicine 17 (1998), that they are his is from
+ * memory. */
+static const struct {
+	const char *why;
+	double      k, n, low, high;
+} wilson[] = {
+	{ "81 of 263", 81, 263, 0.2553, 0.3662 },
+	{ "15 of 148", 15, 148, 0.0624, 0.1605 },
+	{ "none of 20 bounds from above only", 0, 20, 0.0000, 0.1611 },
+	{ "1 of 29", 1, 29, 0.0061, 0.1718 },
+	{ "all of 29 bounds from below only", 29, 29, 0.8830, 1.0000 },
+	{ "10 of 100", 10, 100, 0.0552, 0.1744 },
+	{ "18 of 900", 18, 900, 0.0127, 0.0314 },
+	{ "none of 3600", 0, 3600, 0.0000, 0.0011 },
+};
+
+static void wilson_table(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof wilson / sizeof wilson[0]; i++) {
+		struct interval got = interval_wilson(wilson[i].k, wilson[i].n);
+		if (fabs(got.low - wilson[i].low) > 5e-5 || fabs(got.high - wilson[i].high) > 5e-5)
+			fail_msg("%s: got %.4f-%.4f, want %.4f-%.4f", wilson[i].why, got.low, got.high,
+				 wilson[i].low, wilson[i].high);
+	}
+}
+
+struct dice {
+	uint64_t state;
+};
+
+/* xorshift64*; 0 <= x < 1. */
+static double roll(struct dice *d)
+{
+	d->state ^= d->state >> 12;
+	d->state ^= d->state << 25;
+	d->state ^= d->state >> 27;
+	return (double)((d->state * UINT64_C(2685821657736338717)) >> 11) / 9007199254740992.0;
+}
+
+/* Looks at a two-state process of mean on time a and off time b, every tr. */
+static struct looks watch(struct dice *d, double a, double b, double tr, int n, bool pairs)
+{
+	double p = a / (a + b), rho = exp(-tr * (1 / a + 1 / b));
+	bool on = roll(d) < p, before = false;
+	struct looks l = { .looks = n, .pairs = pairs ? n - 1 : 0 };
+
+	for (int i = 0; i < n; i++) {
+		l.busy += on;
+		l.held += on && before;
+		l.openings += on && !before;
+		before = on;
+		on = roll(d) < p + (on ? rho * (1 - p) : -rho * p);
+	}
+	l.evidence = l.busy;
+	l.overs = (int)l.openings;
+	return l;
+}
+
+/* Two-state Markov model, V = (1 + rho) / (1 - rho), computed. */
+static const struct {
+	const char *why;
+	double      a, b, tr, v;
+} dependent[] = {
+	{ "10 s in 100 s each second", 10, 90, 1, 18.0185 },
+	{ "each 5 s", 10, 90, 5, 3.6921 },
+	{ "each 10 s", 10, 90, 10, 1.9815 },
+	{ "each minute they are as good as independent", 10, 90, 60, 1.0025 },
+	{ "short ones", 3, 27, 2, 2.8223 },
+	{ "half the time", 20, 20, 4, 5.0665 },
+};
+
+static void effective_size(void **state)
+{
+	const uint64_t seed = 20260101;
+	struct dice d = { seed };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof dependent / sizeof dependent[0]; i++)
+		for (int pairs = 0; pairs < 2; pairs++) {
+			struct looks l = watch(&d, dependent[i].a, dependent[i].b, dependent[i].tr, 400000, pairs);
+			double v = 1 / interval_effective(1, interval_correlation(&l));
+			/* 400000 looks: a tenth is more than four deviations for each row. */
+			if (fabs(v / dependent[i].v - 1) > 0.10)
+				fail_msg("%s, %s: inflation %.3f, want %.3f (seed %" PRIu64 ")", dependent[i].why,
+					 pairs ? "from pairs" : "from openings", v, dependent[i].v, seed);
+		}
+}
+
+/* A nominal 95 % interval over nights of 8 h: 600 nights, so 2.5 % is about three
+ * deviations; the method's own coverage is 0.94 to 0.97 (simulated before). */
+static void interval_covers(void **state)
+{
+	static const struct { const char *why; double a, b, tr; } nights[] = {
+		{ "4 s overs each second", 4, 76, 1 },
+		{ "4 s overs each 4 s", 4, 76, 4 },
+		{ "rare ones", 5, 495, 4 },
+	};
+	const uint64_t seed = 42;
+	struct dice d = { seed };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof nights / sizeof nights[0]; i++) {
+		double p = nights[i].a / (nights[i].a + nights[i].b);
+		int in = 0;
+		for (int n = 0; n < 600; n++) {
+			struct looks l = watch(&d, nights[i].a, nights[i].b, nights[i].tr,
+					       (int)(8 * 3600 / nights[i].tr), true);
+			struct interval got = interval_occupancy(&l);
+			in += got.low <= p && p <= got.high;
+		}
+		if (in < 600 * 0.92 || in > 600 * 0.99)
+			fail_msg("%s: %d of 600 hold the truth (seed %" PRIu64 ")", nights[i].why, in, seed);
+	}
+}
+
+static void interval_edges(void **state)
+{
+	(void)state;
+	struct looks none = { 0 }, quiet = { .looks = 10000, .pairs = 9999 };
+	struct looks few = { .looks = 3600, .busy = 30, .evidence = 30, .openings = 3, .held = 27,
+			     .pairs = 3599, .overs = 3 };
+	struct looks many = few;
+
+	assert_true(interval_occupancy(&none).high == 1);
+	assert_true(interval_occupancy(&quiet).low == 0 && interval_occupancy(&quiet).high < 0.02);
+	many.overs = 30;
+	struct interval wide = interval_occupancy(&few), plain = interval_occupancy(&many);
+	assert_true(wide.high - wide.low > plain.high - plain.low);
+	/* Four single idle looks in a channel that is always on: the pairs missed
+	 * them, the openings did not. */
+	struct looks loop = { .looks = 14400, .busy = 14396, .evidence = 14396, .openings = 4, .held = 14392,
+			      .pairs = 14396, .overs = 4 };
+	assert_true(interval_occupancy(&loop).low > 0.99);
+}
+
+/* ---- the census ---- */
+
+struct night {
+	struct tally *tally;
+};
+
+static void begin(struct night *n, int squelch_ddb, int hours)
+{
+	struct run_row run = world_run(hours);
+
+	n->tally = tally_create(world_band, WORLD_BANDS, squelch_ddb);
+	assert_non_null(n->tally);
+	assert_int_equal(tally_run(n->tally, &run), 0);
+	for (int b = 0; b < WORLD_BANDS; b++)
+		for (int h = 0; h < hours; h++) {
+			struct coverage_row c = world_coverage(b, h);
+			assert_int_equal(tally_coverage(n->tally, &c), 0);
+		}
+}
+
+static void add(struct night *n, struct world_over o)
+{
+	struct transmission_row t = world_transmission(&o);
+	struct activity_row a = world_activity(&o);
+
+	assert_int_equal(tally_transmission(n->tally, &t), 0);
+	assert_int_equal(tally_activity(n->tally, &a), 0);
+}
+
+static struct census *end(struct night *n)
+{
+	struct census *c = tally_finish(n->tally);
+
+	tally_destroy(n->tally);
+	assert_non_null(c);
+	return c;
+}
+
+static const struct channel *at(const struct census *c, int32_t band, int32_t channel)
+{
+	for (int i = 0; i < c->channels; i++)
+		if (c->channel[i].band == band && c->channel[i].channel == channel)
+			return &c->channel[i];
+	return NULL;
+}
+
+static void counts(void **state)
+{
+	struct night n;
+
+	(void)state;
+	begin(&n, 60, 2);
+	for (int i = 0; i < 6; i++)     /* two exchanges of three, 5 s each, 2 s apart */
+		add(&n, (struct world_over){ WORLD_FIRE, 186, 100 + i / 3 * 600 + i % 3 * 7, 5, 200 + i * 10,
+			400, 11000, KIND_NFM, 1000 });
+	add(&n, (struct world_over){ WORLD_FIRE, 50, 30, 5, 30, 0, 11000, KIND_NFM, 0 });
+	struct census *c = end(&n);
+	const struct channel *ch = at(c, WORLD_FIRE, 186);
+
+	assert_non_null(ch);
+	assert_int_equal(c->channels, 1);       /* peak 5 dB is under the squelch */
+	assert_int_equal(ch->overs, 6);
+	assert_int_equal(ch->exchanges, 2);
+	assert_int_equal(ch->looks.looks, 7200);
+	assert_int_equal(ch->looks.busy, 30);
+	assert_int_equal(ch->looked_us, INT64_C(7200) * 20000);
+	assert_true(fabs(ch->occupancy - 30.0 / 7200) < 1e-9);
+	assert_true(ch->likely.low < ch->occupancy && ch->occupancy < ch->likely.high);
+	assert_true(fabs(ch->level_db - 22.5) < 1e-9 && fabs(ch->peak_db - 27) < 1e-9);
+	assert_int_equal(ch->kind, KIND_NFM);
+	assert_true(fabs(ch->tone_hz - 100) < 1e-9);
+	assert_int_equal(c->looked[WORLD_FIRE].hours, 2);
+	assert_true(fabs(c->looked[WORLD_FIRE].revisit_s - 1) < 1e-3);
+	census_destroy(c);
+}
+
+/* Raising the squelch only takes away. */
+static void squelch_takes_away(void **state)
+{
+	int overs = 1000;
+	double busy = 2;
+
+	(void)state;
+	for (int squelch = 0; squelch <= 300; squelch += 60) {
+		struct night n;
+		begin(&n, squelch, 1);
+		for (int i = 0; i < 30; i++)
+			add(&n, (struct world_over){ WORLD_BUSINESS, 40, 60 + i * 40, 5, i * 10, 0, 11000,
+				KIND_NFM, 0 });
+		struct census *c = end(&n);
+		const struct channel *ch = at(c, WORLD_BUSINESS, 40);
+		assert_true((ch ? ch->overs : 0) <= overs);
+		assert_true((ch ? ch->occupancy : 0) < busy);
+		overs = ch ? ch->overs : 0;
+		busy = ch ? ch->occupancy : 0;
+		census_destroy(c);
+	}
+}
+
+/* Blind time is neither quiet nor busy: it is not looked. */
+static void blind_is_not_looked(void **state)
+{
+	struct night n;
+	struct activity_row blind = { .run = 1, .hour = NIGHT_US, .band = WORLD_FIRE, .channel = 186,
+				      .blind_looks = 1800, .blind_us = INT64_C(1800) * 20000 };
+
+	(void)state;
+	begin(&n, 60, 1);
+	add(&n, (struct world_over){ WORLD_FIRE, 186, 100, 18, 200, 0, 11000, KIND_NFM, 0 });
+	assert_int_equal(tally_activity(n.tally, &blind), 0);
+	struct census *c = end(&n);
+	assert_int_equal(at(c, WORLD_FIRE, 186)->looks.looks, 1800);
+	assert_true(fabs(at(c, WORLD_FIRE, 186)->occupancy - 0.01) < 1e-9);
+	census_destroy(c);
+}
+
+static const struct {
+	const char *why;
+	int32_t     apart;              /* channels of 2.5 kHz from the busy one       */
+	int32_t     offset_hz;          /* of the lesser's overs from its own centre   */
+	int         lesser;             /* its overs                                   */
+	double      shift_s, length_s;  /* after the busy one's overs began            */
+	bool        folded;
+} folds[] = {
+	{ "the centroid strayed one channel", 1, -2000, 4, 10, 2, true },
+	{ "two channels, still within half the width", 2, -1000, 4, 10, 2, true },
+	{ "another emission 15 kHz away", 6, 0, 4, 10, 2, false },
+	{ "its overs are not at the other's place", 2, 2000, 4, 10, 2, false },
+	{ "both on at once for long", 1, -2000, 4, 1, 4, false },
+	{ "a stray look while the other's over goes on", 1, -2000, 4, 2, 1, true },
+	{ "half as busy is a user of its own", 1, -2000, 10, 10, 2, false },
+};
+
+static void folding(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof folds / sizeof folds[0]; i++) {
+		struct night n;
+		begin(&n, 60, 1);
+		for (int k = 0; k < 20; k++)
+			add(&n, (struct world_over){ WORLD_FIRE, 100, 60 + k * 60, 5, 250, 500, 11000, KIND_NFM, 0 });
+		for (int k = 0; k < folds[i].lesser; k++)
+			add(&n, (struct world_over){ WORLD_FIRE, 100 + folds[i].apart,
+				60 + k * 60 + folds[i].shift_s, folds[i].length_s, 240, folds[i].offset_hz, 11000,
+				KIND_NFM, 0 });
+		struct census *c = end(&n);
+		int want = folds[i].folded ? 20 + folds[i].lesser : 20;
+		if (at(c, WORLD_FIRE, 100)->overs != want || c->channels != (folds[i].folded ? 1 : 2))
+			fail_msg("%s: %d overs on %d channels", folds[i].why, at(c, WORLD_FIRE, 100)->overs,
+				 c->channels);
+		if (c->overs != 20 + folds[i].lesser)
+			fail_msg("%s: overs were lost", folds[i].why);
+		census_destroy(c);
+	}
+}
+
+static const struct {
+	const char *why;
+	enum kind   kind[6];
+	enum kind   want;
+} votes[] = {
+	{ "all agree", { KIND_NFM, KIND_NFM, KIND_NFM, KIND_NFM, KIND_NFM, KIND_NFM }, KIND_NFM },
+	{ "two thirds agree", { KIND_NFM, KIND_NFM, KIND_NFM, KIND_NFM, KIND_DATA, KIND_DATA }, KIND_NFM },
+	{ "half and half is not sure", { KIND_NFM, KIND_NFM, KIND_NFM, KIND_DATA, KIND_DATA, KIND_DATA },
+	  KIND_UNKNOWN },
+	{ "two overs are too few", { KIND_AM, KIND_AM, 0, 0, 0, 0 }, KIND_UNKNOWN },
+	{ "the unsure ones do not outvote", { KIND_AM, KIND_AM, KIND_AM, 0, 0, 0 }, KIND_AM },
+};
+
+static void kind_by_vote(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof votes / sizeof votes[0]; i++) {
+		struct night n;
+		begin(&n, 60, 1);
+		for (int k = 0; k < 6; k++)
+			add(&n, (struct world_over){ WORLD_BUSINESS, 9, 60 + k * 60, 5, 250, 0, 11000,
+				votes[i].kind[k], 0 });
+		struct census *c = end(&n);
+		if (at(c, WORLD_BUSINESS, 9)->kind != votes[i].want)
+			fail_msg("%s: got %s", votes[i].why, kind_name(at(c, WORLD_BUSINESS, 9)->kind));
+		census_destroy(c);
+	}
+}
+
+/* ---- suspects ---- */
+
+static enum suspicion suspicion_at(const struct census *c, int32_t band, int32_t channel)
+{
+	struct suspect *s = suspect_all(c);
+	const struct channel *ch = at(c, band, channel);
+
+	assert_non_null(s);
+	assert_non_null(ch);
+	enum suspicion is = s[ch - c->channel].is;
+	if (is != SUSPECT_NONE)
+		assert_true(s[ch - c->channel].why[0] != '\0');
+	free(s);
+	return is;
+}
+
+/* Parents A 152.500 and B 152.650 (paging), child 2A - B = 152.350: the table moves
+ * the child in time, level and frequency. */
+static const struct {
+	const char    *why;
+	int32_t        channel;         /* of the child, paging raster              */
+	double         shift_s;         /* after the parents came on                */
+	int32_t        level_ddb;
+	int            overs;
+	enum suspicion want;
+} ghosts[] = {
+	{ "there only with both parents", 140, 0, 200, 20, SUSPECT_GHOST },
+	{ "on by itself too", 140, 30, 200, 20, SUSPECT_NONE },
+	{ "no product falls here", 100, 0, 200, 20, SUSPECT_NONE },
+	{ "as strong as its parents", 140, 0, 500, 20, SUSPECT_NONE },
+	{ "once is chance", 140, 0, 200, 1, SUSPECT_NONE },
+};
+
+static void ghost_needs_parents(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof ghosts / sizeof ghosts[0]; i++) {
+		struct night n;
+		begin(&n, 60, 2);
+		for (int k = 0; k < 20; k++) {
+			double t = 60 + k * 300;
+			add(&n, (struct world_over){ WORLD_PAGING, 200, t, 5, 550, 0, 14000, KIND_DATA, 0 });
+			add(&n, (struct world_over){ WORLD_PAGING, 260, t, 5, 560, 0, 14000,
+				KIND_DATA, 0 });
+			if (k < ghosts[i].overs)
+				add(&n, (struct world_over){ WORLD_PAGING, ghosts[i].channel,
+					t + ghosts[i].shift_s, 4, ghosts[i].level_ddb, 0, 14000, KIND_NFM, 0 });
+		}
+		struct census *c = end(&n);
+		enum suspicion got = suspicion_at(c, WORLD_PAGING, ghosts[i].channel);
+		if (got != ghosts[i].want)
+			fail_msg("%s: got %s", ghosts[i].why, got ? suspicion_name(got) : "none");
+		census_destroy(c);
+	}
+}
+
+/* 16 x 28.8 MHz is 460.8 MHz: channel 8 of a band of its own. */
+static void birdie_needs_all(void **state)
+{
+	static const struct { const char *why; enum kind kind; double on_s; int32_t width; enum suspicion want; } rows[] = {
+		{ "a carrier on all the time", KIND_CARRIER, 3600, 300, SUSPECT_BIRDIE },
+		{ "narrow, kind unknown", KIND_UNKNOWN, 3600, 300, SUSPECT_BIRDIE },
+		{ "on half the time", KIND_CARRIER, 1800, 300, SUSPECT_NONE },
+		{ "speaks", KIND_NFM, 3600, 9000, SUSPECT_CONTINUOUS },
+	};
+	struct band own = { .id = "own", .name = "Own", .service = "business", .mode = MODE_NFM,
+			    .width_hz = 11000, .raster = { { INT64_C(3) * 460700000 }, { 37500 }, 20 } };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct world_over o = { 0, 8, 0, rows[i].on_s, 250, 0, rows[i].width, rows[i].kind, 0 };
+		struct transmission_row t = world_transmission(&o);
+		struct activity_row a = world_activity(&o);
+		struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
+		struct run_row run = world_run(1);
+		struct tally *tally = tally_create(&own, 1, 60);
+		cover.count = 20;
+		tally_run(tally, &run);
+		tally_coverage(tally, &cover);
+		tally_activity(tally, &a);
+		tally_transmission(tally, &t);
+		struct census *c = tally_finish(tally);
+		tally_destroy(tally);
+		enum suspicion got = suspicion_at(c, 0, 8);
+		if (got != rows[i].want)
+			fail_msg("%s: got %s", rows[i].why, got ? suspicion_name(got) : "none");
+		census_destroy(c);
+	}
+}
+
+static const struct {
+	const char    *why;
+	int32_t        apart;           /* steps of 12.5 kHz        */
+	double         shift_s;
+	int32_t        level_ddb;
+	enum suspicion want;
+} splatters[] = {
+	{ "25 kHz away, 45 dB weaker, never alone", 2, 0, 150, SUSPECT_SPLATTER },
+	{ "100 kHz away", 8, 0, 150, SUSPECT_NONE },
+	{ "30 dB weaker", 2, 0, 300, SUSPECT_NONE },
+	{ "heard alone", 2, 40, 150, SUSPECT_NONE },
+};
+
+static void splatter_needs_neighbour(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof splatters / sizeof splatters[0]; i++) {
+		struct night n;
+		begin(&n, 60, 1);
+		for (int k = 0; k < 20; k++) {
+			double t = 30 + k * 120;
+			add(&n, (struct world_over){ WORLD_BUSINESS, 100, t, 5, 600, 0, 11000, KIND_NFM, 0 });
+			add(&n, (struct world_over){ WORLD_BUSINESS, 100 + splatters[i].apart,
+				t + splatters[i].shift_s, 4, splatters[i].level_ddb, 0, 9000, KIND_NFM, 0 });
+		}
+		struct census *c = end(&n);
+		enum suspicion got = suspicion_at(c, WORLD_BUSINESS, 100 + splatters[i].apart);
+		if (got != splatters[i].want)
+			fail_msg("%s: got %s", splatters[i].why, got ? suspicion_name(got) : "none");
+		census_destroy(c);
+	}
+}
+
+static void survey_artefacts_count(void **state)
+{
+	struct night n;
+	struct artefact_row r = { .run = 1, .at_us = NIGHT_US, .band = WORLD_AIR, .channel = 7,
+				  .cause = "image", .text = "mirrors 118.2 MHz" };
+
+	(void)state;
+	begin(&n, 60, 1);
+	add(&n, (struct world_over){ WORLD_AIR, 7, 60, 5, 250, 0, 6000, KIND_AM, 0 });
+	assert_int_equal(tally_artefact(n.tally, &r), 0);
+	struct census *c = end(&n);
+	assert_int_equal(suspicion_at(c, WORLD_AIR, 7), SUSPECT_ARTEFACT);
+	census_destroy(c);
+}
+
+static void stuck_over(void **state)
+{
+	struct night n;
+
+	(void)state;
+	begin(&n, 60, 2);
+	for (int k = 0; k < 20; k++)
+		add(&n, (struct world_over){ WORLD_BUSINESS, 100, 30 + k * 100, 5, 300, 0, 11000, KIND_NFM, 0 });
+	add(&n, (struct world_over){ WORLD_BUSINESS, 100, 3600, 1140, 300, 0, 11000, KIND_NFM, 0 });
+	struct census *c = end(&n);
+	assert_int_equal(suspicion_at(c, WORLD_BUSINESS, 100), SUSPECT_STUCK);
+	census_destroy(c);
+}
+
+static void nothing_heard(void **state)
+{
+	struct night n;
+
+	(void)state;
+	begin(&n, 60, 1);
+	struct census *c = end(&n);
+	struct suspect *s = suspect_all(c);
+	assert_int_equal(c->channels, 0);
+	assert_non_null(s);
+	free(s);
+	census_destroy(c);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(wilson_table),
+		cmocka_unit_test(effective_size),
+		cmocka_unit_test(interval_covers),
+		cmocka_unit_test(interval_edges),
+		cmocka_unit_test(counts),
+		cmocka_unit_test(squelch_takes_away),
+		cmocka_unit_test(blind_is_not_looked),
+		cmocka_unit_test(folding),
+		cmocka_unit_test(kind_by_vote),
+		cmocka_unit_test(ghost_needs_parents),
+		cmocka_unit_test(birdie_needs_all),
+		cmocka_unit_test(splatter_needs_neighbour),
+		cmocka_unit_test(survey_artefacts_count),
+		cmocka_unit_test(stuck_over),
+		cmocka_unit_test(nothing_heard),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

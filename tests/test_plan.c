@@ -1,0 +1,655 @@
+#include "tests/test.h"
+
+#include "tests/night_world.h"
+#include "tools/propose.h"
+#include "tools/scan.h"
+#include "tools/words.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A base receiver: 10 banks of 40, steps 5, 12.5 and 50 kHz, a cellular gap. */
+static struct receiver base_receiver(void)
+{
+	struct receiver r = {
+		.name = "base", .reaches = 2, .banks = 10, .memories = 40, .live_per_bank = 25,
+		.empty_per_bank = 4, .search_ranges = 10, .ranges_free = 2, .scan_rate = 25, .slow_rate = 13,
+		.delay_us = { 2000000, 4000000 }, .delays = 2, .delay_zero = true, .priorities = 1,
+		.attenuator_db = 10, .display_digits = 4,
+		.filter_hz = { [MODE_AM] = 9000, [MODE_NFM] = 15000, [MODE_WFM] = 180000 },
+	};
+	for (int i = 0; i < 2; i++)
+		r.reach[i] = (struct reach){
+			.low = FREQ_KHZ(i ? 894012 : 25000), .high = FREQ_KHZ(i ? 1300000 : 823987),
+			.modes = 1u << MODE_AM | 1u << MODE_NFM | 1u << MODE_WFM,
+			.step = { FREQ_HZ(5000), FREQ_HZ(12500), FREQ_HZ(50000) }, .steps = 3,
+		};
+	return r;
+}
+
+/* ---- landing: all rows common practice, errors computed ---- */
+
+static const struct {
+	const char *why;
+	const char *first, *step;
+	int32_t     count;
+	enum mode   mode;
+	int32_t     want_hz, worst_hz;
+} steps[] = {
+	{ "25 kHz: 12.5 lands exactly and is the coarser", "156.050 MHz", "25 kHz", 55, MODE_NFM, 12500, 0 },
+	{ "12.5 kHz", "450.0125 MHz", "12.5 kHz", 100, MODE_NFM, 12500, 0 },
+	{ "15 kHz only meets 5", "160.185 MHz", "15 kHz", 90, MODE_NFM, 5000, 0 },
+	{ "20 kHz", "222.0 MHz", "20 kHz", 100, MODE_NFM, 5000, 0 },
+	{ "30 kHz", "152.03 MHz", "30 kHz", 20, MODE_NFM, 5000, 0 },
+	{ "7.5 kHz errs by 2.5 at the worst", "154.2725 MHz", "7.5 kHz", 40, MODE_NFM, 5000, 2500 },
+	{ "12.5 kHz offset by 6.25: 12.5 would always be 6.25 off", "446.00625 MHz", "12.5 kHz", 16,
+	  MODE_NFM, 5000, 1250 },
+	{ "8.33 kHz: 5 errs 1.67, 12.5 would err 4.17", "118.0 MHz", "25/3 kHz", 300, MODE_AM, 5000, 1667 },
+	{ "100 kHz", "87.5 MHz", "100 kHz", 200, MODE_WFM, 50000, 0 },
+	{ "50 kHz", "87.5 MHz", "50 kHz", 200, MODE_WFM, 50000, 0 },
+};
+
+static struct raster raster_of(const char *first, const char *step, int32_t count)
+{
+	struct raster r = { .count = count };
+
+	assert_int_equal(freq_parse(first, &r.first), 0);
+	assert_int_equal(freq_parse(step, &r.step), 0);
+	return r;
+}
+
+static void step_by_raster(void **state)
+{
+	struct receiver r = base_receiver();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
+		struct raster raster = raster_of(steps[i].first, steps[i].step, steps[i].count);
+		struct freq step = landing_step(&r, &r.reach[0], &raster);
+		double worst = 0;
+		for (int32_t n = 0; n < raster.count; n++) {
+			struct freq f = raster_centre(&raster, n);
+			worst = fmax(worst, fabs(freq_to_hz(landing_nearest(r.landing_base, f, step)) -
+						 freq_to_hz(f)));
+		}
+		if (step.thirds != FREQ_HZ(steps[i].want_hz).thirds || lround(worst) != steps[i].worst_hz)
+			fail_msg("%s: step %.0f Hz errs %.0f Hz", steps[i].why, freq_to_hz(step), worst);
+	}
+}
+
+static const struct {
+	const char *why, *frequency;
+	enum mode   mode;
+	const char *landed, *step;      /* landed NULL: not receivable */
+	bool        fits;
+} landings[] = {
+	{ "on the 5 kHz grid only", "154.235 MHz", MODE_NFM, "154.235 MHz", "5 kHz", true },
+	{ "on both grids: the coarser", "156.8 MHz", MODE_NFM, "156.8 MHz", "50 kHz", true },
+	{ "a tie goes down, to the coarser step", "154.2725 MHz", MODE_NFM, "154.275 MHz", "12.5 kHz", true },
+	{ "an 8.33 kHz channel", "363925000/3 Hz", MODE_AM, "121.310 MHz", "5 kHz", true },
+	{ "above a 6.25 offset", "451.30625 MHz", MODE_NFM, "451.305 MHz", "5 kHz", true },
+	{ "in the gap", "870 MHz", MODE_NFM, NULL, NULL, false },
+	{ "below all", "10 MHz", MODE_NFM, NULL, NULL, false },
+};
+
+static void lands(void **state)
+{
+	struct receiver r = base_receiver();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof landings / sizeof landings[0]; i++) {
+		struct freq f, landed, step;
+		struct landing got;
+		const char *why;
+		assert_int_equal(freq_parse(landings[i].frequency, &f), 0);
+		int result = landing_find(&r, f, landings[i].mode, &got);
+		if (!landings[i].landed) {
+			if (result == 0)
+				fail_msg("%s: lands", landings[i].why);
+			continue;
+		}
+		assert_int_equal(freq_parse(landings[i].landed, &landed), 0);
+		assert_int_equal(freq_parse(landings[i].step, &step), 0);
+		if (result < 0 || got.landed.thirds != landed.thirds || got.step.thirds != step.thirds)
+			fail_msg("%s: lands on %.3f by %.0f", landings[i].why, freq_to_hz(got.landed),
+				 freq_to_hz(got.step));
+		assert_int_equal(got.error.thirds, got.landed.thirds - f.thirds);
+		assert_int_equal(landing_fits(&r, landings[i].mode, 11000, got.error, &why), landings[i].fits);
+	}
+}
+
+static const struct {
+	const char *why;
+	enum mode   mode;
+	double      width_hz;
+	int32_t     error_hz;
+	bool        fits;
+} errors[] = {
+	{ "2.5 kHz is fair in narrow FM", MODE_NFM, 16000, 2500, true },
+	{ "3 kHz: 3 + 5.5 + 1 is over half of 15 and 1.5", MODE_NFM, 11000, 3000, false },
+	{ "3 kHz of a narrower one stays inside", MODE_NFM, 9000, 3000, true },
+	{ "above 4 kHz never", MODE_NFM, 1000, 4001, false },
+	{ "below as above", MODE_NFM, 1000, -4001, false },
+	{ "2 kHz is fair in AM", MODE_AM, 6000, 2000, true },
+	{ "4.17 kHz is not", MODE_AM, 6000, 4167, false },
+	{ "25 kHz is nothing to wide FM", MODE_WFM, 180000, 25000, true },
+	{ "more is", MODE_WFM, 180000, 25001, false },
+};
+
+static void error_limits(void **state)
+{
+	struct receiver r = base_receiver();
+
+	(void)state;
+	for (size_t i = 0; i < sizeof errors / sizeof errors[0]; i++) {
+		const char *why;
+		if (landing_fits(&r, errors[i].mode, errors[i].width_hz, FREQ_HZ(errors[i].error_hz), &why) !=
+		    errors[i].fits)
+			fail_msg("%s", errors[i].why);
+	}
+}
+
+/* ICAO Annex 10 Vol. V table 4-1(bis), from memory; the rule that makes the names
+ * is computed. */
+static void designators(void **state)
+{
+	static const struct { const char *frequency, *name; } rows[] = {
+		{ "118.0 MHz", "118.005" }, { "354025000/3 Hz", "118.010" }, { "354050000/3 Hz", "118.015" },
+		{ "118.025 MHz", "118.030" }, { "363925000/3 Hz", "121.310" }, { "382925000/3 Hz", "127.640" },
+		{ "410975000/3 Hz", "136.990" }, { "118.0125 MHz", NULL },
+	};
+	char got[16];
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct freq f;
+		assert_int_equal(freq_parse(rows[i].frequency, &f), 0);
+		assert_int_equal(landing_designator(f, got), rows[i].name != NULL);
+		if (rows[i].name)
+			assert_string_equal(got, rows[i].name);
+	}
+}
+
+/* 47 CFR 22.905, from memory. */
+static void cellular_edges(void **state)
+{
+	static const struct { const char *why; int32_t low, high; bool never; } rows[] = {
+		{ "below", 800000, 824000, false }, { "touches", 800000, 824001, true },
+		{ "inside", 830000, 831000, true }, { "between the two", 849000, 869000, false },
+		{ "over both", 806000, 960000, true }, { "above", 894000, 900000, false },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+		if (landing_forbidden(FREQ_KHZ(rows[i].low), FREQ_KHZ(rows[i].high)) != rows[i].never)
+			fail_msg("%s", rows[i].why);
+}
+
+/* Common practice, computed. */
+static void scan_arithmetic(void **state)
+{
+	(void)state;
+	assert_true(fabs(scan_cycle_s(400, 25) - 16) < 1e-9);
+	assert_true(fabs(scan_cycle_s(40, 25) - 1.6) < 1e-9);
+	assert_true(fabs(scan_cycle_s(400, 13) - 30.77) < 0.01);
+	assert_int_equal(scan_steps(FREQ_KHZ(144000), FREQ_KHZ(146000), FREQ_HZ(5000)), 401);
+	assert_true(fabs(scan_sweep_s(FREQ_KHZ(144000), FREQ_KHZ(146000), FREQ_HZ(5000), 25) - 16.04) < 1e-9);
+	assert_int_equal(scan_steps(FREQ_KHZ(118000), FREQ_KHZ(137000), FREQ_HZ(12500)), 1521);
+	assert_int_equal(scan_steps(FREQ_KHZ(118000), FREQ_KHZ(137000), FREQ_HZ(50000)), 381);
+	/* Overs of 4 s on average: 82 % at 1.6 s, 24.5 % at 16 s. */
+	assert_true(fabs(scan_catch(4, 1.6) - 0.8242) < 1e-3);
+	assert_true(fabs(scan_catch(4, 16) - 0.2454) < 1e-3);
+	assert_true(scan_catch(4, 0) == 1 && scan_catch(0, 4) == 0);
+}
+
+static void words(void **state)
+{
+	char out[160];
+	char f[FREQ_TEXT];
+
+	(void)state;
+	assert_string_equal(words_hours(0xffffff, out, sizeof out), "all hours");
+	assert_string_equal(words_hours(1u << 22 | 1u << 23 | 1u << 0 | 1u << 7, out, sizeof out),
+			    "07-08 h, 22-01 h");
+	assert_string_equal(words_hours(0, out, sizeof out), "no hour");
+	assert_string_equal(words_typed(FREQ_HZ(156800000), f), "156.8");
+	assert_string_equal(words_typed(FREQ_HZ(460000000), f), "460");
+	assert_string_equal(words_display(FREQ_HZ(460137500), 4, f), "460.1375");
+	assert_string_equal(words_display(FREQ_HZ(446006250), 4, f), "446.0062");
+	assert_string_equal(words_time(out, NIGHT_US), "2026-01-01T00:00:00Z");
+}
+
+/* ---- one night's plan ---- */
+
+struct scene {
+	struct tally     *tally;
+	struct census    *census;
+	struct suspect   *suspect;
+	struct receiver   receiver;
+	struct interests  interests;
+	struct plan      *plan;
+};
+
+static void begin(struct scene *s, const struct band *bands, int n)
+{
+	struct run_row run = world_run(4);
+
+	*s = (struct scene){ .receiver = base_receiver() };
+	assert_int_equal(interests_default(&s->interests), 0);
+	s->tally = tally_create(bands, n, 60);
+	assert_non_null(s->tally);
+	tally_run(s->tally, &run);
+	for (int b = 0; b < n; b++)
+		for (int h = 0; h < 4; h++) {
+			struct coverage_row c = world_coverage(0, h);
+			c.band = b;
+			c.count = bands[b].raster.count;
+			tally_coverage(s->tally, &c);
+		}
+}
+
+static void add(struct scene *s, struct world_over o)
+{
+	struct transmission_row t = world_transmission(&o);
+	struct activity_row a = world_activity(&o);
+
+	assert_int_equal(tally_transmission(s->tally, &t), 0);
+	assert_int_equal(tally_activity(s->tally, &a), 0);
+}
+
+/* Exchanges of three overs, two seconds apart, over four hours. */
+static void talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
+		 enum kind kind)
+{
+	for (int e = 0; e < exchanges; e++)
+		for (int k = 0; k < 3; k++)
+			add(s, (struct world_over){ band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band, 5,
+				level_ddb + 3 * (e % 3), 0, 9000, kind, 0 });
+}
+
+static void propose_all(struct scene *s)
+{
+	s->census = tally_finish(s->tally);
+	assert_non_null(s->census);
+	s->suspect = suspect_all(s->census);
+	assert_non_null(s->suspect);
+	s->plan = propose(s->census, s->suspect, &s->receiver, &s->interests);
+	assert_non_null(s->plan);
+}
+
+static void end(struct scene *s)
+{
+	plan_destroy(s->plan);
+	free(s->suspect);
+	census_destroy(s->census);
+	tally_destroy(s->tally);
+	interests_free(&s->interests);
+}
+
+static const struct memory *memory_at(const struct scene *s, int32_t band, int32_t channel)
+{
+	for (int i = 0; i < s->plan->memories; i++) {
+		const struct memory *m = &s->plan->memory[i];
+		if (m->channel >= 0 && s->census->channel[m->channel].band == band &&
+		    s->census->channel[m->channel].channel == channel)
+			return m;
+	}
+	return NULL;
+}
+
+static const char *left_at(const struct scene *s, int32_t band, int32_t channel)
+{
+	for (int i = 0; i < s->plan->lefts; i++) {
+		const struct channel *ch = &s->census->channel[s->plan->left[i].channel];
+		if (ch->band == band && ch->channel == channel)
+			return s->plan->left[i].reason;
+	}
+	return NULL;
+}
+
+enum place { LEFT, LOCKED, SCANNED };
+
+/* One channel of a band, told in a row, and where it must end. */
+static const struct {
+	const char *why;
+	int32_t     band, channel;
+	int         exchanges;
+	int32_t     level_ddb;
+	enum kind   kind;
+	enum place  want;
+	const char *says;               /* in the reason, when left */
+} fates[] = {
+	{ "fire, well heard", WORLD_FIRE, 186, 10, 250, KIND_NFM, SCANNED, NULL },
+	{ "fire, one exchange: weak but in", WORLD_FIRE, 20, 1, 250, KIND_NFM, SCANNED, NULL },
+	{ "business, one exchange: too little", WORLD_BUSINESS, 20, 1, 250, KIND_NFM, LEFT, "heard too little" },
+	{ "business, well heard", WORLD_BUSINESS, 50, 10, 250, KIND_NFM, SCANNED, NULL },
+	{ "kind not sure, but voice is what its service does", WORLD_BUSINESS, 60, 10, 250, KIND_UNKNOWN,
+	  SCANNED, NULL },
+	{ "data", WORLD_BUSINESS, 70, 10, 250, KIND_DATA, LEFT, "data" },
+	{ "a carrier", WORLD_BUSINESS, 80, 10, 250, KIND_CARRIER, LEFT, "carrier" },
+	{ "too weak", WORLD_BUSINESS, 90, 10, 60, KIND_NFM, LEFT, "too weak" },
+	{ "paging", WORLD_PAGING, 100, 10, 250, KIND_NFM, LEFT, "nothing to listen to" },
+	{ "air, well heard", WORLD_AIR, 10, 10, 250, KIND_AM, SCANNED, NULL },
+};
+
+static void fate_by_rule(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof fates / sizeof fates[0]; i++) {
+		struct scene s;
+		char broken[200];
+		begin(&s, world_band, WORLD_BANDS);
+		talk(&s, fates[i].band, fates[i].channel, fates[i].exchanges, fates[i].level_ddb, fates[i].kind);
+		propose_all(&s);
+		const struct memory *m = memory_at(&s, fates[i].band, fates[i].channel);
+		const char *left = left_at(&s, fates[i].band, fates[i].channel);
+		enum place got = m ? m->locked ? LOCKED : SCANNED : LEFT;
+		if (got != fates[i].want || (fates[i].says && (!left || !strstr(left, fates[i].says))))
+			fail_msg("%s: %s", fates[i].why, left ? left : m ? m->reason : "in no list");
+		const char *rule = plan_check(s.plan, &s.receiver, s.census, s.suspect, broken);
+		if (rule)
+			fail_msg("%s: %s", fates[i].why, rule);
+		end(&s);
+	}
+}
+
+static void a_whole_plan(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	begin(&s, world_band, WORLD_BANDS);
+	talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
+	talk(&s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM);
+	talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
+	talk(&s, WORLD_AIR, 397, 30, 250, KIND_AM);
+	add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
+	propose_all(&s);
+
+	const struct memory *fire = memory_at(&s, WORLD_FIRE, 186);
+	assert_non_null(fire);
+	assert_int_equal(fire->bank, 1);
+	assert_int_equal(fire->slot, 1);
+	assert_true(fire->priority);
+	assert_int_equal(fire->certainty, CERTAIN_SURE);
+	assert_int_equal(fire->delay_us, 4000000);      /* gaps of about 2.4 s: 2 s would miss */
+	const struct memory *air = memory_at(&s, WORLD_AIR, 397);
+	assert_non_null(air);
+	assert_string_equal(air->name, "121.310, probably aircraft");
+	assert_int_equal(air->mode, MODE_AM);
+	assert_int_equal(air->landing.landed.thirds, FREQ_KHZ(121310).thirds);
+	assert_int_not_equal(air->bank, 1);
+	const struct memory *loop = memory_at(&s, WORLD_AIR, 1005);
+	assert_non_null(loop);
+	assert_true(loop->locked && loop->delay_us == 0 && loop->bank == 10);
+	/* The one heard too little is met by a search range that says so. */
+	assert_non_null(strstr(left_at(&s, WORLD_BUSINESS, 150), "search range"));
+	assert_string_equal(s.plan->set[0].name, "everyday");
+	end(&s);
+}
+
+static void pinned_and_never(void **state)
+{
+	struct scene s;
+	struct freq pinned[] = { FREQ_HZ(451000000), FREQ_HZ(118000000), FREQ_HZ(870000000) };
+	struct freq never[] = { FREQ_HZ(450625000) };
+
+	(void)state;
+	begin(&s, world_band, WORLD_BANDS);
+	talk(&s, WORLD_BUSINESS, 80, 1, 250, KIND_NFM);         /* 451.000: too little, but pinned */
+	talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM);        /* 450.625: never                  */
+	s.interests.pinned = malloc(sizeof pinned);
+	s.interests.never = malloc(sizeof never);
+	memcpy(s.interests.pinned, pinned, sizeof pinned);
+	memcpy(s.interests.never, never, sizeof never);
+	s.interests.n_pinned = 3;
+	s.interests.n_never = 1;
+	propose_all(&s);
+	assert_non_null(memory_at(&s, WORLD_BUSINESS, 80));
+	assert_non_null(strstr(left_at(&s, WORLD_BUSINESS, 50), "never"));
+	/* 118.000 was not heard and is there all the same; 870 MHz never is. */
+	int unheard = 0;
+	for (int i = 0; i < s.plan->memories; i++)
+		if (s.plan->memory[i].channel < 0) {
+			unheard++;
+			assert_int_equal(s.plan->memory[i].frequency.thirds, FREQ_HZ(118000000).thirds);
+		}
+	assert_int_equal(unheard, 1);
+	end(&s);
+}
+
+/* Input 5 MHz above its output, keyed with it. */
+static void input_is_not_scanned(void **state)
+{
+	struct band two[2] = { world_band[WORLD_BUSINESS], world_band[WORLD_BUSINESS] };
+	struct scene s;
+
+	(void)state;
+	two[1].raster.first = FREQ_KHZ(455000);
+	strcpy(two[1].id, "inputs");
+	begin(&s, two, 2);
+	talk(&s, 0, 50, 20, 300, KIND_NFM);
+	for (int e = 0; e < 8; e++)
+		add(&s, (struct world_over){ 1, 50, 60 + e * 650.0, 5, 120, 0, 9000, KIND_NFM, 0 });
+	propose_all(&s);
+	assert_true(memory_at(&s, 0, 50) && !memory_at(&s, 0, 50)->locked);
+	assert_non_null(strstr(left_at(&s, 1, 50), "input of 450.625"));
+	end(&s);
+}
+
+/* ---- any night, any receiver ---- */
+
+struct dice {
+	uint64_t state;
+};
+
+static uint32_t roll(struct dice *d, uint32_t sides)
+{
+	d->state ^= d->state >> 12;
+	d->state ^= d->state << 25;
+	d->state ^= d->state >> 27;
+	return (uint32_t)((d->state * UINT64_C(2685821657736338717)) >> 33) % sides;
+}
+
+static struct receiver random_receiver(struct dice *d)
+{
+	static const int32_t sizes[] = { 5000, 6250, 10000, 12500, 25000, 50000 };
+	struct receiver r = base_receiver();
+
+	r.banks = 1 + (int)roll(d, 12);
+	r.memories = 5 + (int)roll(d, 60);
+	r.empty_per_bank = (int)roll(d, 5);
+	r.live_per_bank = 1 + (int)roll(d, 30);
+	r.search_ranges = (int)roll(d, 12);
+	r.ranges_free = (int)roll(d, 3);
+	r.scan_rate = 5 + roll(d, 50);
+	r.delays = (int)roll(d, 3);
+	r.priorities = (int)roll(d, 3);
+	r.reaches = 1 + (int)roll(d, 2);
+	r.landing_base = FREQ_HZ(roll(d, 2) * 1250);
+	r.reach[0].low = FREQ_KHZ(100000 + roll(d, 30000));
+	r.reach[0].high = FREQ_KHZ(153000 + roll(d, 300000));
+	r.reach[1].low = FREQ_KHZ(453500 + roll(d, 1000));
+	r.reach[1].high = FREQ_KHZ(455000 + roll(d, 440000));
+	for (int i = 0; i < r.reaches; i++) {
+		r.reach[i].modes = roll(d, 15) & ~1u;
+		r.reach[i].steps = 0;
+		for (size_t k = 0; k < sizeof sizes / sizeof sizes[0]; k++)
+			if (roll(d, 2) || (k == 3 && r.reach[i].steps == 0))
+				r.reach[i].step[r.reach[i].steps++] = FREQ_HZ(sizes[k]);
+	}
+	return r;
+}
+
+static void random_channel(struct scene *s, struct dice *d, int bands)
+{
+	int32_t band = (int32_t)roll(d, (uint32_t)bands);
+	int32_t channel = (int32_t)roll(d, 200);
+	enum kind kind = roll(d, 2) ? KIND_NFM : (enum kind)roll(d, KIND_COUNT);
+	int32_t level = 60 + (int32_t)roll(d, 500), width = 200 + (int32_t)roll(d, 15000);
+
+	if (roll(d, 8) == 0) {
+		add(s, (struct world_over){ band, channel, 0, 14390, level, 0, width, kind, 0 });
+		return;
+	}
+	int overs = 1 + (int)roll(d, roll(d, 4) ? 12 : 200);
+	double at = roll(d, 4000);
+	for (int i = 0; i < overs && at < 14000; i++) {
+		double length = 1 + roll(d, 8);
+		add(s, (struct world_over){ band, channel, at, length, level + (int32_t)roll(d, 30),
+			(int32_t)roll(d, 3000) - 1500, width, roll(d, 5) ? kind : KIND_UNKNOWN,
+			roll(d, 3) ? 0 : 1000 });
+		at += length + 1 + (roll(d, 3) ? roll(d, 5) : roll(d, 300));
+	}
+}
+
+static const char *const services[] = { "fire", "ems", "police", "air", "business", "personal", "weather",
+					"paging", "broadcast", "unheard-of" };
+
+static void random_scene(struct scene *s, struct dice *d)
+{
+	struct band bands[WORLD_BANDS + 1];
+
+	memcpy(bands, world_band, sizeof world_band);
+	bands[WORLD_BANDS] = (struct band){ .id = "cell", .name = "Cellular", .service = "police",
+		.mode = MODE_NFM, .width_hz = 11000, .raster = { FREQ_KHZ(823000), FREQ_HZ(12500), 300 } };
+	for (int b = 0; b < WORLD_BANDS; b++)
+		strcpy(bands[b].service, services[roll(d, sizeof services / sizeof services[0])]);
+	begin(s, bands, WORLD_BANDS + 1);
+	s->receiver = random_receiver(d);
+	for (int n = (int)roll(d, 60); n > 0; n--)
+		random_channel(s, d, WORLD_BANDS + 1);
+}
+
+static void same_plan(const struct plan *a, const struct plan *b)
+{
+	assert_int_equal(a->memories, b->memories);
+	assert_int_equal(a->searches, b->searches);
+	for (int i = 0; i < a->memories; i++)
+		assert_memory_equal(&a->memory[i], &b->memory[i], sizeof a->memory[i]);
+	for (int i = 0; i < a->searches; i++)
+		assert_memory_equal(&a->search[i], &b->search[i], sizeof a->search[i]);
+	for (int i = 0; i < a->lefts; i++)
+		assert_string_equal(a->left[i].reason, b->left[i].reason);
+}
+
+static void every_plan_obeys(void **state)
+{
+	long memories = 0, searches = 0, lefts = 0, locked = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= 3000; seed++) {
+		struct dice d = { seed * UINT64_C(0x9e3779b97f4a7c15) };
+		struct scene s;
+		char broken[200];
+		random_scene(&s, &d);
+		propose_all(&s);
+		const char *rule = plan_check(s.plan, &s.receiver, s.census, s.suspect, broken);
+		if (rule)
+			fail_msg("seed %" PRIu64 ": %s", seed, rule);
+		struct plan *again = propose(s.census, s.suspect, &s.receiver, &s.interests);
+		same_plan(s.plan, again);
+		plan_destroy(again);
+		memories += s.plan->memories;
+		searches += s.plan->searches;
+		lefts += s.plan->lefts;
+		for (int i = 0; i < s.plan->memories; i++)
+			locked += s.plan->memory[i].locked;
+		end(&s);
+	}
+	/* The cases are not empty ones. */
+	if (memories < 10000 || searches < 2000 || lefts < 10000 || locked < 500)
+		fail_msg("too little to see: %ld memories, %ld ranges, %ld left out, %ld locked", memories,
+			 searches, lefts, locked);
+}
+
+/* plan_check sees each kind of harm done to a good plan. */
+
+static void off_step(struct plan *p) { p->memory[0].landing.landed.thirds += 3; }
+static void wrong_error(struct plan *p) { p->memory[0].landing.error.thirds += 3; }
+static void wrong_mode(struct plan *p) { p->memory[0].mode = MODE_WFM; }
+static void no_such_bank(struct plan *p) { p->memory[p->memories - 1].bank = 11; }
+static void twice(struct plan *p) { p->memory[0].slot = p->memory[1].slot; }
+static void no_reason(struct plan *p) { p->memory[0].reason[0] = '\0'; }
+static void odd_delay(struct plan *p) { p->memory[0].delay_us = 1234; }
+static void lost(struct plan *p) { p->lefts--; }
+static void two_priorities(struct plan *p) { p->memory[0].priority = p->memory[1].priority = true; }
+static void unlocked_loop(struct plan *p)
+{
+	for (int i = 0; i < p->memories; i++)
+		if (p->memory[i].locked) {
+			p->memory[i].locked = false;
+			p->memory[i].delay_us = 2000000;
+		}
+}
+static void range_off_step(struct plan *p) { p->search[0].low.thirds += 3; }
+static void wrong_sweep(struct plan *p) { p->search[0].sweep_s += 1; }
+static void cellular_range(struct plan *p)
+{
+	p->search[0].low = FREQ_KHZ(823000);
+	p->search[0].high = FREQ_KHZ(900000);
+}
+static void wrong_cycle(struct plan *p) { p->set[0].cycle_s += 1; }
+static void cellular_memory(struct plan *p)
+{
+	p->memory[0].frequency = p->memory[0].landing.landed = FREQ_KHZ(830000);
+	p->memory[0].landing.step = FREQ_HZ(5000);
+	p->memory[0].landing.error.thirds = 0;
+}
+
+static const struct {
+	const char *why;
+	void (*harm)(struct plan *p);
+} harms[] = {
+	{ "lands off its step", off_step }, { "tells a wrong error", wrong_error },
+	{ "wrong mode", wrong_mode }, { "no such bank", no_such_bank }, { "a slot twice", twice },
+	{ "no reason", no_reason }, { "a delay the set does not have", odd_delay },
+	{ "a channel in no list", lost }, { "two priority channels", two_priorities },
+	{ "a loop in the scan", unlocked_loop }, { "a range off its step", range_off_step },
+	{ "a wrong sweep time", wrong_sweep }, { "a range over cellular", cellular_range },
+	{ "a wrong cycle", wrong_cycle }, { "a cellular memory", cellular_memory },
+};
+
+static void check_sees_harm(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof harms / sizeof harms[0]; i++) {
+		struct scene s;
+		char broken[200];
+		begin(&s, world_band, WORLD_BANDS);
+		talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
+		talk(&s, WORLD_FIRE, 20, 20, 300, KIND_NFM);
+		talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
+		talk(&s, WORLD_BUSINESS, 50, 9, 250, KIND_DATA);
+		add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
+		propose_all(&s);
+		assert_null(plan_check(s.plan, &s.receiver, s.census, s.suspect, broken));
+		harms[i].harm(s.plan);
+		if (!plan_check(s.plan, &s.receiver, s.census, s.suspect, broken))
+			fail_msg("not seen: %s", harms[i].why);
+		end(&s);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(step_by_raster),
+		cmocka_unit_test(lands),
+		cmocka_unit_test(error_limits),
+		cmocka_unit_test(designators),
+		cmocka_unit_test(cellular_edges),
+		cmocka_unit_test(scan_arithmetic),
+		cmocka_unit_test(words),
+		cmocka_unit_test(fate_by_rule),
+		cmocka_unit_test(a_whole_plan),
+		cmocka_unit_test(pinned_and_never),
+		cmocka_unit_test(input_is_not_scanned),
+		cmocka_unit_test(every_plan_obeys),
+		cmocka_unit_test(check_sees_harm),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

@@ -1,0 +1,322 @@
+#include "tests/test.h"
+
+#include "tests/night_world.h"
+
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+#include <jansson.h>
+
+/* The verbs as a person runs them, on a survey made here. BANDCENSUS names the
+ * program; GOLDEN=write in the environment makes the golden files anew. */
+
+#define ROOM 200000
+#define GOLDEN SOURCE_ROOT "/tests/golden/"
+#define CONFIG SOURCE_ROOT "/config/"
+
+struct output {
+	char text[ROOM];
+	int  code;
+};
+
+struct stage {
+	char   folder[64];
+	struct output out;
+};
+
+/* Runs the program in the stage's folder; errors too when with_errors. */
+static void run(struct stage *s, const char *words, bool with_errors)
+{
+	char line[1000];
+
+	snprintf(line, sizeof line, "cd %s && \"$BANDCENSUS\" %s %s", s->folder, words,
+		 with_errors ? "2>&1 >/dev/null" : "2>/dev/null");
+	FILE *p = popen(line, "r");
+	assert_non_null(p);
+	size_t n = fread(s->out.text, 1, ROOM - 1, p);
+	s->out.text[n] = '\0';
+	int status = pclose(p);
+	s->out.code = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+static void add(struct survey *s, struct world_over o)
+{
+	struct transmission_row t = world_transmission(&o);
+	struct activity_row a = world_activity(&o);
+	struct fault why;
+
+	if (survey_add_transmission(s, &t, &why) < 0 || survey_add_activity(s, &a, &why) < 0)
+		fail_msg("%s", why.text);
+}
+
+static void talk(struct survey *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
+		 enum kind kind, int32_t tone_ddhz)
+{
+	for (int e = 0; e < exchanges; e++)
+		for (int k = 0; k < 3; k++)
+			add(s, (struct world_over){ band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band, 5,
+				level_ddb + 3 * (e % 3), 0, 9000, kind, tone_ddhz });
+}
+
+static void fill(struct survey *s, struct run_row *run)
+{
+	struct fault why;
+	struct incident_row lost = { .run = run->id, .at_us = NIGHT_US + HOUR_US,
+		.until_us = NIGHT_US + HOUR_US + 240000000, .what = "lost", .text = "the dongle went away" };
+	struct artefact_row image = { .run = run->id, .at_us = NIGHT_US, .band = WORLD_AIR, .channel = 700,
+		.cause = "image", .text = "mirrors 123.4 MHz" };
+
+	assert_int_equal(survey_begin(s, &why), 0);
+	for (int b = 0; b < WORLD_BANDS; b++)
+		for (int h = 0; h < 4; h++) {
+			struct coverage_row c = world_coverage(b, h);
+			assert_int_equal(survey_add_coverage(s, &c, &why), 0);
+		}
+	talk(s, WORLD_FIRE, 186, 20, 300, KIND_NFM, 1000);
+	talk(s, WORLD_FIRE, 201, 1, 200, KIND_NFM, 0);
+	talk(s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM, 1622);
+	talk(s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM, 0);
+	talk(s, WORLD_BUSINESS, 200, 15, 250, KIND_DATA, 0);
+	talk(s, WORLD_AIR, 397, 30, 250, KIND_AM, 0);
+	talk(s, WORLD_AIR, 700, 3, 150, KIND_AM, 0);
+	talk(s, WORLD_PAGING, 100, 30, 500, KIND_DATA, 0);
+	add(s, (struct world_over){ WORLD_AIR, 1005, 0, 3599, 250, 0, 6000, KIND_AM, 0 });
+	add(s, (struct world_over){ WORLD_AIR, 1005, 3600, 3599, 250, 0, 6000, KIND_AM, 0 });
+	add(s, (struct world_over){ WORLD_AIR, 1005, 7200, 3599, 250, 0, 6000, KIND_AM, 0 });
+	add(s, (struct world_over){ WORLD_AIR, 1005, 10800, 3599, 250, 0, 6000, KIND_AM, 0 });
+	assert_int_equal(survey_add_incident(s, &lost, &why), 0);
+	assert_int_equal(survey_add_artefact(s, &image, &why), 0);
+	assert_int_equal(survey_end_run(s, run->id, run->end_us, &why), 0);
+	assert_int_equal(survey_commit(s, &why), 0);
+}
+
+static int set_stage(void **state)
+{
+	struct stage *s = calloc(1, sizeof *s);
+	struct run_row run = world_run(4);
+	struct fault why = { 0 };
+	char path[100];
+
+	if (!s || !getenv("BANDCENSUS"))
+		return -1;
+	strcpy(s->folder, "/tmp/test-verbs-XXXXXX");
+	if (!mkdtemp(s->folder))
+		return -1;
+	*state = s;
+	snprintf(path, sizeof path, "%s/night.survey", s->folder);
+	struct survey *survey = survey_write(path, &run, world_band, WORLD_BANDS, &why);
+	if (!survey) {
+		fprintf(stderr, "%s\n", why.text);
+		return -1;
+	}
+	fill(survey, &run);
+	survey_close(survey);
+	return 0;
+}
+
+static int strike_stage(void **state)
+{
+	struct stage *s = *state;
+	char line[100];
+
+	snprintf(line, sizeof line, "rm -r %s", s->folder);
+	int result = system(line);
+	free(s);
+	return result;
+}
+
+/* ---- golden output ---- */
+
+#define PLAN "plan night.survey --receiver " CONFIG "receiver-400.conf"
+
+static const struct {
+	const char *words, *file;
+} golden[] = {
+	{ "status night.survey", "status.txt" },
+	{ "channels night.survey", "channels.txt" },
+	{ "channels night.survey --json", "channels.json" },
+	{ "channels night.survey --csv", "channels.csv" },
+	{ "channels --min-overs 30 --squelch 28 night.survey", "channels-squelch.txt" },
+	{ PLAN, "plan.txt" },
+	{ PLAN " --json", "plan.json" },
+	{ PLAN " --interests " CONFIG "interests.conf", "plan.txt" },   /* it states the presets */
+	{ "plan night.survey --receiver " CONFIG "receiver-100.conf", "plan-100.txt" },
+	{ "--help", "help.txt" },
+	{ "plan --help", "help-plan.txt" },
+};
+
+static void compare(const char *file, const char *got)
+{
+	char path[1000];
+
+	snprintf(path, sizeof path, GOLDEN "%s", file);
+	if (getenv("GOLDEN")) {
+		FILE *f = fopen(path, "w");
+		assert_non_null(f);
+		fputs(got, f);
+		fclose(f);
+		return;
+	}
+	char *want = calloc(1, ROOM);
+	FILE *f = fopen(path, "r");
+	assert_non_null(want);
+	if (!f)
+		fail_msg("%s: %s", path, strerror(errno));
+	want[fread(want, 1, ROOM - 1, f)] = '\0';
+	fclose(f);
+	if (strcmp(want, got) != 0)
+		fail_msg("%s is not what came out:\n%s", path, got);
+	free(want);
+}
+
+static void golden_output(void **state)
+{
+	struct stage *s = *state;
+
+	for (size_t i = 0; i < sizeof golden / sizeof golden[0]; i++) {
+		run(s, golden[i].words, false);
+		if (s->out.code != 0)
+			fail_msg("%s: exit %d", golden[i].words, s->out.code);
+		compare(golden[i].file, s->out.text);
+	}
+}
+
+/* ---- exit codes and complaints ---- */
+
+static const struct {
+	const char *why, *words;
+	int         code;
+	const char *says;               /* in the one line on stderr; "": nothing is said */
+} codes[] = {
+	{ "no verb", "", 2, "no verb given" },
+	{ "an unknown verb", "frobnicate", 2, "\"frobnicate\" is no verb" },
+	{ "an unknown option", "channels night.survey --loud", 2, "\"--loud\" is no option here" },
+	{ "an option of another verb", "status night.survey --json", 2, "\"--json\" is no option here" },
+	{ "no file", "channels", 2, "channels needs SURVEY" },
+	{ "a file too many", "status night.survey other", 2, "\"other\" is a word too many" },
+	{ "a squelch that is no number", "channels night.survey --squelch loud", 2, "must be 0 to 60" },
+	{ "a squelch out of range", "channels night.survey --squelch 99", 2, "must be 0 to 60" },
+	{ "an option without its value", "channels night.survey --squelch", 2, "without a value" },
+	{ "half an over", "channels night.survey --min-overs 0.5", 2, "whole number" },
+	{ "two formats", "channels night.survey --json --csv", 2, "exclude each other" },
+	{ "no such survey", "channels nowhere.survey", 2, "nowhere.survey" },
+	{ "a survey that is none", "channels " CONFIG "receiver-400.conf", 2, "receiver-400.conf" },
+	{ "no receiver", "plan night.survey", 2, "needs --receiver" },
+	{ "no such receiver", "plan night.survey --receiver none.conf", 2, "none.conf" },
+	{ "the wrong kind", "plan night.survey --receiver " CONFIG "interests.conf", 2, "must be \"receiver\"" },
+	{ "good files", "check night.survey " CONFIG "receiver-100.conf " CONFIG "receiver-400.conf " CONFIG
+	  "receiver-1000.conf " CONFIG "interests.conf " CONFIG "bands-harlow-ferry.conf", 0, "" },
+	{ "one bad among good", "check night.survey none.conf", 2, "none.conf" },
+	{ "the version", "--version", 0, "" },
+};
+
+static void exit_codes(void **state)
+{
+	struct stage *s = *state;
+
+	for (size_t i = 0; i < sizeof codes / sizeof codes[0]; i++) {
+		run(s, codes[i].words, true);
+		if (s->out.code != codes[i].code)
+			fail_msg("%s: exit %d, want %d: %s", codes[i].why, s->out.code, codes[i].code,
+				 s->out.text);
+		char *line = strchr(s->out.text, '\n');
+		bool one = line ? line[1] == '\0' : s->out.text[0] == '\0';
+		if (!one || !strstr(s->out.text, codes[i].says) || (codes[i].says[0] == '\0') != !line)
+			fail_msg("%s: says \"%s\"", codes[i].why, s->out.text);
+	}
+}
+
+static void full_output_is_failure(void **state)
+{
+	struct stage *s = *state;
+
+	run(s, "channels night.survey > /dev/full; echo $?", false);
+	assert_string_equal(s->out.text, "1\n");
+}
+
+static void output_folder(void **state)
+{
+	static const char *const names[] = { "plan.txt", "plan.json", "plan.csv" };
+	struct stage *s = *state;
+	char path[200];
+	struct stat is;
+
+	run(s, PLAN " --output sheets", false);
+	assert_int_equal(s->out.code, 0);
+	assert_string_equal(s->out.text, "");
+	for (size_t i = 0; i < 3; i++) {
+		snprintf(path, sizeof path, "%s/sheets/%s", s->folder, names[i]);
+		assert_int_equal(stat(path, &is), 0);
+		assert_int_equal(is.st_mode & 0777, 0600);
+		assert_true(is.st_size > 500);
+	}
+	/* Nothing else is left there; a second run replaces them. */
+	run(s, PLAN " --output sheets && ls -A sheets | wc -l", false);
+	assert_string_equal(s->out.text, "3\n");
+	run(s, PLAN " --output night.survey/inside", true);
+	assert_int_equal(s->out.code, 1);
+}
+
+/* Names and types that other programs rely on. */
+static const struct {
+	const char *name;
+	json_type   type;
+} members[] = {
+	{ "band", JSON_STRING }, { "channel", JSON_INTEGER }, { "frequency_hz", JSON_STRING },
+	{ "step_hz", JSON_STRING }, { "mode", JSON_STRING }, { "first_seen", JSON_STRING },
+	{ "last_seen", JSON_STRING }, { "looks", JSON_INTEGER }, { "busy_looks", JSON_INTEGER },
+	{ "looked_s", JSON_REAL }, { "busy_s", JSON_REAL }, { "occupancy", JSON_REAL },
+	{ "occupancy_low", JSON_REAL }, { "occupancy_high", JSON_REAL }, { "overs", JSON_INTEGER },
+	{ "level_db", JSON_REAL }, { "peak_db", JSON_REAL }, { "offset_hz", JSON_REAL },
+	{ "width_hz", JSON_REAL }, { "kind", JSON_STRING }, { "confidence", JSON_REAL },
+	{ "service", JSON_STRING },
+};
+
+static void json_is_as_promised(void **state)
+{
+	struct stage *s = *state;
+
+	run(s, "channels night.survey --json", false);
+	json_t *all = json_loads(s->out.text, 0, NULL);
+	assert_true(json_is_array(all) && json_array_size(all) == 9);
+	for (size_t i = 0; i < json_array_size(all); i++) {
+		const json_t *o = json_array_get(all, i);
+		for (size_t m = 0; m < sizeof members / sizeof members[0]; m++) {
+			const json_t *v = json_object_get(o, members[m].name);
+			if (!v || json_typeof(v) != members[m].type)
+				fail_msg("%s is missing or of another type", members[m].name);
+		}
+		const json_t *tone = json_object_get(o, "tone_hz"), *suspect = json_object_get(o, "suspect");
+		assert_true(json_is_real(tone) || json_is_null(tone));
+		assert_true(json_is_string(suspect) || json_is_null(suspect));
+		assert_true(json_real_value(json_object_get(o, "occupancy_low")) <=
+			    json_real_value(json_object_get(o, "occupancy")));
+	}
+	json_decref(all);
+}
+
+static void sheet_fits_the_page(void **state)
+{
+	struct stage *s = *state;
+
+	run(s, PLAN " | awk 'length($0) > 100' | wc -l", false);
+	assert_string_equal(s->out.text, "0\n");
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(golden_output),
+		cmocka_unit_test(exit_codes),
+		cmocka_unit_test(full_output_is_failure),
+		cmocka_unit_test(output_folder),
+		cmocka_unit_test(json_is_as_promised),
+		cmocka_unit_test(sheet_fits_the_page),
+	};
+	return cmocka_run_group_tests(tests, set_stage, strike_stage);
+}
