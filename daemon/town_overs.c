@@ -280,7 +280,8 @@ int night_write_overs(struct night *n)
 	for (int pass = 0; pass < 2; pass++)
 		for (int i = 0; i < t->n_emitters; i++) {
 			const struct emitter *e = &t->emitters[i];
-			struct scribe s = { n, e, i, answerer_of(t, i), dice_of(n->seed, (uint64_t)i) };
+			struct dice dice = dice_of(n->seed, (uint64_t)i);
+			struct scribe s = { n, e, i, answerer_of(t, i), dice };
 			int failed = 0;
 
 			if (pass == 0 && !*e->parent && !*e->answers_to)

@@ -295,7 +295,7 @@ static int finish_emitter(struct town *t, struct emitter *e, struct place p, str
 		return -1;
 	if (!keyed && !e->continuous && (e->over_us <= 0 || (e->rate <= 0 && e->period_us <= 0)))
 		return fault_set(why, FAULT_INPUT,
-				 "%s:%d: \"%s\" is never on, needs over and rate or period, or continuous = true",
+				 "%s:%d: \"%s\" is never on, needs over and rate, or continuous",
 				 p.file, p.line, e->name);
 	if (*e->answers_to && e->over_us <= 0)
 		return fault_set(why, FAULT_INPUT, "%s:%d: \"%s\" needs the length of an over",

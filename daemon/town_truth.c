@@ -10,11 +10,11 @@ static const char *const roles[] = { "emitter", "birdie", "noise", "ghost" };
 
 static const char *const heading[] = {
 	"# What was sent in one invented night, one line for each time a carrier was up. Overs of",
-	"# talkers whose repeater did not fall between them share a line; the last column counts them.",
+	"# talkers whose repeater did not fall in between share a line; the last column counts.",
 	"# frequency_hz: nominal, exact to a third of a hertz. ctcss_hz: 0 when there is no tone.",
 	"# start_us, end_us: as the computer's clock stamped it, steps and all, microseconds since",
 	"# 1970 UTC; start_mono_us, end_mono_us: the same on a clock that is never stepped.",
-	"# level_dbm: at the antenna socket when it began (AM: of the carrier). snr_db: that over the",
+	"# level_dbm: at the antenna socket when it began (AM: of the carrier). snr_db: over the",
 	"# antenna's noise of that moment in the measured width, 0.6 of the channel step or of the",
 	"# occupied width, whichever is wider. Birdies and ghosts: equivalents at 29.7 dB of gain.",
 	"# Lines \"# role,name,service,frequency_hz,mode,kind,ctcss_hz,level_dbm\": who there is.",
@@ -47,8 +47,8 @@ static void write_emitter(FILE *f, const struct night *n, int at)
 			;
 		int64_t from = o[i].start_us, to = o[last].end_us;
 		double level = e->level_dbm + o[i].level_db;
-		fprintf(f, "%s,%s,%s,%s,%s,%.1f,%lld,%lld,%lld,%lld,%.1f,%.1f,%d\n", e->name, service,
-			hz, mode_name((enum mode)e->mode), kind_name((enum kind)e->kind),
+		fprintf(f, "%s,%s,%s,%s,%s,%.1f,%lld,%lld,%lld,%lld,%.1f,%.1f,%d\n", e->name,
+			service, hz, mode_name((enum mode)e->mode), kind_name((enum kind)e->kind),
 			e->tone_hz, (long long)town_clock_us(t, from),
 			(long long)town_clock_us(t, to), (long long)(t->start_us + from),
 			(long long)(t->start_us + to), level,
