@@ -10,7 +10,7 @@ static const char *const roles[] = { "emitter", "birdie", "noise", "ghost" };
 
 static const char *const heading[] = {
 	"# What was sent in one invented night, one line for each time a carrier was up. Overs of",
-	"# talkers whose repeater did not fall in between share a line; the last column counts.",
+	"# talkers whose repeater did not fall in between share a line; overs counts them.",
 	"# frequency_hz: nominal, exact to a third of a hertz. ctcss_hz: 0 when there is no tone.",
 	"# start_us, end_us: as the computer's clock stamped it, steps and all, microseconds since",
 	"# 1970 UTC; start_mono_us, end_mono_us: the same on a clock that is never stepped.",
