@@ -1,5 +1,6 @@
 #include "store/settings.h"
 
+#include <ctype.h>
 #include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -12,6 +13,7 @@
 
 #define SHOWN 64                /* of a value, in a complaint     */
 #define PATH_SHOWN 200          /* of an included file           */
+#define INCLUDE_NAME 256        /* room for what @include names  */
 #define INCLUDES_DEEP 10        /* the library stops there as well */
 
 /* ---- complaints ---- */
@@ -240,13 +242,31 @@ int settings_beside(const char *beside, const char *path, char *out, size_t size
 	return n >= 0 && (size_t)n < size ? 0 : -1;
 }
 
+/* 1 when the line is an @include; its file's name, or nothing for one that the
+ * library might take for something else than we do. */
+static int include_of(const char *line, char name[INCLUDE_NAME])
+{
+	char quote = '\0';
+	int n = 0;
+
+	sscanf(line, " @include%n", &n);
+	if (n == 0)
+		return 0;
+	if (sscanf(line + n, " \"%255[^\"\\\n]%c", name, &quote) != 2 || quote != '"')
+		name[0] = '\0';
+	for (const char *p = name; *p; p++)
+		if (iscntrl((unsigned char)*p))
+			name[0] = '\0';
+	return 1;
+}
+
 /* The library's scanner ends the process when it is given a folder to read, so
  * a file and all it includes are looked at first. "top" gives the folder that
  * the library takes included names from. */
 static int check_readable(const char *top, const char *path, int deep, struct fault *why)
 {
 	struct stat st;
-	char *line = NULL, name[256], file[4096];
+	char *line = NULL, name[INCLUDE_NAME], file[4096];
 	size_t room = 0;
 	int number = 0, result = -1;
 	FILE *in;
@@ -260,8 +280,13 @@ static int check_readable(const char *top, const char *path, int deep, struct fa
 		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
 	while (getline(&line, &room, in) > 0) {
 		number++;
-		if (sscanf(line, " @include \"%255[^\"\n]\"", name) != 1)
+		if (include_of(line, name) == 0)
 			continue;
+		if (!name[0]) {
+			fault_set(why, FAULT_INPUT, "%s:%d: @include must name a file in quotes, "
+				  "in under %d plain letters", path, number, INCLUDE_NAME);
+			goto done;
+		}
 		if (deep == INCLUDES_DEEP || settings_beside(top, name, file, sizeof file) < 0) {
 			fault_set(why, FAULT_INPUT, "%s:%d: @include goes too deep, must be at most "
 				  "%d files", path, number, INCLUDES_DEEP);
