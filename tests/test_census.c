@@ -392,31 +392,35 @@ static void ghost_needs_parents(void **state)
 /* 16 x 28.8 MHz is 460.8 MHz: channel 8 of a band of its own. */
 static void birdie_needs_all(void **state)
 {
-	static const struct { const char *why; enum kind kind; double on_s; int32_t width; enum suspicion want; } rows[] = {
-		{ "a carrier on all the time", KIND_CARRIER, 3600, 300, SUSPECT_BIRDIE },
-		{ "narrow, kind unknown", KIND_UNKNOWN, 3600, 300, SUSPECT_BIRDIE },
-		{ "on half the time", KIND_CARRIER, 1800, 300, SUSPECT_NONE },
-		{ "speaks", KIND_NFM, 3600, 9000, SUSPECT_CONTINUOUS },
+	static const struct { const char *why; enum kind kind; double on_s; int32_t width, channel; double ppm;
+			       enum suspicion want; } rows[] = {
+		{ "a carrier on all the time", KIND_CARRIER, 3600, 300, 8, 0, SUSPECT_BIRDIE },
+		{ "narrow, kind unknown", KIND_UNKNOWN, 3600, 300, 8, 0, SUSPECT_BIRDIE },
+		{ "on half the time", KIND_CARRIER, 1800, 300, 8, 0, SUSPECT_NONE },
+		{ "speaks", KIND_NFM, 3600, 9000, 8, 0, SUSPECT_CONTINUOUS },
+		{ "25 kHz beside", KIND_CARRIER, 3600, 300, 10, 0, SUSPECT_CONTINUOUS },
+		{ "there because 54 ppm were taken out", KIND_CARRIER, 3600, 300, 10, 54, SUSPECT_BIRDIE },
 	};
 	struct band own = { .id = "own", .name = "Own", .service = "business", .mode = MODE_NFM,
 			    .width_hz = 11000, .raster = { { INT64_C(3) * 460700000 }, { 37500 }, 20 } };
 
 	(void)state;
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-		struct world_over o = { 0, 8, 0, rows[i].on_s, 250, 0, rows[i].width, rows[i].kind, 0 };
+		struct world_over o = { 0, rows[i].channel, 0, rows[i].on_s, 250, 0, rows[i].width, rows[i].kind, 0 };
 		struct transmission_row t = world_transmission(&o);
 		struct activity_row a = world_activity(&o);
 		struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
 		struct run_row run = world_run(1);
 		struct tally *tally = tally_create(&own, 1, 60);
 		cover.count = 20;
+		run.ppm = rows[i].ppm;
 		tally_run(tally, &run);
 		tally_coverage(tally, &cover);
 		tally_activity(tally, &a);
 		tally_transmission(tally, &t);
 		struct census *c = tally_finish(tally);
 		tally_destroy(tally);
-		enum suspicion got = suspicion_at(c, 0, 8);
+		enum suspicion got = suspicion_at(c, 0, rows[i].channel);
 		if (got != rows[i].want)
 			fail_msg("%s: got %s", rows[i].why, got ? suspicion_name(got) : "none");
 		census_destroy(c);
@@ -452,6 +456,40 @@ static void splatter_needs_neighbour(void **state)
 		enum suspicion got = suspicion_at(c, WORLD_BUSINESS, 100 + splatters[i].apart);
 		if (got != splatters[i].want)
 			fail_msg("%s: got %s", splatters[i].why, got ? suspicion_name(got) : "none");
+		census_destroy(c);
+	}
+}
+
+/* Twelve channels of 2.5 kHz, one after another, always as strong. */
+static const struct {
+	const char    *why;
+	int            channels;
+	int32_t        apart, rise_ddb;
+	double         length_s;
+	enum suspicion want;
+} trails[] = {
+	{ "one steady line over twelve channels", 12, 1, 0, 60, SUSPECT_WANDERER },
+	{ "three channels may be three users", 3, 1, 0, 60, SUSPECT_NONE },
+	{ "15 kHz apart they are users", 12, 6, 0, 60, SUSPECT_NONE },
+	{ "each of its own strength", 12, 1, 30, 60, SUSPECT_NONE },
+	{ "seldom on", 12, 1, 0, 5, SUSPECT_NONE },
+};
+
+static void wanderer_leaves_a_trail(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof trails / sizeof trails[0]; i++) {
+		struct night n;
+		begin(&n, 60, 1);
+		for (int k = 0; k < 48; k++) {
+			int which = k % trails[i].channels;
+			add(&n, (struct world_over){ WORLD_FIRE, 50 + which * trails[i].apart, 10 + k * 70,
+				trails[i].length_s, 140 + which * trails[i].rise_ddb, 0, 1000, KIND_NFM, 0 });
+		}
+		struct census *c = end(&n);
+		enum suspicion got = suspicion_at(c, WORLD_FIRE, 50 + trails[i].apart);
+		if (got != trails[i].want)
+			fail_msg("%s: got %s", trails[i].why, got ? suspicion_name(got) : "none");
 		census_destroy(c);
 	}
 }
@@ -514,6 +552,7 @@ int main(void)
 		cmocka_unit_test(ghost_needs_parents),
 		cmocka_unit_test(birdie_needs_all),
 		cmocka_unit_test(splatter_needs_neighbour),
+		cmocka_unit_test(wanderer_leaves_a_trail),
 		cmocka_unit_test(survey_artefacts_count),
 		cmocka_unit_test(stuck_over),
 		cmocka_unit_test(nothing_heard),

@@ -36,6 +36,7 @@ struct tally {
 	struct over     *over;
 	int              overs;
 	int64_t          start_us, end_us, wall_us;
+	double           ppm;
 };
 
 struct tally *tally_create(const struct band *bands, int n_bands, int squelch_ddb)
@@ -107,6 +108,7 @@ static void spans(struct tally *t, int64_t from_us, int64_t to_us)
 
 int tally_run(struct tally *t, const struct run_row *row)
 {
+	t->ppm = row->ppm;
 	if (row->end_us > row->start_us) {
 		spans(t, row->start_us, row->end_us);
 		t->wall_us += row->end_us - row->start_us;
@@ -272,6 +274,7 @@ struct census *tally_finish(const struct tally *t)
 	c->squelch_ddb = t->squelch_ddb;
 	c->start_us = t->start_us;
 	c->end_us = t->end_us;
+	c->ppm = t->ppm;
 	c->wall_us = t->wall_us ? t->wall_us : t->end_us - t->start_us;
 	c->bands = t->bands;
 	c->overs = t->overs;

@@ -71,6 +71,7 @@ struct census {
 	int            folded;          /* channels that were another's emission */
 	int64_t        start_us, end_us;        /* first and last looked hour, or run */
 	int64_t        wall_us;         /* time that runs lasted                 */
+	double         ppm;             /* crystal error corrected for, last run */
 };
 
 /* Takes the survey's rows, in any order, and makes a census of them. */

@@ -53,12 +53,16 @@ struct interval interval_occupancy(const struct looks *l)
 	if (l->looks <= 0)
 		return (struct interval){ 0, 1 };
 	double p = (double)l->busy / (double)l->looks;
-	double n = interval_effective((double)l->looks, interval_correlation(l));
+	/* However they hang together, a night is worth one independent look. */
+	double n = fmax(1, interval_effective((double)l->looks, interval_correlation(l)));
 	struct interval i = interval_wilson(p * n, n);
 
 	if (p <= 0 || p >= 1 || l->overs >= OVERS_FEW)
 		return i;
-	double at = log(p / (1 - p)), half = Z95 / sqrt(n * p * (1 - p));
+	/* So few looks tell little of their correlation either; then what counts is
+	 * that k overs know the mean to sqrt(2/k) (exponential lengths and gaps). */
+	double spread = fmin(1 / sqrt(n * p * (1 - p)), sqrt(2.0 / (l->overs > 0 ? l->overs : 1)) / (1 - p));
+	double at = log(p / (1 - p)), half = Z95 * spread;
 	i.low = fmin(i.low, 1 / (1 + exp(half - at)));
 	i.high = fmax(i.high, 1 / (1 + exp(-half - at)));
 	return i;

@@ -130,7 +130,7 @@ static bool too_weak(struct trial *t)
 {
 	if (t->pinned || t->ch->level_db >= PLEASANT_DB || t->ch->strong_db >= USABLE_DB)
 		return false;
-	t->out->light = true;
+	t->out->light = t->ch->overs >= 3;      /* fewer may be noise */
 	SAY(t, "too weak: half of its overs stay below %.0f dB over the noise", t->ch->level_db);
 	return true;
 }

@@ -14,11 +14,11 @@ static void wrap(FILE *to, const char *first, int indent, const char *text)
 {
 	int at = fprintf(to, "%s", first);
 
-	while (*text) {
+	for (bool begun = false; *text; begun = true) {
 		size_t word = strcspn(text, " ");
-		if (at > indent && at + 1 + (int)word > WIDE)
+		if (begun && at + 1 + (int)word > WIDE)
 			at = fprintf(to, "\n%*s", indent, "") - 1;
-		else if (at > indent)
+		else if (begun)
 			at += fprintf(to, " ");
 		at += fprintf(to, "%.*s", (int)word, text);
 		text += word;
@@ -148,18 +148,35 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 		fprintf(to, "  nothing\n");
 }
 
+/* Bands that were not looked at in the same hours share a line. */
+static void not_looked_in(FILE *to, const struct census *c, int from)
+{
+	uint32_t of_day = c->looked[from].of_day;
+	char hours[160], line[4000];
+	int n = 0;
+	size_t at;
+
+	for (int b = 0; b < c->bands; b++)
+		n += c->looked[b].of_day == of_day;
+	words_hours(~of_day & 0xffffff, hours, sizeof hours);
+	at = (size_t)snprintf(line, sizeof line, "%s: %s", of_day ? hours : "never",
+			      n == c->bands ? "all bands" : "");
+	for (int b = from, k = 0; b < c->bands && n < c->bands; b++)
+		if (c->looked[b].of_day == of_day && at < sizeof line)
+			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", k++ ? ", " : "",
+					       c->band[b].id);
+	wrap(to, "  ", 4, line);
+}
+
 static void not_looked(FILE *to, const struct census *c)
 {
-	char hours[160];
-
 	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
 	for (int b = 0; b < c->bands; b++) {
-		const struct looked *l = &c->looked[b];
-		uint32_t not = ~l->of_day & 0xffffff;
-		if (l->looks == 0 && l->share <= 0)
-			fprintf(to, "  %-48.48s never\n", c->band[b].name);
-		else if (not)
-			fprintf(to, "  %-48.48s %s\n", c->band[b].name, words_hours(not, hours, sizeof hours));
+		bool told = c->looked[b].of_day == 0xffffff;
+		for (int k = 0; k < b; k++)
+			told |= c->looked[k].of_day == c->looked[b].of_day;
+		if (!told)
+			not_looked_in(to, c, b);
 	}
 	wrap(to, "  ", 2, "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
 	     "clubs, works) are not known, not absent. Survey again by day, and on a weekend.");
@@ -168,8 +185,8 @@ static void not_looked(FILE *to, const struct census *c)
 static void cautions(FILE *to)
 {
 	static const char *const lines[] = {
-		"Rules on receiving differ by country and service, some forbid certain services or a scanner in a "
-		"car. This sheet is no legal advice and cannot know yours: check local law.",
+		("Rules on receiving differ by country and service, some forbid certain services or a scanner in a "
+		 "car. This sheet is no legal advice and cannot know yours: check local law."),
 		"Never act on what you hear, never go there, never pass on, publish or stream it.",
 		"Cellular, cordless and private telephones are never proposed; data is counted, never decoded.",
 		"Keep this sheet and the survey to yourself: they tell when others talk.",

@@ -45,15 +45,52 @@ static bool artefact(const struct census *c, int i, struct suspect *out)
 static bool birdie(const struct census *c, int i, struct suspect *out)
 {
 	const struct channel *ch = &c->channel[i];
-	double n = round(channel_hz(ch) / CLOCK_HZ), off = channel_hz(ch) - n * CLOCK_HZ;
+	/* The clock's own error moves its harmonics by what the correction took out. */
+	double clock = CLOCK_HZ * (1 + 1e-6 * c->ppm);
+	double n = round(channel_hz(ch) / clock), off = channel_hz(ch) - n * clock;
+	double plain = channel_hz(ch) - n * CLOCK_HZ;
 
-	(void)c;
-	if (n < 1 || fabs(off) > 10e3 || ch->occupancy <= CONTINUOUS_SHARE ||
+	if (n < 1 || fmin(fabs(off), fabs(plain)) > 10e3 || ch->occupancy <= CONTINUOUS_SHARE ||
 	    (ch->kind != KIND_CARRIER && !(ch->width_hz > 0 && ch->width_hz < 1000)))
 		return false;
 	snprintf(out->why, sizeof out->why,
-		 "%.0f times the dongle's clock of 28.8 MHz, %+.1f kHz beside it, on %.0f %% of the time", n,
-		 off / 1e3, 100 * ch->occupancy);
+		 "%.0f times the dongle's clock of 28.8 MHz %+.1f ppm, %+.1f kHz beside it, on %.0f %% of the time",
+		 n, c->ppm, off / 1e3, 100 * ch->occupancy);
+	return true;
+}
+
+/* Neighbours so near, so alike and together so busy are one steady signal. */
+#define TRAIL_HZ       8e3
+#define TRAIL_DB       2.0
+#define TRAIL_CHANNELS 4
+#define TRAIL_SHARE    0.5
+
+static bool alike(const struct channel *a, const struct channel *b)
+{
+	return a->band == b->band && fabs(channel_hz(a) - channel_hz(b)) <= TRAIL_HZ &&
+	       fabs(a->level_db - b->level_db) <= TRAIL_DB && a->overs > 0 && b->overs > 0 &&
+	       a->spread_db <= TRAIL_DB && b->spread_db <= TRAIL_DB;
+}
+
+/* A drifting line leaves its overs on one channel of a fine raster after another. */
+static bool trail(const struct census *c, int i, struct suspect *out)
+{
+	int first = i, last = i;
+	double share = 0;
+	char low[FREQ_TEXT], high[FREQ_TEXT];
+
+	while (first > 0 && alike(&c->channel[first], &c->channel[first - 1]))
+		first--;
+	while (last + 1 < c->channels && alike(&c->channel[last], &c->channel[last + 1]))
+		last++;
+	for (int k = first; k <= last; k++)
+		share += c->channel[k].occupancy;
+	if (last - first + 1 < TRAIL_CHANNELS || share < TRAIL_SHARE)
+		return false;
+	snprintf(out->why, sizeof out->why,
+		 "one steady signal wanders from %s to %s MHz over %d channels, as switching supplies do",
+		 freq_format_mhz(low, c->channel[first].centre), freq_format_mhz(high, c->channel[last].centre),
+		 last - first + 1);
 	return true;
 }
 
@@ -64,6 +101,8 @@ static bool wanderer(const struct census *c, int i, struct suspect *out)
 	bool speaks = ch->kind == KIND_NFM || ch->kind == KIND_AM || ch->kind == KIND_WFM ||
 		      ch->kind == KIND_DATA;
 
+	if (trail(c, i, out))
+		return true;
 	if (ch->overs < 5 || speaks || ch->width_hz >= 3000 || ch->offset_spread_hz < step / 2)
 		return false;
 	snprintf(out->why, sizeof out->why,
