@@ -106,6 +106,14 @@ static int open_for_reading(struct database *d)
 	return rc;
 }
 
+/* Every commit reaches the disk: a power cut in the night costs the open transaction
+ * alone. Transmissions are read by an index that jumps about in their table, so a
+ * reader keeps 64 MiB of it, which halves the time of a long walk. */
+static const char *const manners[] = {
+	[DATABASE_WRITE] = "PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL",
+	[DATABASE_READ] = "PRAGMA cache_size=-65536",
+};
+
 /* An absolute or dotted path: SQLite takes names such as ":memory:" for its own. */
 static char *plain_path(const char *path)
 {
@@ -127,10 +135,10 @@ struct database *database_open(const char *path, enum database_use use, struct f
 	}
 	rc = use == DATABASE_READ ? open_for_reading(d)
 				  : open_and_touch(d, d->path, SQLITE_OPEN_READWRITE);
-	if (rc == SQLITE_OK && use == DATABASE_WRITE)
-		rc = sqlite3_db_readonly(d->db, "main") ? SQLITE_READONLY
-		   : sqlite3_exec(d->db, "PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL",
-				  NULL, NULL, NULL);
+	if (rc == SQLITE_OK && use == DATABASE_WRITE && sqlite3_db_readonly(d->db, "main"))
+		rc = SQLITE_READONLY;
+	if (rc == SQLITE_OK)
+		rc = sqlite3_exec(d->db, manners[use], NULL, NULL, NULL);
 	if (rc != SQLITE_OK) {
 		database_fault(d, rc, why);
 		goto fail;
