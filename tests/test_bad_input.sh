@@ -130,7 +130,7 @@ for row in \
 	'no-plan a plan that is not there|absent.conf: can.t be read: No such file' \
 	'overlapping bands that overlap|overlap.conf:[0-9]+: band high overlaps band low' \
 	'inverted a band upside down|upside-down.conf:[0-9]+: low of upside-down is 144.470 MHz' \
-	'empty nothing at all|empty.conf: (band_plan|kind) is missing' \
+	'empty nothing at all|empty.conf: [a-z_]+ is missing' \
 	'absent no such file|absent.conf: can.t be read: No such file'
 do
 	name=${row%% *} why=${row#* }
