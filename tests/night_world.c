@@ -5,14 +5,30 @@
 #define LOOK_US 20000
 
 const struct band world_band[WORLD_BANDS] = {
-	[WORLD_FIRE] = { .id = "fire", .name = "Fire", .service = "fire", .mode = MODE_NFM, .width_hz = 11000,
-		.raster = { { INT64_C(3) * 153770000 }, { 7500 }, 277 } },
-	[WORLD_AIR] = { .id = "air", .name = "Air, 8.33 kHz", .service = "air", .mode = MODE_AM,
-		.width_hz = 6000, .raster = { { INT64_C(3) * 118000000 }, { 25000 }, 2280 } },
-	[WORLD_BUSINESS] = { .id = "business", .name = "Business, \"low\" part", .service = "business",
-		.mode = MODE_NFM, .width_hz = 11000, .raster = { { INT64_C(3) * 450000000 }, { 37500 }, 400 } },
-	[WORLD_PAGING] = { .id = "paging", .name = "Paging", .service = "paging", .mode = MODE_NFM,
-		.width_hz = 14000, .raster = { { INT64_C(3) * 152000000 }, { 7500 }, 300 } },
+	[WORLD_FIRE] = { .id = "fire",
+			 .name = "Fire",
+			 .service = "fire",
+			 .mode = MODE_NFM,
+			 .width_hz = 11000,
+			 .raster = { { INT64_C(3) * 153770000 }, { 7500 }, 277 } },
+	[WORLD_AIR] = { .id = "air",
+			.name = "Air, 8.33 kHz",
+			.service = "air",
+			.mode = MODE_AM,
+			.width_hz = 6000,
+			.raster = { { INT64_C(3) * 118000000 }, { 25000 }, 2280 } },
+	[WORLD_BUSINESS] = { .id = "business",
+			     .name = "Business, \"low\" part",
+			     .service = "business",
+			     .mode = MODE_NFM,
+			     .width_hz = 11000,
+			     .raster = { { INT64_C(3) * 450000000 }, { 37500 }, 400 } },
+	[WORLD_PAGING] = { .id = "paging",
+			   .name = "Paging",
+			   .service = "paging",
+			   .mode = MODE_NFM,
+			   .width_hz = 14000,
+			   .raster = { { INT64_C(3) * 152000000 }, { 7500 }, 300 } },
 };
 
 static int64_t looks_of(const struct world_over *o)
@@ -26,11 +42,23 @@ struct transmission_row world_transmission(const struct world_over *o)
 	int64_t looks = looks_of(o);
 
 	return (struct transmission_row){
-		.run = 1, .band = o->band, .channel = o->channel, .first_us = first,
-		.last_us = first + (looks - 1) * 1000000 + LOOK_US, .before_us = 400000, .after_us = 400000,
-		.busy_us = looks * LOOK_US, .looks = looks, .level_ddb = o->level_ddb,
-		.peak_ddb = o->level_ddb + 20, .floor_ddb = -700, .offset_hz = o->offset_hz,
-		.width_hz = o->width_hz, .kind = o->kind, .confidence = 900, .tone_ddhz = o->tone_ddhz,
+		.run = 1,
+		.band = o->band,
+		.channel = o->channel,
+		.first_us = first,
+		.last_us = first + (looks - 1) * 1000000 + LOOK_US,
+		.before_us = 400000,
+		.after_us = 400000,
+		.busy_us = looks * LOOK_US,
+		.looks = looks,
+		.level_ddb = o->level_ddb,
+		.peak_ddb = o->level_ddb + 20,
+		.floor_ddb = -700,
+		.offset_hz = o->offset_hz,
+		.width_hz = o->width_hz,
+		.kind = o->kind,
+		.confidence = 900,
+		.tone_ddhz = o->tone_ddhz,
 	};
 }
 
@@ -50,9 +78,18 @@ struct activity_row world_activity(const struct world_over *o)
 struct run_row world_run(int hours)
 {
 	return (struct run_row){
-		.id = 1, .start_us = NIGHT_US, .end_us = NIGHT_US + hours * HOUR_US, .station = "nowhere",
-		.source = "invented", .version = "0", .rate_hz = 2400000, .gain_ddb = 297, .ppm = 1.5,
-		.dwell_us = LOOK_US, .pfa = 1e-6, .margin_db = 3,
+		.id = 1,
+		.start_us = NIGHT_US,
+		.end_us = NIGHT_US + hours * HOUR_US,
+		.station = "nowhere",
+		.source = "invented",
+		.version = "0",
+		.rate_hz = 2400000,
+		.gain_ddb = 297,
+		.ppm = 1.5,
+		.dwell_us = LOOK_US,
+		.pfa = 1e-6,
+		.margin_db = 3,
 	};
 }
 

@@ -3,10 +3,22 @@
 struct receiver shelf_receiver(void)
 {
 	struct receiver r = {
-		.name = "base", .reaches = 2, .banks = 10, .memories = 40, .live_per_bank = 25,
-		.empty_per_bank = 4, .search_ranges = 10, .ranges_free = 2, .scan_rate = 25, .slow_rate = 13,
-		.delay_us = { 2000000, 4000000 }, .delays = 2, .delay_zero = true, .priorities = 1,
-		.attenuator_db = 10, .display_digits = 4,
+		.name = "base",
+		.reaches = 2,
+		.banks = 10,
+		.memories = 40,
+		.live_per_bank = 25,
+		.empty_per_bank = 4,
+		.search_ranges = 10,
+		.ranges_free = 2,
+		.scan_rate = 25,
+		.slow_rate = 13,
+		.delay_us = { 2000000, 4000000 },
+		.delays = 2,
+		.delay_zero = true,
+		.priorities = 1,
+		.attenuator_db = 10,
+		.display_digits = 4,
 		.filter_hz = { [MODE_AM] = 9000, [MODE_NFM] = 15000, [MODE_WFM] = 180000 },
 	};
 	for (int i = 0; i < 2; i++)

@@ -61,8 +61,8 @@ static void counts(void **state)
 	(void)state;
 	begin(&n, 60, 2);
 	for (int i = 0; i < 6; i++)     /* two exchanges of three, 5 s each, 2 s apart */
-		add(&n, (struct world_over){ WORLD_FIRE, 186, 100 + i / 3 * 600 + i % 3 * 7, 5, 200 + i * 10,
-			400, 11000, KIND_NFM, 1000 });
+		add(&n, (struct world_over){ WORLD_FIRE, 186, 100 + i / 3 * 600 + i % 3 * 7, 5,
+					     200 + i * 10, 400, 11000, KIND_NFM, 1000 });
 	add(&n, (struct world_over){ WORLD_FIRE, 50, 30, 5, 30, 0, 11000, KIND_NFM, 0 });
 	struct census *c = end(&n);
 	const struct channel *ch = at(c, WORLD_FIRE, 186);
@@ -95,8 +95,8 @@ static void squelch_takes_away(void **state)
 		struct night n;
 		begin(&n, squelch, 1);
 		for (int i = 0; i < 30; i++)
-			add(&n, (struct world_over){ WORLD_BUSINESS, 40, 60 + i * 40, 5, i * 10, 0, 11000,
-				KIND_NFM, 0 });
+			add(&n, (struct world_over){ WORLD_BUSINESS, 40, 60 + i * 40, 5, i * 10, 0,
+						     11000, KIND_NFM, 0 });
 		struct census *c = end(&n);
 		const struct channel *ch = at(c, WORLD_BUSINESS, 40);
 		assert_true((ch ? ch->overs : 0) <= overs);
@@ -111,8 +111,12 @@ static void squelch_takes_away(void **state)
 static void blind_is_not_looked(void **state)
 {
 	struct night n;
-	struct activity_row blind = { .run = 1, .hour = NIGHT_US, .band = WORLD_FIRE, .channel = 186,
-				      .blind_looks = 1800, .blind_us = INT64_C(1800) * 20000 };
+	struct activity_row blind = { .run = 1,
+				      .hour = NIGHT_US,
+				      .band = WORLD_FIRE,
+				      .channel = 186,
+				      .blind_looks = 1800,
+				      .blind_us = INT64_C(1800) * 20000 };
 
 	(void)state;
 	begin(&n, 60, 1);
@@ -148,16 +152,19 @@ static void folding(void **state)
 		struct night n;
 		begin(&n, 60, 1);
 		for (int k = 0; k < 20; k++)
-			add(&n, (struct world_over){ WORLD_FIRE, 100, 60 + k * 60, 5, 250, 500, 11000, KIND_NFM, 0 });
+			add(&n, (struct world_over){ WORLD_FIRE, 100, 60 + k * 60, 5, 250, 500,
+						     11000, KIND_NFM, 0 });
 		for (int k = 0; k < folds[i].lesser; k++)
-			add(&n, (struct world_over){ WORLD_FIRE, 100 + folds[i].apart,
-				60 + k * 60 + folds[i].shift_s, folds[i].length_s, 240, folds[i].offset_hz, 11000,
-				KIND_NFM, 0 });
+			add(&n,
+			    (struct world_over){ WORLD_FIRE, 100 + folds[i].apart,
+						 60 + k * 60 + folds[i].shift_s, folds[i].length_s,
+						 240, folds[i].offset_hz, 11000, KIND_NFM, 0 });
 		struct census *c = end(&n);
 		int want = folds[i].folded ? 20 + folds[i].lesser : 20;
-		if (at(c, WORLD_FIRE, 100)->overs != want || c->channels != (folds[i].folded ? 1 : 2))
-			fail_msg("%s: %d overs on %d channels", folds[i].why, at(c, WORLD_FIRE, 100)->overs,
-				 c->channels);
+		if (at(c, WORLD_FIRE, 100)->overs != want ||
+		    c->channels != (folds[i].folded ? 1 : 2))
+			fail_msg("%s: %d overs on %d channels", folds[i].why,
+				 at(c, WORLD_FIRE, 100)->overs, c->channels);
 		if (c->overs != 20 + folds[i].lesser)
 			fail_msg("%s: overs were lost", folds[i].why);
 		census_destroy(c);
@@ -184,11 +191,12 @@ static void kind_by_vote(void **state)
 		struct night n;
 		begin(&n, 60, 1);
 		for (int k = 0; k < 6; k++)
-			add(&n, (struct world_over){ WORLD_BUSINESS, 9, 60 + k * 60, 5, 250, 0, 11000,
-				votes[i].kind[k], 0 });
+			add(&n, (struct world_over){ WORLD_BUSINESS, 9, 60 + k * 60, 5, 250, 0,
+						     11000, votes[i].kind[k], 0 });
 		struct census *c = end(&n);
 		if (at(c, WORLD_BUSINESS, 9)->kind != votes[i].want)
-			fail_msg("%s: got %s", votes[i].why, kind_name(at(c, WORLD_BUSINESS, 9)->kind));
+			fail_msg("%s: got %s", votes[i].why,
+				 kind_name(at(c, WORLD_BUSINESS, 9)->kind));
 		census_destroy(c);
 	}
 }
@@ -234,12 +242,15 @@ static void ghost_needs_parents(void **state)
 		begin(&n, 60, 2);
 		for (int k = 0; k < 20; k++) {
 			double t = 60 + k * 300;
-			add(&n, (struct world_over){ WORLD_PAGING, 200, t, 5, 550, 0, 14000, KIND_DATA, 0 });
+			add(&n, (struct world_over){ WORLD_PAGING, 200, t, 5, 550, 0, 14000,
+						     KIND_DATA, 0 });
 			add(&n, (struct world_over){ WORLD_PAGING, 260, t, 5, 560, 0, 14000,
 				KIND_DATA, 0 });
 			if (k < ghosts[i].overs)
 				add(&n, (struct world_over){ WORLD_PAGING, ghosts[i].channel,
-					t + ghosts[i].shift_s, 4, ghosts[i].level_ddb, 0, 14000, KIND_NFM, 0 });
+							     t + ghosts[i].shift_s, 4,
+							     ghosts[i].level_ddb, 0, 14000,
+							     KIND_NFM, 0 });
 		}
 		struct census *c = end(&n);
 		enum suspicion got = suspicion_at(c, WORLD_PAGING, ghosts[i].channel);
@@ -252,21 +263,34 @@ static void ghost_needs_parents(void **state)
 /* 16 x 28.8 MHz is 460.8 MHz: channel 8 of a band of its own. */
 static void birdie_needs_all(void **state)
 {
-	static const struct { const char *why; enum kind kind; double on_s; int32_t width, channel; double ppm;
-			       enum suspicion want; } rows[] = {
+	static const struct {
+		const char *why;
+		enum kind kind;
+		double on_s;
+		int32_t width, channel;
+		double ppm;
+		enum suspicion want;
+	} rows[] = {
 		{ "a carrier on all the time", KIND_CARRIER, 3600, 300, 8, 0, SUSPECT_BIRDIE },
 		{ "narrow, kind unknown", KIND_UNKNOWN, 3600, 300, 8, 0, SUSPECT_BIRDIE },
 		{ "on half the time", KIND_CARRIER, 1800, 300, 8, 0, SUSPECT_NONE },
 		{ "speaks", KIND_NFM, 3600, 9000, 8, 0, SUSPECT_CONTINUOUS },
 		{ "25 kHz beside", KIND_CARRIER, 3600, 300, 10, 0, SUSPECT_CONTINUOUS },
-		{ "there because 54 ppm were taken out", KIND_CARRIER, 3600, 300, 10, 54, SUSPECT_BIRDIE },
+		{ "there because 54 ppm were taken out", KIND_CARRIER, 3600, 300, 10, 54,
+		  SUSPECT_BIRDIE },
 	};
-	struct band own = { .id = "own", .name = "Own", .service = "business", .mode = MODE_NFM,
-			    .width_hz = 11000, .raster = { { INT64_C(3) * 460700000 }, { 37500 }, 20 } };
+	struct band own = { .id = "own",
+			    .name = "Own",
+			    .service = "business",
+			    .mode = MODE_NFM,
+			    .width_hz = 11000,
+			    .raster = { { INT64_C(3) * 460700000 }, { 37500 }, 20 } };
 
 	(void)state;
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-		struct world_over o = { 0, rows[i].channel, 0, rows[i].on_s, 250, 0, rows[i].width, rows[i].kind, 0 };
+		struct world_over o = {
+			0, rows[i].channel, 0, rows[i].on_s, 250, 0, rows[i].width, rows[i].kind, 0
+		};
 		struct transmission_row t = world_transmission(&o);
 		struct activity_row a = world_activity(&o);
 		struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
@@ -308,14 +332,18 @@ static void splatter_needs_neighbour(void **state)
 		begin(&n, 60, 1);
 		for (int k = 0; k < 20; k++) {
 			double t = 30 + k * 120;
-			add(&n, (struct world_over){ WORLD_BUSINESS, 100, t, 5, 600, 0, 11000, KIND_NFM, 0 });
-			add(&n, (struct world_over){ WORLD_BUSINESS, 100 + splatters[i].apart,
-				t + splatters[i].shift_s, 4, splatters[i].level_ddb, 0, 9000, KIND_NFM, 0 });
+			add(&n, (struct world_over){ WORLD_BUSINESS, 100, t, 5, 600, 0, 11000,
+						     KIND_NFM, 0 });
+			add(&n,
+			    (struct world_over){ WORLD_BUSINESS, 100 + splatters[i].apart,
+						 t + splatters[i].shift_s, 4,
+						 splatters[i].level_ddb, 0, 9000, KIND_NFM, 0 });
 		}
 		struct census *c = end(&n);
 		enum suspicion got = suspicion_at(c, WORLD_BUSINESS, 100 + splatters[i].apart);
 		if (got != splatters[i].want)
-			fail_msg("%s: got %s", splatters[i].why, got ? suspicion_name(got) : "none");
+			fail_msg("%s: got %s", splatters[i].why,
+				 got ? suspicion_name(got) : "none");
 		census_destroy(c);
 	}
 }
@@ -343,8 +371,10 @@ static void wanderer_leaves_a_trail(void **state)
 		begin(&n, 60, 1);
 		for (int k = 0; k < 48; k++) {
 			int which = k % trails[i].channels;
-			add(&n, (struct world_over){ WORLD_FIRE, 50 + which * trails[i].apart, 10 + k * 70,
-				trails[i].length_s, 140 + which * trails[i].rise_ddb, 0, 1000, KIND_NFM, 0 });
+			add(&n, (struct world_over){ WORLD_FIRE, 50 + which * trails[i].apart,
+						     10 + k * 70, trails[i].length_s,
+						     140 + which * trails[i].rise_ddb, 0, 1000,
+						     KIND_NFM, 0 });
 		}
 		struct census *c = end(&n);
 		enum suspicion got = suspicion_at(c, WORLD_FIRE, 50 + trails[i].apart);
@@ -376,7 +406,8 @@ static void stuck_over(void **state)
 	(void)state;
 	begin(&n, 60, 2);
 	for (int k = 0; k < 20; k++)
-		add(&n, (struct world_over){ WORLD_BUSINESS, 100, 30 + k * 100, 5, 300, 0, 11000, KIND_NFM, 0 });
+		add(&n, (struct world_over){ WORLD_BUSINESS, 100, 30 + k * 100, 5, 300, 0, 11000,
+					     KIND_NFM, 0 });
 	add(&n, (struct world_over){ WORLD_BUSINESS, 100, 3600, 1140, 300, 0, 11000, KIND_NFM, 0 });
 	struct census *c = end(&n);
 	assert_int_equal(suspicion_at(c, WORLD_BUSINESS, 100), SUSPECT_STUCK);

@@ -29,8 +29,8 @@ static void wilson_table(void **state)
 	for (size_t i = 0; i < sizeof wilson / sizeof wilson[0]; i++) {
 		struct interval got = interval_wilson(wilson[i].k, wilson[i].n);
 		if (fabs(got.low - wilson[i].low) > 5e-5 || fabs(got.high - wilson[i].high) > 5e-5)
-			fail_msg("%s: got %.4f-%.4f, want %.4f-%.4f", wilson[i].why, got.low, got.high,
-				 wilson[i].low, wilson[i].high);
+			fail_msg("%s: got %.4f-%.4f, want %.4f-%.4f", wilson[i].why, got.low,
+				 got.high, wilson[i].low, wilson[i].high);
 	}
 }
 
@@ -87,12 +87,14 @@ static void effective_size(void **state)
 	(void)state;
 	for (size_t i = 0; i < sizeof dependent / sizeof dependent[0]; i++)
 		for (int pairs = 0; pairs < 2; pairs++) {
-			struct looks l = watch(&d, dependent[i].a, dependent[i].b, dependent[i].tr, 400000, pairs);
+			struct looks l = watch(&d, dependent[i].a, dependent[i].b, dependent[i].tr,
+					       400000, pairs);
 			double v = 1 / interval_effective(1, interval_correlation(&l));
 			/* 400000 looks: a tenth is more than four deviations for each row. */
 			if (fabs(v / dependent[i].v - 1) > 0.10)
-				fail_msg("%s, %s: inflation %.3f, want %.3f (seed %" PRIu64 ")", dependent[i].why,
-					 pairs ? "from pairs" : "from openings", v, dependent[i].v, seed);
+				fail_msg("%s, %s: inflation %.3f, want %.3f (seed %" PRIu64 ")",
+					 dependent[i].why, pairs ? "from pairs" : "from openings",
+					 v, dependent[i].v, seed);
 		}
 }
 
@@ -119,7 +121,8 @@ static void interval_covers(void **state)
 			in += got.low <= p && p <= got.high;
 		}
 		if (in < 600 * 0.92 || in > 600 * 0.99)
-			fail_msg("%s: %d of 600 hold the truth (seed %" PRIu64 ")", nights[i].why, in, seed);
+			fail_msg("%s: %d of 600 hold the truth (seed %" PRIu64 ")", nights[i].why,
+				 in, seed);
 	}
 }
 
@@ -138,8 +141,13 @@ static void interval_edges(void **state)
 	assert_true(wide.high - wide.low > plain.high - plain.low);
 	/* Four single idle looks in a channel that is always on: the pairs missed
 	 * them, the openings did not. */
-	struct looks loop = { .looks = 14400, .busy = 14396, .evidence = 14396, .openings = 4, .held = 14392,
-			      .pairs = 14396, .overs = 4 };
+	struct looks loop = { .looks = 14400,
+			      .busy = 14396,
+			      .evidence = 14396,
+			      .openings = 4,
+			      .held = 14392,
+			      .pairs = 14396,
+			      .overs = 4 };
 	assert_true(interval_occupancy(&loop).low > 0.99);
 }
 

@@ -51,11 +51,14 @@ static void step_by_raster(void **state)
 		double worst = 0;
 		for (int32_t n = 0; n < raster.count; n++) {
 			struct freq f = raster_centre(&raster, n);
-			worst = fmax(worst, fabs(freq_to_hz(landing_nearest(r.landing_base, f, step)) -
-						 freq_to_hz(f)));
+			worst = fmax(worst,
+				     fabs(freq_to_hz(landing_nearest(r.landing_base, f, step)) -
+					  freq_to_hz(f)));
 		}
-		if (step.thirds != FREQ_HZ(steps[i].want_hz).thirds || lround(worst) != steps[i].worst_hz)
-			fail_msg("%s: step %.0f Hz errs %.0f Hz", steps[i].why, freq_to_hz(step), worst);
+		if (step.thirds != FREQ_HZ(steps[i].want_hz).thirds ||
+		    lround(worst) != steps[i].worst_hz)
+			fail_msg("%s: step %.0f Hz errs %.0f Hz", steps[i].why, freq_to_hz(step),
+				 worst);
 	}
 }
 
@@ -92,11 +95,13 @@ static void lands(void **state)
 		}
 		assert_int_equal(freq_parse(landings[i].landed, &landed), 0);
 		assert_int_equal(freq_parse(landings[i].step, &step), 0);
-		if (result < 0 || got.landed.thirds != landed.thirds || got.step.thirds != step.thirds)
-			fail_msg("%s: lands on %.3f by %.0f", landings[i].why, freq_to_hz(got.landed),
-				 freq_to_hz(got.step));
+		if (result < 0 || got.landed.thirds != landed.thirds ||
+		    got.step.thirds != step.thirds)
+			fail_msg("%s: lands on %.3f by %.0f", landings[i].why,
+				 freq_to_hz(got.landed), freq_to_hz(got.step));
 		assert_int_equal(got.error.thirds, got.landed.thirds - f.thirds);
-		assert_int_equal(landing_fits(&r, landings[i].mode, 11000, got.error, &why), landings[i].fits);
+		assert_int_equal(landing_fits(&r, landings[i].mode, 11000, got.error, &why),
+				 landings[i].fits);
 	}
 }
 
@@ -125,8 +130,8 @@ static void error_limits(void **state)
 	(void)state;
 	for (size_t i = 0; i < sizeof errors / sizeof errors[0]; i++) {
 		const char *why;
-		if (landing_fits(&r, errors[i].mode, errors[i].width_hz, FREQ_HZ(errors[i].error_hz), &why) !=
-		    errors[i].fits)
+		if (landing_fits(&r, errors[i].mode, errors[i].width_hz,
+				 FREQ_HZ(errors[i].error_hz), &why) != errors[i].fits)
 			fail_msg("%s", errors[i].why);
 	}
 }
@@ -163,7 +168,8 @@ static void cellular_edges(void **state)
 
 	(void)state;
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
-		if (landing_forbidden(FREQ_KHZ(rows[i].low), FREQ_KHZ(rows[i].high)) != rows[i].never)
+		if (landing_forbidden(FREQ_KHZ(rows[i].low), FREQ_KHZ(rows[i].high)) !=
+		    rows[i].never)
 			fail_msg("%s", rows[i].why);
 }
 
@@ -175,7 +181,8 @@ static void scan_arithmetic(void **state)
 	assert_true(fabs(scan_cycle_s(40, 25) - 1.6) < 1e-9);
 	assert_true(fabs(scan_cycle_s(400, 13) - 30.77) < 0.01);
 	assert_int_equal(scan_steps(FREQ_KHZ(144000), FREQ_KHZ(146000), FREQ_HZ(5000)), 401);
-	assert_true(fabs(scan_sweep_s(FREQ_KHZ(144000), FREQ_KHZ(146000), FREQ_HZ(5000), 25) - 16.04) < 1e-9);
+	assert_true(fabs(scan_sweep_s(FREQ_KHZ(144000), FREQ_KHZ(146000), FREQ_HZ(5000), 25) -
+			 16.04) < 1e-9);
 	assert_int_equal(scan_steps(FREQ_KHZ(118000), FREQ_KHZ(137000), FREQ_HZ(12500)), 1521);
 	assert_int_equal(scan_steps(FREQ_KHZ(118000), FREQ_KHZ(137000), FREQ_HZ(50000)), 381);
 	/* Overs of 4 s on average: 82 % at 1.6 s, 24.5 % at 16 s. */

@@ -53,8 +53,9 @@ static void talk(struct scene *s, int32_t band, int32_t channel, int exchanges, 
 {
 	for (int e = 0; e < exchanges; e++)
 		for (int k = 0; k < 3; k++)
-			add(s, (struct world_over){ band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band, 5,
-				level_ddb + 3 * (e % 3), 0, 9000, kind, 0 });
+			add(s, (struct world_over){ band, channel,
+						    60 + e * 13000.0 / exchanges + 7 * k + band, 5,
+						    level_ddb + 3 * (e % 3), 0, 9000, kind, 0 });
 }
 
 static void propose_all(struct scene *s)
@@ -129,13 +130,18 @@ static void fate_by_rule(void **state)
 		struct scene s;
 		char broken[200];
 		begin(&s, world_band, WORLD_BANDS);
-		talk(&s, fates[i].band, fates[i].channel, fates[i].exchanges, fates[i].level_ddb, fates[i].kind);
+		talk(&s, fates[i].band, fates[i].channel, fates[i].exchanges, fates[i].level_ddb,
+		     fates[i].kind);
 		propose_all(&s);
 		const struct memory *m = memory_at(&s, fates[i].band, fates[i].channel);
 		const char *left = left_at(&s, fates[i].band, fates[i].channel);
 		enum place got = m ? m->locked ? LOCKED : SCANNED : LEFT;
-		if (got != fates[i].want || (fates[i].says && (!left || !strstr(left, fates[i].says))))
-			fail_msg("%s: %s", fates[i].why, left ? left : m ? m->reason : "in no list");
+		if (got != fates[i].want ||
+		    (fates[i].says && (!left || !strstr(left, fates[i].says))))
+			fail_msg("%s: %s", fates[i].why,
+				 left ? left
+				 : m  ? m->reason
+				      : "in no list");
 		const char *rule = plan_check(s.plan, &s.receiver, s.census, s.suspect, broken);
 		if (rule)
 			fail_msg("%s: %s", fates[i].why, rule);
@@ -186,8 +192,8 @@ static void pinned_and_never(void **state)
 
 	(void)state;
 	begin(&s, world_band, WORLD_BANDS);
-	talk(&s, WORLD_BUSINESS, 80, 1, 250, KIND_NFM);         /* 451.000: too little, but pinned */
-	talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM);        /* 450.625: never                  */
+	talk(&s, WORLD_BUSINESS, 80, 1, 250, KIND_NFM); /* 451.000: too little, but pinned */
+	talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM); /* 450.625: never                  */
 	s.interests.pinned = malloc(sizeof pinned);
 	s.interests.never = malloc(sizeof never);
 	memcpy(s.interests.pinned, pinned, sizeof pinned);
@@ -202,7 +208,8 @@ static void pinned_and_never(void **state)
 	for (int i = 0; i < s.plan->memories; i++)
 		if (s.plan->memory[i].channel < 0) {
 			unheard++;
-			assert_int_equal(s.plan->memory[i].frequency.thirds, FREQ_HZ(118000000).thirds);
+			assert_int_equal(s.plan->memory[i].frequency.thirds,
+					 FREQ_HZ(118000000).thirds);
 		}
 	assert_int_equal(unheard, 1);
 	end(&s);
@@ -293,16 +300,22 @@ static void random_channel(struct scene *s, struct dice *d, int bands)
 	}
 }
 
-static const char *const services[] = { "fire", "ems", "police", "air", "business", "personal", "weather",
-					"paging", "broadcast", "unheard-of" };
+static const char *const services[] = {
+	"fire",	    "ems",     "police", "air",	      "business",
+	"personal", "weather", "paging", "broadcast", "unheard-of"
+};
 
 static void random_scene(struct scene *s, struct dice *d)
 {
 	struct band bands[WORLD_BANDS + 1];
 
 	memcpy(bands, world_band, sizeof world_band);
-	bands[WORLD_BANDS] = (struct band){ .id = "cell", .name = "Cellular", .service = "police",
-		.mode = MODE_NFM, .width_hz = 11000, .raster = { FREQ_KHZ(823000), FREQ_HZ(12500), 300 } };
+	bands[WORLD_BANDS] = (struct band){ .id = "cell",
+					    .name = "Cellular",
+					    .service = "police",
+					    .mode = MODE_NFM,
+					    .width_hz = 11000,
+					    .raster = { FREQ_KHZ(823000), FREQ_HZ(12500), 300 } };
 	for (int b = 0; b < WORLD_BANDS; b++)
 		strcpy(bands[b].service, services[roll(d, sizeof services / sizeof services[0])]);
 	begin(s, bands, WORLD_BANDS + 1);
@@ -349,8 +362,8 @@ static void every_plan_obeys(void **state)
 	}
 	/* The cases are not empty ones. */
 	if (memories < 10000 || searches < 2000 || lefts < 10000 || locked < 500)
-		fail_msg("too little to see: %ld memories, %ld ranges, %ld left out, %ld locked", memories,
-			 searches, lefts, locked);
+		fail_msg("too little to see: %ld memories, %ld ranges, %ld left out, %ld locked",
+			 memories, searches, lefts, locked);
 }
 
 /* plan_check sees each kind of harm done to a good plan. */

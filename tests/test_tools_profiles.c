@@ -11,7 +11,8 @@
 
 #define CONFIG SOURCE_ROOT "/config/"
 
-static const char *const receivers[] = { "receiver-100.conf", "receiver-400.conf", "receiver-1000.conf" };
+static const char *const receivers[] = { "receiver-100.conf", "receiver-400.conf",
+					 "receiver-1000.conf" };
 
 #define RECEIVERS (sizeof receivers / sizeof receivers[0])
 
@@ -38,7 +39,8 @@ static void mentions_all(const char *file, const struct field *table)
 		if (f->type == FIELD_ROWS)
 			for (const struct field *r = f->rows_of; r->type != FIELD_END; r++)
 				if (!strstr(text, r->name))
-					fail_msg("%s does not mention %s of %s", file, r->name, f->name);
+					fail_msg("%s does not mention %s of %s", file, r->name,
+						 f->name);
 	}
 }
 
@@ -92,9 +94,9 @@ static void interests_example_is_the_presets(void **state)
 	interests_free(&b);
 }
 
-#define COVER(low, high, modes, steps) \
-	"kind = \"receiver\"; name = \"x\";\ncoverage = ({ low = \"" low "\"; high = \"" high "\"; modes = [" modes \
-	"]; steps = [" steps "]; }"
+#define COVER(low, high, modes, steps)                                                             \
+	"kind = \"receiver\"; name = \"x\";\ncoverage = ({ low = \"" low "\"; high = \"" high      \
+	"\"; modes = [" modes "]; steps = [" steps "]; }"
 #define GOOD COVER("100 MHz", "200 MHz", "\"NFM\"", "\"5 kHz\"")
 
 static const struct {
@@ -134,8 +136,8 @@ static void bad_receivers(void **state)
 		fclose(f);
 		int result = receiver_read(path, &r, &why);
 		if ((result == 0) != !files[i].says ||
-		    (files[i].says && (!strstr(why.text, files[i].says) || why.kind != FAULT_INPUT ||
-				       !strstr(why.text, path))))
+		    (files[i].says && (!strstr(why.text, files[i].says) ||
+				       why.kind != FAULT_INPUT || !strstr(why.text, path))))
 			fail_msg("%s: says \"%s\"", files[i].why, why.text);
 	}
 	unlink(path);

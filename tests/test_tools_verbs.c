@@ -59,17 +59,25 @@ static void talk(struct survey *s, int32_t band, int32_t channel, int exchanges,
 {
 	for (int e = 0; e < exchanges; e++)
 		for (int k = 0; k < 3; k++)
-			add(s, (struct world_over){ band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band, 5,
-				level_ddb + 3 * (e % 3), 0, 9000, kind, tone_ddhz });
+			add(s, (struct world_over){
+				       band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band,
+				       5, level_ddb + 3 * (e % 3), 0, 9000, kind, tone_ddhz });
 }
 
 static void fill(struct survey *s, struct run_row *run)
 {
 	struct fault why;
-	struct incident_row lost = { .run = run->id, .at_us = NIGHT_US + HOUR_US,
-		.until_us = NIGHT_US + HOUR_US + 240000000, .what = "lost", .text = "the dongle went away" };
-	struct artefact_row image = { .run = run->id, .at_us = NIGHT_US, .band = WORLD_AIR, .channel = 700,
-		.cause = "image", .text = "mirrors 123.4 MHz" };
+	struct incident_row lost = { .run = run->id,
+				     .at_us = NIGHT_US + HOUR_US,
+				     .until_us = NIGHT_US + HOUR_US + 240000000,
+				     .what = "lost",
+				     .text = "the dongle went away" };
+	struct artefact_row image = { .run = run->id,
+				      .at_us = NIGHT_US,
+				      .band = WORLD_AIR,
+				      .channel = 700,
+				      .cause = "image",
+				      .text = "mirrors 123.4 MHz" };
 
 	assert_int_equal(survey_begin(s, &why), 0);
 	for (int b = 0; b < WORLD_BANDS; b++)
@@ -222,11 +230,12 @@ static void exit_codes(void **state)
 	for (size_t i = 0; i < sizeof codes / sizeof codes[0]; i++) {
 		run(s, codes[i].words, true);
 		if (s->out.code != codes[i].code)
-			fail_msg("%s: exit %d, want %d: %s", codes[i].why, s->out.code, codes[i].code,
-				 s->out.text);
+			fail_msg("%s: exit %d, want %d: %s", codes[i].why, s->out.code,
+				 codes[i].code, s->out.text);
 		char *line = strchr(s->out.text, '\n');
 		bool one = line ? line[1] == '\0' : s->out.text[0] == '\0';
-		if (!one || !strstr(s->out.text, codes[i].says) || (codes[i].says[0] == '\0') != !line)
+		if (!one || !strstr(s->out.text, codes[i].says) ||
+		    (codes[i].says[0] == '\0') != !line)
 			fail_msg("%s: says \"%s\"", codes[i].why, s->out.text);
 	}
 }
@@ -291,7 +300,8 @@ static void json_is_as_promised(void **state)
 			if (!v || json_typeof(v) != members[m].type)
 				fail_msg("%s is missing or of another type", members[m].name);
 		}
-		const json_t *tone = json_object_get(o, "tone_hz"), *suspect = json_object_get(o, "suspect");
+		const json_t *tone = json_object_get(o, "tone_hz"),
+			     *suspect = json_object_get(o, "suspect");
 		assert_true(json_is_real(tone) || json_is_null(tone));
 		assert_true(json_is_string(suspect) || json_is_null(suspect));
 		assert_true(json_real_value(json_object_get(o, "occupancy_low")) <=

@@ -219,9 +219,14 @@ static void look_back(const struct tally *t, int b, struct looked *out)
 		seen += sum.looks > 0;
 	}
 	*out = (struct looked){
-		.looks = all.looks / n, .looked_us = all.looked_us / n, .clipped = f->clipped,
-		.of_day = f->of_day, .hours = f->hours, .share = (double)seen / n,
-		.floor_dbfs = f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,
+		.looks = all.looks / n,
+		.looked_us = all.looked_us / n,
+		.clipped = f->clipped,
+		.of_day = f->of_day,
+		.hours = f->hours,
+		.share = (double)seen / n,
+		.floor_dbfs =
+			f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,
 	};
 	int64_t wall = t->wall_us ? t->wall_us : t->end_us - t->start_us;
 	if (all.looks > seen && seen > 0)

@@ -77,7 +77,8 @@ struct census {
 /* Takes the survey's rows, in any order, and makes a census of them. */
 struct tally;
 
-struct tally *tally_create(const struct band *bands, int n_bands, int squelch_ddb); /* NULL: no memory */
+struct tally *tally_create(const struct band *bands, int n_bands,
+			   int squelch_ddb); /* NULL: no memory */
 void tally_destroy(struct tally *t);            /* NULL is fine */
 
 /* Rows of bands or channels that do not exist are passed over. -1: no memory. */

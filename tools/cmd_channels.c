@@ -23,8 +23,9 @@ static void line(const struct channel *ch, const struct suspect *s)
 	if (ch->tone_hz > 0)
 		snprintf(tone, sizeof tone, "%.1f", ch->tone_hz);
 	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s %5s  %s-%s  %s\n",
-	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy, 100 * ch->likely.low,
-	       100 * ch->likely.high, ch->level_db, ch->peak_db, ch->offset_hz / 1e3, kind_name(ch->kind), tone,
+	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy,
+	       100 * ch->likely.low, 100 * ch->likely.high, ch->level_db, ch->peak_db,
+	       ch->offset_hz / 1e3, kind_name(ch->kind), tone,
 	       ch->overs ? words_clock(from, ch->first_us) : "--:--",
 	       ch->overs ? words_clock(to, ch->last_us) : "--:--",
 	       s->is ? suspicion_name(s->is) : "");
@@ -43,7 +44,8 @@ static int table(const struct census *c, const struct suspect *s, int min_overs)
 		if (n == 0)
 			continue;
 		qsort(at, (size_t)n, sizeof *at, by_use);
-		printf("%s (%s, %s): %d\n", c->band[b].name, c->band[b].id, mode_name(c->band[b].mode), n);
+		printf("%s (%s, %s): %d\n", c->band[b].name, c->band[b].id,
+		       mode_name(c->band[b].mode), n);
 		printf("  MHz          overs  busy %%  likely %%     level  peak off kHz kind     tone  UTC\n");
 		for (int i = 0; i < n; i++)
 			line(at[i], &s[at[i] - c->channel]);
@@ -86,7 +88,9 @@ static int channels(int argc, char **argv)
 }
 
 const struct command command_channels = {
-	.name = "channels", .words = "SURVEY", .run = channels,
+	.name = "channels",
+	.words = "SURVEY",
+	.run = channels,
 	.help = "list what was heard, channel by channel",
 	.options =
 		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"

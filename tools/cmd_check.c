@@ -22,8 +22,8 @@ static int check_bands(const char *path, struct fault *why)
 	long channels = 0;
 	for (int i = 0; i < p.n_bands; i++)
 		channels += p.bands[i].raster.count;
-	printf("%s: ok, band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed\n", path, p.name,
-	       p.n_bands, channels, p.n_never);
+	printf("%s: ok, band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed\n",
+	       path, p.name, p.n_bands, channels, p.n_never);
 	bandplan_free(&p);
 	return 0;
 }
@@ -34,8 +34,8 @@ static int check_receiver(const char *path, struct fault *why)
 
 	if (receiver_read(path, &r, why) < 0)
 		return -1;
-	printf("%s: ok, receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second\n", path,
-	       r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
+	printf("%s: ok, receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second\n",
+	       path, r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
 	return 0;
 }
 
@@ -45,8 +45,8 @@ static int check_interests(const char *path, struct fault *why)
 
 	if (interests_read(path, &i, why) < 0)
 		return -1;
-	printf("%s: ok, interests in %d services, %d known, %d pinned and %d unwanted frequencies\n", path,
-	       i.services, i.knowns, i.n_pinned, i.n_never);
+	printf("%s: ok, interests in %d services, %d known, %d pinned and %d unwanted frequencies\n",
+	       path, i.services, i.knowns, i.n_pinned, i.n_never);
 	interests_free(&i);
 	return 0;
 }
@@ -87,7 +87,8 @@ static int check_settings(const char *path, struct fault *why)
 	for (size_t i = 0; i < sizeof checkers / sizeof checkers[0]; i++)
 		if (strcmp(kind, checkers[i].kind) == 0)
 			return checkers[i].check(path, why);
-	return fault_set(why, FAULT_INPUT, "%s: kind is \"%s\", must be daemon, bands, receiver or interests", path,
+	return fault_set(why, FAULT_INPUT,
+			 "%s: kind is \"%s\", must be daemon, bands, receiver or interests", path,
 			 kind);
 }
 
@@ -107,7 +108,8 @@ static int check_survey(const char *path, struct fault *why)
 		return -1;
 	struct census *c = night_read(path, 0, why);
 	if (c && survey_each_run(s, count_run, &runs, why) == 0) {
-		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, c->bands, runs, c->overs);
+		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, c->bands, runs,
+		       c->overs);
 		result = 0;
 	}
 	census_destroy(c);

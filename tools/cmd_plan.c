@@ -59,7 +59,8 @@ static int write_file(const char *folder, const char *name,
 		return fault_set(why, FAULT_INPUT, "%.60s...: path is too long", folder);
 	fd = mkostemp(draft, O_CLOEXEC);        /* mode 0600 */
 	if (fd < 0)
-		return fault_set(why, FAULT_FATAL, "%s: can't write here: %s", folder, strerror(errno));
+		return fault_set(why, FAULT_FATAL, "%s: can't write here: %s", folder,
+				 strerror(errno));
 	to = fdopen(fd, "w");
 	if (!to) {
 		close(fd);
@@ -83,7 +84,8 @@ fail:
 static int write_folder(const char *folder, const struct workshop *w, struct fault *why)
 {
 	if (mkdir(folder, 0700) < 0 && errno != EEXIST)
-		return fault_set(why, FAULT_FATAL, "%s: can't make this folder: %s", folder, strerror(errno));
+		return fault_set(why, FAULT_FATAL, "%s: can't make this folder: %s", folder,
+				 strerror(errno));
 	for (size_t i = 0; i < sizeof files / sizeof files[0]; i++)
 		if (write_file(folder, files[i].name, files[i].write, w, why) < 0)
 			return -1;
@@ -121,13 +123,14 @@ static int plan(int argc, char **argv)
 	struct workshop w = { 0 };
 	struct fault why = { 0 };
 	struct choice o;
-	int code = command_read(&command_plan, argc, argv, TAKES_JSON | TAKES_SQUELCH | TAKES_RECEIVER, 1, 1,
-				&o);
+	int code = command_read(&command_plan, argc, argv,
+				TAKES_JSON | TAKES_SQUELCH | TAKES_RECEIVER, 1, 1, &o);
 
 	if (code)
 		return code - 1;
 	if (!o.receiver) {
-		fault_set(&why, FAULT_INPUT, "plan needs --receiver FILE, a profile of the set to type into");
+		fault_set(&why, FAULT_INPUT,
+			  "plan needs --receiver FILE, a profile of the set to type into");
 		return command_fail(&why);
 	}
 	if (work(&o, &w, &why) < 0)
@@ -146,7 +149,9 @@ static int plan(int argc, char **argv)
 }
 
 const struct command command_plan = {
-	.name = "plan", .words = "SURVEY --receiver FILE", .run = plan,
+	.name = "plan",
+	.words = "SURVEY --receiver FILE",
+	.run = plan,
 	.help = "propose memories and search ranges",
 	.options =
 		"  --receiver FILE      profile of the set to type into\n"

@@ -14,7 +14,8 @@ static int run(void *self, const struct run_row *r)
 	       r->end_us ? words_time(to, r->end_us) : "no end kept: still running, or cut off");
 	printf("       station %s, source %s, version %s\n", r->station, r->source, r->version);
 	printf("       %.3f MS/s, gain %.1f dB, %+.1f ppm, looks of %.1f ms, %g false alarms a look, at least %g dB\n",
-	       r->rate_hz / 1e6, r->gain_ddb / 10.0, r->ppm, 1e-3 * (double)r->dwell_us, r->pfa, r->margin_db);
+	       r->rate_hz / 1e6, r->gain_ddb / 10.0, r->ppm, 1e-3 * (double)r->dwell_us, r->pfa,
+	       r->margin_db);
 	return 0;
 }
 
@@ -47,10 +48,11 @@ static void bands(const struct census *c)
 			continue;
 		}
 		printf("%-16s %9.3f %9" PRId64 " %10.2f %11.1f %9" PRId64 "  %s\n", c->band[b].id,
-		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs, l->clipped,
-		       words_hours(l->of_day, hours, sizeof hours));
+		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs,
+		       l->clipped, words_hours(l->of_day, hours, sizeof hours));
 		if (l->share < 1)
-			printf("%-16s  only %.0f %% of its channels were looked at\n", "", 100 * l->share);
+			printf("%-16s  only %.0f %% of its channels were looked at\n", "",
+			       100 * l->share);
 	}
 	/* Dwelling elsewhere is not looking here; neither is silence. */
 	printf("\n\"looked h\" is the time the receiver listened to each channel; in all the rest of the\n"
@@ -66,8 +68,8 @@ static int show(struct survey *s, const struct census *c, const char *path, stru
 	printf("%s\n\n", path);
 	if (survey_each_run(s, run, NULL, why) != 0)
 		return -1;
-	printf("\nheard %d overs on %d channels of %d bands, at 6 dB over the noise or more\n", overs, c->channels,
-	       c->bands);
+	printf("\nheard %d overs on %d channels of %d bands, at 6 dB over the noise or more\n",
+	       overs, c->channels, c->bands);
 	bands(c);
 	if (survey_each_incident(s, incident, &seen, why) != 0)
 		return -1;

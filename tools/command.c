@@ -45,8 +45,8 @@ int command_end(void)
 
 static void print_help(const struct command *c)
 {
-	printf("bandcensus %s %s\n%s\n\n%s  --help               these lines\n", c->name, c->words, c->help,
-	       c->options);
+	printf("bandcensus %s %s\n%s\n\n%s  --help               these lines\n", c->name, c->words,
+	       c->help, c->options);
 }
 
 /* The whole of text as a number within bounds. */
@@ -57,7 +57,8 @@ static int number(const char *name, const char *text, double low, double high, d
 	double v = strtod(text, &end);
 
 	if (end == text || *end || !(v >= low && v <= high))
-		return fault_set(why, FAULT_INPUT, "--%s is \"%.40s\", must be %g to %g", name, text, low, high);
+		return fault_set(why, FAULT_INPUT, "--%s is \"%.40s\", must be %g to %g", name,
+				 text, low, high);
 	*out = v;
 	return 0;
 }
@@ -82,7 +83,8 @@ static int take(int option, const char *text, struct choice *out, struct fault *
 		if (number("min-overs", text, 0, 1e6, &v, why) < 0)
 			return -1;
 		if (v != floor(v))
-			return fault_set(why, FAULT_INPUT, "--min-overs is \"%.40s\", must be a whole number", text);
+			return fault_set(why, FAULT_INPUT,
+					 "--min-overs is \"%.40s\", must be a whole number", text);
 		out->min_overs = (int)v;
 		return 0;
 	case OPTION_RECEIVER:
@@ -112,16 +114,17 @@ static int count_files(const struct command *c, int argc, char **argv, int least
 	out->file = argv + optind;
 	out->files = argc - optind;
 	if (out->files < least)
-		return fault_set(why, FAULT_INPUT, "%s needs %s, see bandcensus %s --help", c->name, c->words,
-				 c->name);
+		return fault_set(why, FAULT_INPUT, "%s needs %s, see bandcensus %s --help", c->name,
+				 c->words, c->name);
 	if (out->files > most)
-		return fault_set(why, FAULT_INPUT, "\"%.60s\" is a word too many, see bandcensus %s --help",
+		return fault_set(why, FAULT_INPUT,
+				 "\"%.60s\" is a word too many, see bandcensus %s --help",
 				 out->file[most], c->name);
 	return 0;
 }
 
-int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least, int most,
-		 struct choice *out)
+int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least,
+		 int most, struct choice *out)
 {
 	struct option list[OPTIONS + 1];
 	struct fault why = { 0 };
@@ -137,8 +140,10 @@ int command_read(const struct command *c, int argc, char **argv, unsigned takes,
 			return 1 + command_end();
 		}
 		if (got == '?' || got == ':')
-			fault_set(&why, FAULT_INPUT, "\"%.60s\" is %s, see bandcensus %s --help", argv[optind - 1],
-				  got == '?' ? "no option here" : "not complete without a value", c->name);
+			fault_set(&why, FAULT_INPUT, "\"%.60s\" is %s, see bandcensus %s --help",
+				  argv[optind - 1],
+				  got == '?' ? "no option here" : "not complete without a value",
+				  c->name);
 		else
 			take(got, optarg, out, &why);
 		if (why.kind)

@@ -35,8 +35,8 @@ struct choice {
 /* Reads a verb's command line, allowing what takes says and so many files at
  * the least and the most. 0: go on; else the exit code plus 1: --help was
  * printed, or a complaint. */
-int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least, int most,
-		 struct choice *out);
+int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least,
+		 int most, struct choice *out);
 
 /* Complains on stderr and gives the exit code. */
 int command_fail(const struct fault *why);

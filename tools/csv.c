@@ -36,10 +36,11 @@ static void fields(FILE *to, const char *const *field, int n)
 #define COLUMNS 25
 
 static const char *const channel_head[COLUMNS] = {
-	"band", "channel", "frequency_hz", "step_hz", "mode", "service", "first_seen", "last_seen", "looks",
-	"busy_looks", "looked_s", "busy_s", "occupancy", "occupancy_low", "occupancy_high", "overs",
-	"level_db", "peak_db", "offset_hz", "width_hz", "kind", "confidence", "tone_hz", "suspect",
-	"suspect_why",
+	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
+	"service",  "first_seen", "last_seen",	  "looks",	   "busy_looks",
+	"looked_s", "busy_s",	  "occupancy",	  "occupancy_low", "occupancy_high",
+	"overs",    "level_db",	  "peak_db",	  "offset_hz",	   "width_hz",
+	"kind",	    "confidence", "tone_hz",	  "suspect",	   "suspect_why",
 };
 
 #define NUMBER 32
@@ -53,7 +54,8 @@ static const char *decimal(char out[NUMBER], double v, int digits)
 	return out;
 }
 
-static void channel_row(FILE *to, const struct census *c, const struct channel *ch, const struct suspect *s)
+static void channel_row(FILE *to, const struct census *c, const struct channel *ch,
+			const struct suspect *s)
 {
 	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
 	char frequency[FREQ_TEXT], step[FREQ_TEXT];
@@ -64,16 +66,31 @@ static void channel_row(FILE *to, const struct census *c, const struct channel *
 		words_time(last, ch->last_us);
 	}
 	const char *const row[COLUMNS] = {
-		b->id, decimal(n[0], ch->channel, 0), freq_format(frequency, ch->centre),
-		freq_format(step, b->raster.step), mode_name(b->mode), b->service, first, last,
-		decimal(n[1], (double)ch->looks.looks, 0), decimal(n[2], (double)ch->looks.busy, 0),
-		decimal(n[3], 1e-6 * (double)ch->looked_us, 3), decimal(n[4], 1e-6 * (double)ch->busy_us, 3),
-		decimal(n[5], ch->occupancy, 6), decimal(n[6], ch->likely.low, 6),
-		decimal(n[7], ch->likely.high, 6), decimal(n[8], ch->overs, 0),
-		decimal(n[9], ch->level_db, 1), decimal(n[10], ch->peak_db, 1),
-		decimal(n[11], ch->offset_hz, 0), decimal(n[12], ch->width_hz, 0), kind_name(ch->kind),
-		decimal(n[13], ch->confidence, 3), ch->tone_hz > 0 ? decimal(n[14], ch->tone_hz, 1) : "",
-		s->is ? suspicion_name(s->is) : "", s->is ? s->why : "",
+		b->id,
+		decimal(n[0], ch->channel, 0),
+		freq_format(frequency, ch->centre),
+		freq_format(step, b->raster.step),
+		mode_name(b->mode),
+		b->service,
+		first,
+		last,
+		decimal(n[1], (double)ch->looks.looks, 0),
+		decimal(n[2], (double)ch->looks.busy, 0),
+		decimal(n[3], 1e-6 * (double)ch->looked_us, 3),
+		decimal(n[4], 1e-6 * (double)ch->busy_us, 3),
+		decimal(n[5], ch->occupancy, 6),
+		decimal(n[6], ch->likely.low, 6),
+		decimal(n[7], ch->likely.high, 6),
+		decimal(n[8], ch->overs, 0),
+		decimal(n[9], ch->level_db, 1),
+		decimal(n[10], ch->peak_db, 1),
+		decimal(n[11], ch->offset_hz, 0),
+		decimal(n[12], ch->width_hz, 0),
+		kind_name(ch->kind),
+		decimal(n[13], ch->confidence, 3),
+		ch->tone_hz > 0 ? decimal(n[14], ch->tone_hz, 1) : "",
+		s->is ? suspicion_name(s->is) : "",
+		s->is ? s->why : "",
 	};
 	fields(to, row, COLUMNS);
 }
@@ -88,8 +105,9 @@ int csv_channels(FILE *to, const struct census *c, const struct suspect *s, int 
 }
 
 static const char *const plan_head[] = {
-	"bank", "slot", "type_mhz", "frequency_hz", "landed_hz", "error_hz", "step_hz", "mode", "delay_s",
-	"locked", "priority", "name", "service", "certainty", "evidence", "reason",
+	"bank",	   "slot",	"type_mhz", "frequency_hz", "landed_hz", "error_hz",
+	"step_hz", "mode",	"delay_s",  "locked",	    "priority",	 "name",
+	"service", "certainty", "evidence", "reason",
 };
 
 int csv_plan(FILE *to, const struct plan *p)
@@ -101,13 +119,22 @@ int csv_plan(FILE *to, const struct plan *p)
 		const struct memory *m = &p->memory[i];
 		char n[4][NUMBER], f[4][FREQ_TEXT];
 		const char *const row[] = {
-			decimal(n[0], m->bank, 0), decimal(n[1], m->slot, 0),
-			words_typed(m->landing.landed, f[0]), freq_format(f[1], m->frequency),
-			freq_format(f[2], m->landing.landed), decimal(n[2], freq_to_hz(m->landing.error), 0),
-			freq_format(f[3], m->landing.step), mode_name(m->mode),
-			decimal(n[3], 1e-6 * (double)m->delay_us, 1), m->locked ? "yes" : "no",
-			m->priority ? "yes" : "no", m->name, m->service, certainty_name(m->certainty),
-			m->evidence, m->reason,
+			decimal(n[0], m->bank, 0),
+			decimal(n[1], m->slot, 0),
+			words_typed(m->landing.landed, f[0]),
+			freq_format(f[1], m->frequency),
+			freq_format(f[2], m->landing.landed),
+			decimal(n[2], freq_to_hz(m->landing.error), 0),
+			freq_format(f[3], m->landing.step),
+			mode_name(m->mode),
+			decimal(n[3], 1e-6 * (double)m->delay_us, 1),
+			m->locked ? "yes" : "no",
+			m->priority ? "yes" : "no",
+			m->name,
+			m->service,
+			certainty_name(m->certainty),
+			m->evidence,
+			m->reason,
 		};
 		fields(to, row, columns);
 	}

@@ -54,13 +54,17 @@ const struct field interests_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16,
 	  .choices = (const char *const[]){ "interests", NULL },
 	  .help = "interests: which services matter how much" },
-	{ .name = "services", .type = FIELD_ROWS, .at = AT(services), .preset = "", .size = sizeof(struct service_file),
+	{ .name = "services", .type = FIELD_ROWS, .at = AT(services), .preset = "",
+	  .size = sizeof(struct service_file),
 	  .rows_of = service_fields, .help = "Services and how much you want to hear them." },
-	{ .name = "known", .type = FIELD_ROWS, .at = AT(known), .preset = "", .size = sizeof(struct known),
+	{ .name = "known", .type = FIELD_ROWS, .at = AT(known), .preset = "",
+	  .size = sizeof(struct known),
 	  .rows_of = known_fields, .help = "Frequencies whose user you know." },
-	{ .name = "pinned", .type = FIELD_FREQS, .at = AT(pinned), .preset = "", .min = 1e4, .max = 6e9,
+	{ .name = "pinned", .type = FIELD_FREQS, .at = AT(pinned), .preset = "",
+	  .min = 1e4, .max = 6e9,
 	  .help = "Frequencies that get a memory whatever was heard." },
-	{ .name = "never", .type = FIELD_FREQS, .at = AT(never), .preset = "", .min = 1e4, .max = 6e9,
+	{ .name = "never", .type = FIELD_FREQS, .at = AT(never), .preset = "",
+	  .min = 1e4, .max = 6e9,
 	  .help = "Frequencies that never get one." },
 	{ 0 }
 };
@@ -122,7 +126,8 @@ int interests_read(const char *path, struct interests *out, struct fault *why)
 {
 	struct interests_file f;
 
-	if (profile_kind(path, "interests", why) < 0 || settings_read(path, interests_fields, &f, why) < 0)
+	if (profile_kind(path, "interests", why) < 0 ||
+	    settings_read(path, interests_fields, &f, why) < 0)
 		return -1;
 	int result = interests_default(out);
 	if (result == 0 && (result = take(&f, out)) < 0)

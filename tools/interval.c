@@ -61,7 +61,8 @@ struct interval interval_occupancy(const struct looks *l)
 		return i;
 	/* So few looks tell little of their correlation either; then what counts is
 	 * that k overs know the mean to sqrt(2/k) (exponential lengths and gaps). */
-	double spread = fmin(1 / sqrt(n * p * (1 - p)), sqrt(2.0 / (l->overs > 0 ? l->overs : 1)) / (1 - p));
+	double spread = fmin(1 / sqrt(n * p * (1 - p)),
+			     sqrt(2.0 / (l->overs > 0 ? l->overs : 1)) / (1 - p));
 	double at = log(p / (1 - p)), half = Z95 * spread;
 	i.low = fmin(i.low, 1 / (1 + exp(half - at)));
 	i.high = fmax(i.high, 1 / (1 + exp(-half - at)));

@@ -31,29 +31,28 @@ static json_t *or_null(const char *text)
 	return text ? json_string(text) : json_null();
 }
 
-static json_t *channel_object(const struct census *c, const struct channel *ch, const struct suspect *s)
+static json_t *channel_object(const struct census *c, const struct channel *ch,
+			      const struct suspect *s)
 {
 	const struct band *b = &c->band[ch->band];
 
-	return json_pack("{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
-			 " s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
-		"band", b->id, "channel", (int)ch->channel,
-		"frequency_hz", frequency(ch->centre), "step_hz", frequency(b->raster.step),
-		"mode", mode_name(b->mode), "service", b->service,
-		"first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
+	return json_pack(
+		"{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
+		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
+		"band", b->id, "channel", (int)ch->channel, "frequency_hz", frequency(ch->centre),
+		"step_hz", frequency(b->raster.step), "mode", mode_name(b->mode), "service",
+		b->service, "first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
 		"looks", (json_int_t)ch->looks.looks, "busy_looks", (json_int_t)ch->looks.busy,
-		"looked_s", rounded(1e-6 * (double)ch->looked_us, 1e-3),
-		"busy_s", rounded(1e-6 * (double)ch->busy_us, 1e-3),
-		"occupancy", rounded(ch->occupancy, 1e-6),
-		"occupancy_low", rounded(ch->likely.low, 1e-6),
-		"occupancy_high", rounded(ch->likely.high, 1e-6),
-		"overs", ch->overs,
-		"level_db", rounded(ch->level_db, 0.1), "peak_db", rounded(ch->peak_db, 0.1),
-		"offset_hz", rounded(ch->offset_hz, 1), "width_hz", rounded(ch->width_hz, 1),
-		"kind", kind_name(ch->kind), "confidence", rounded(ch->confidence, 1e-3),
-		"tone_hz", ch->tone_hz > 0 ? rounded(ch->tone_hz, 0.1) : json_null(),
-		"suspect", or_null(suspicion_name(s->is)),
-		"suspect_why", s->is ? json_string(s->why) : json_null());
+		"looked_s", rounded(1e-6 * (double)ch->looked_us, 1e-3), "busy_s",
+		rounded(1e-6 * (double)ch->busy_us, 1e-3), "occupancy",
+		rounded(ch->occupancy, 1e-6), "occupancy_low", rounded(ch->likely.low, 1e-6),
+		"occupancy_high", rounded(ch->likely.high, 1e-6), "overs", ch->overs, "level_db",
+		rounded(ch->level_db, 0.1), "peak_db", rounded(ch->peak_db, 0.1), "offset_hz",
+		rounded(ch->offset_hz, 1), "width_hz", rounded(ch->width_hz, 1), "kind",
+		kind_name(ch->kind), "confidence", rounded(ch->confidence, 1e-3), "tone_hz",
+		ch->tone_hz > 0 ? rounded(ch->tone_hz, 0.1) : json_null(), "suspect",
+		or_null(suspicion_name(s->is)), "suspect_why",
+		s->is ? json_string(s->why) : json_null());
 }
 
 /* Prints and lets go; NULL is want of memory. */
@@ -83,23 +82,25 @@ int json_channels(FILE *to, const struct census *c, const struct suspect *s, int
 
 static json_t *memory_object(const struct memory *m, const struct census *c)
 {
-	return json_pack("{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o}",
-		"bank", m->bank, "slot", m->slot,
-		"frequency_hz", frequency(m->frequency), "landed_hz", frequency(m->landing.landed),
-		"error_hz", rounded(freq_to_hz(m->landing.error), 1e-3),
-		"step_hz", frequency(m->landing.step), "mode", mode_name(m->mode),
-		"delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
-		"locked", m->locked, "priority", m->priority,
-		"name", m->name, "service", m->service, "reason", m->reason,
-		"certainty", certainty_name(m->certainty), "evidence", m->evidence,
-		"band", m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id) : json_null());
+	return json_pack(
+		"{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o}",
+		"bank", m->bank, "slot", m->slot, "frequency_hz", frequency(m->frequency),
+		"landed_hz", frequency(m->landing.landed), "error_hz",
+		rounded(freq_to_hz(m->landing.error), 1e-3), "step_hz", frequency(m->landing.step),
+		"mode", mode_name(m->mode), "delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
+		"locked", m->locked, "priority", m->priority, "name", m->name, "service",
+		m->service, "reason", m->reason, "certainty", certainty_name(m->certainty),
+		"evidence", m->evidence, "band",
+		m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id)
+				: json_null());
 }
 
 static json_t *search_object(const struct search *s)
 {
-	return json_pack("{s:o, s:o, s:o, s:s, s:o, s:s}",
-		"low_hz", frequency(s->low), "high_hz", frequency(s->high), "step_hz", frequency(s->step),
-		"mode", mode_name(s->mode), "sweep_s", rounded(s->sweep_s, 0.01), "reason", s->reason);
+	return json_pack("{s:o, s:o, s:o, s:s, s:o, s:s}", "low_hz", frequency(s->low), "high_hz",
+			 frequency(s->high), "step_hz", frequency(s->step), "mode",
+			 mode_name(s->mode), "sweep_s", rounded(s->sweep_s, 0.01), "reason",
+			 s->reason);
 }
 
 static json_t *left_object(const struct left *l, const struct census *c)
@@ -118,13 +119,14 @@ static json_t *set_object(const struct bankset *s)
 	for (int b = 0; b < 64; b++)
 		if (s->banks >> b & 1)
 			json_array_append_new(banks, json_integer(b + 1));
-	return json_pack("{s:s, s:o, s:i, s:o}", "name", s->name, "banks", banks, "scanned", s->scanned,
-			 "cycle_s", rounded(s->cycle_s, 0.01));
+	return json_pack("{s:s, s:o, s:i, s:o}", "name", s->name, "banks", banks, "scanned",
+			 s->scanned, "cycle_s", rounded(s->cycle_s, 0.01));
 }
 
 int json_plan(FILE *to, const struct plan *p, const struct census *c)
 {
-	json_t *memory = json_array(), *search = json_array(), *left = json_array(), *set = json_array();
+	json_t *memory = json_array(), *search = json_array(), *left = json_array(),
+	       *set = json_array();
 	int failed = 0;
 
 	for (int i = 0; i < p->memories; i++)

@@ -180,14 +180,15 @@ static bool too_little(struct trial *t)
 	if (t->weak)
 		return false;
 	t->out->light = true;
-	SAY(t, "heard too little: %d over%s in %d exchange%s", t->ch->overs, t->ch->overs == 1 ? "" : "s",
-	    t->ch->exchanges, t->ch->exchanges == 1 ? "" : "s");
+	SAY(t, "heard too little: %d over%s in %d exchange%s", t->ch->overs,
+	    t->ch->overs == 1 ? "" : "s", t->ch->exchanges, t->ch->exchanges == 1 ? "" : "s");
 	return true;
 }
 
 static bool worth_scanning(struct trial *t)
 {
-	SAY(t, "%s, weight %g%s%s", t->interest->title, t->interest->weight, t->pinned ? ", pinned" : "",
+	SAY(t, "%s, weight %g%s%s", t->interest->title, t->interest->weight,
+	    t->pinned ? ", pinned" : "",
 	    t->suspect->is == SUSPECT_STUCK ? "; one over was stuck and is not counted on" : "");
 	keep(t, FATE_SCAN);
 	return true;
@@ -204,7 +205,8 @@ static enum certainty certainty_of(const struct trial *t)
 
 	if (t->weak || ch->overs < 3 || ch->strong_db < USABLE_DB)
 		return CERTAIN_WEAK;
-	if (ch->kind != KIND_UNKNOWN && ch->confidence >= 0.8 && ch->overs >= 10 && ch->level_db >= 12)
+	if (ch->kind != KIND_UNKNOWN && ch->confidence >= 0.8 && ch->overs >= 10 &&
+	    ch->level_db >= 12)
 		return CERTAIN_SURE;
 	return CERTAIN_LIKELY;
 }
@@ -212,7 +214,8 @@ static enum certainty certainty_of(const struct trial *t)
 /* Its place in the list of interests: equal weights keep that order. */
 static int rank_of(const struct interests *i, const struct interest *of)
 {
-	return of >= i->service && of < i->service + i->services ? (int)(of - i->service) : i->services;
+	return of >= i->service && of < i->service + i->services ? (int)(of - i->service)
+								 : i->services;
 }
 
 static void name_it(const struct trial *t, struct freq f, struct memory *m)
@@ -224,7 +227,8 @@ static void name_it(const struct trial *t, struct freq f, struct memory *m)
 	if (t->known && t->known->name[0])
 		snprintf(m->name, sizeof m->name, "%s", t->known->name);
 	else if (split && landing_designator(f, designator))
-		snprintf(m->name, sizeof m->name, "%s, probably %.20s", designator, t->interest->title);
+		snprintf(m->name, sizeof m->name, "%s, probably %.20s", designator,
+			 t->interest->title);
 	else
 		snprintf(m->name, sizeof m->name, "probably %s", t->interest->title);
 }
@@ -236,15 +240,21 @@ static void keep(struct trial *t, enum fate fate)
 
 	t->out->fate = fate;
 	*m = (struct memory){
-		.channel = t->index, .frequency = t->ch->centre, .landing = t->landing, .mode = t->mode,
-		.locked = fate == FATE_LOCK, .weight = t->interest->weight,
+		.channel = t->index,
+		.frequency = t->ch->centre,
+		.landing = t->landing,
+		.mode = t->mode,
+		.locked = fate == FATE_LOCK,
+		.weight = t->interest->weight,
 		.delay_us = fate == FATE_LOCK ? 0 : receiver_delay(t->m->receiver, gap),
-		.certainty = certainty_of(t), .pinned = t->pinned,
+		.certainty = certainty_of(t),
+		.pinned = t->pinned,
 		.rank = rank_of(t->m->interests, t->interest),
 	};
-	snprintf(m->family, sizeof m->family, "%s", fate == FATE_LOCK ? "locked" : t->interest->family);
-	snprintf(m->service, sizeof m->service, "%s", t->interest->service[0] ? t->interest->service :
-		 t->band->service);
+	snprintf(m->family, sizeof m->family, "%s",
+		 fate == FATE_LOCK ? "locked" : t->interest->family);
+	snprintf(m->service, sizeof m->service, "%s",
+		 t->interest->service[0] ? t->interest->service : t->band->service);
 	snprintf(m->reason, sizeof m->reason, "%.*s", (int)sizeof m->reason - 1, t->out->reason);
 	name_it(t, t->ch->centre, m);
 	words_evidence(t->ch, m->certainty, m->evidence, sizeof m->evidence);
@@ -291,7 +301,8 @@ int judge_unheard(const struct matter *m, struct freq f, struct memory *out)
 		.rank = rank_of(m->interests, i),
 		.delay_us = receiver_delay(m->receiver, DELAY_S),
 	};
-	struct freq low = { f.thirds - FREQ_KHZ(15).thirds }, high = { f.thirds + FREQ_KHZ(15).thirds };
+	struct freq low = { f.thirds - FREQ_KHZ(15).thirds },
+		    high = { f.thirds + FREQ_KHZ(15).thirds };
 	const char *why;
 	if (landing_forbidden(low, high) ||
 	    landing_find(m->receiver, f, out->mode, &out->landing) < 0 ||

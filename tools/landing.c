@@ -51,7 +51,8 @@ static int64_t worst_error(struct freq base, const struct raster *raster, struct
 	return worst;
 }
 
-struct freq landing_step(const struct receiver *r, const struct reach *reach, const struct raster *raster)
+struct freq landing_step(const struct receiver *r, const struct reach *reach,
+			 const struct raster *raster)
 {
 	struct freq best = reach->step[0];
 	int64_t least = INT64_MAX;

@@ -18,7 +18,8 @@ struct freq landing_nearest(struct freq base, struct freq f, struct freq step);
 
 /* The step of the stretch whose worst error over the raster is smallest, the
  * coarser one on a tie: the step to search that raster with. */
-struct freq landing_step(const struct receiver *r, const struct reach *reach, const struct raster *raster);
+struct freq landing_step(const struct receiver *r, const struct reach *reach,
+			 const struct raster *raster);
 
 /* Whether such an error leaves the signal in the filter; why says how it fails. */
 bool landing_fits(const struct receiver *r, enum mode mode, double width_hz, struct freq error,

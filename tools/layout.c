@@ -33,7 +33,8 @@ static int by_value(const void *a, const void *b)
 		return p->rank - q->rank;
 	if (p->certainty != q->certainty)
 		return (int)q->certainty - (int)p->certainty;
-	return (p->frequency.thirds > q->frequency.thirds) - (p->frequency.thirds < q->frequency.thirds);
+	return (p->frequency.thirds > q->frequency.thirds) -
+	       (p->frequency.thirds < q->frequency.thirds);
 }
 
 /* Inside a bank: what is wanted most, then up in frequency. */
@@ -48,7 +49,8 @@ static int by_place(const void *a, const void *b)
 		return p->weight > q->weight ? -1 : 1;
 	if (p->rank != q->rank)
 		return p->rank - q->rank;
-	return (p->frequency.thirds > q->frequency.thirds) - (p->frequency.thirds < q->frequency.thirds);
+	return (p->frequency.thirds > q->frequency.thirds) -
+	       (p->frequency.thirds < q->frequency.thirds);
 }
 
 #define FAMILIES_MAX 64
@@ -160,10 +162,12 @@ static void drop_doubles(struct board *b)
 
 	for (int i = 0; i < b->n; i++)
 		for (int k = 0; k < i && b->at[i]->fate != FATE_LEAVE; k++)
-			if (b->at[k]->fate != FATE_LEAVE && b->at[k]->memory.landing.landed.thirds ==
-			    b->at[i]->memory.landing.landed.thirds) {
+			if (b->at[k]->fate != FATE_LEAVE &&
+			    b->at[k]->memory.landing.landed.thirds ==
+				    b->at[i]->memory.landing.landed.thirds) {
 				freq_format_mhz(mhz, b->at[k]->memory.frequency);
-				snprintf(why, sizeof why, "lands on the same frequency as %s MHz", mhz);
+				snprintf(why, sizeof why, "lands on the same frequency as %s MHz",
+					 mhz);
 				leave(b->at[i], why);
 			}
 }
@@ -234,7 +238,9 @@ static void add_set(const struct receiver *r, struct plan *p, const char *name, 
 	if (n == 0)
 		return;
 	struct bankset *s = &p->set[p->sets++];
-	*s = (struct bankset){ .banks = banks, .scanned = n, .cycle_s = scan_cycle_s(n, r->scan_rate) };
+	*s = (struct bankset){ .banks = banks,
+			       .scanned = n,
+			       .cycle_s = scan_cycle_s(n, r->scan_rate) };
 	snprintf(s->name, sizeof s->name, "%s", name);
 }
 
@@ -318,14 +324,18 @@ void layout_priority(const struct matter *m, struct plan *p)
 		}
 	}
 	if (m->receiver->priorities < 1 || at < 0) {
-		snprintf(p->priority, sizeof p->priority, "%s", m->receiver->priorities < 1 ?
-			 "none: this receiver has no priority channel" :
-			 "none: nothing wanted is voice, steady, 12 dB strong and on less than 5 % of the time");
+		snprintf(
+			p->priority, sizeof p->priority, "%s",
+			m->receiver->priorities < 1
+				? "none: this receiver has no priority channel"
+				: "none: nothing wanted is voice, steady, 12 dB strong and on less than 5 % of the time");
 		return;
 	}
 	char mhz[FREQ_TEXT];
 	p->memory[at].priority = true;
-	snprintf(p->priority, sizeof p->priority, "%s MHz: looked at every %.0f s, it misses little, and it is on only %.1f %% of the time",
-		 freq_format_mhz(mhz, p->memory[at].frequency), PRIORITY_LOOK_S,
-		 100 * m->census->channel[p->memory[at].channel].occupancy);
+	snprintf(
+		p->priority, sizeof p->priority,
+		"%s MHz: looked at every %.0f s, it misses little, and it is on only %.1f %% of the time",
+		freq_format_mhz(mhz, p->memory[at].frequency), PRIORITY_LOOK_S,
+		100 * m->census->channel[p->memory[at].channel].occupancy);
 }

@@ -38,7 +38,8 @@ static double odds_of(const struct census *c, const struct channel *p, double le
 
 	for (int i = 0; i < p->overs; i++) {
 		const struct over *o = &c->over[p->over + i];
-		on += 1e-6 * (double)(o->last_us - o->first_us + o->before_us + o->after_us) + length_s;
+		on += 1e-6 * (double)(o->last_us - o->first_us + o->before_us + o->after_us) +
+		      length_s;
 	}
 	return wall > 0 ? fmin(1, on / wall) : 1;
 }
@@ -121,7 +122,8 @@ static void tell_ghost(const struct census *c, const int *p, struct suspect *out
 	freq_format_mhz(b, c->channel[p[1]].centre);
 	freq_format_mhz(m, c->channel[p[2]].centre);
 	if (p[0] == p[1])
-		snprintf(out->why, sizeof out->why, "2 x %s - %s MHz, heard only while both are on", a, m);
+		snprintf(out->why, sizeof out->why, "2 x %s - %s MHz, heard only while both are on",
+			 a, m);
 	else
 		snprintf(out->why, sizeof out->why,
 			 "%s + %s - %s MHz, heard only while all three are on", a, b, m);
@@ -162,9 +164,11 @@ bool mixing_splatter(const struct census *c, int i, struct suspect *out)
 		    !together(c, child, &j, 1, 1))
 			continue;
 		out->parent[0] = j;
-		snprintf(out->why, sizeof out->why,
-			 "%.1f kHz from %s MHz, which is %.0f dB stronger, and never heard without it",
-			 fabs(apart) / 1e3, freq_format_mhz(text, p->centre), p->level_db - child->level_db);
+		snprintf(
+			out->why, sizeof out->why,
+			"%.1f kHz from %s MHz, which is %.0f dB stronger, and never heard without it",
+			fabs(apart) / 1e3, freq_format_mhz(text, p->centre),
+			p->level_db - child->level_db);
 		return true;
 	}
 	return false;

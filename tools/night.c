@@ -39,7 +39,8 @@ struct census *night_read(const char *path, int squelch_ddb, struct fault *why)
 	fault_set(why, FAULT_FATAL, "%s: no memory", path);
 	int n = survey_bands(s, &band);
 	t = tally_create(band, n, squelch_ddb);
-	if (t && survey_each_run(s, run, t, why) == 0 && survey_each_coverage(s, coverage, t, why) == 0 &&
+	if (t && survey_each_run(s, run, t, why) == 0 &&
+	    survey_each_coverage(s, coverage, t, why) == 0 &&
 	    survey_each_activity(s, activity, t, why) == 0 &&
 	    survey_each_transmission(s, transmission, t, why) == 0 &&
 	    survey_each_artefact(s, artefact, t, why) == 0)

@@ -38,7 +38,8 @@ static bool has_step(const struct reach *reach, struct freq step)
 static bool lands(const struct audit *a, const struct memory *m)
 {
 	const struct reach *reach = receiver_reach(a->r, m->landing.landed, m->mode);
-	double width = m->channel >= 0 ? a->c->band[a->c->channel[m->channel].band].width_hz : 11000;
+	double width =
+		m->channel >= 0 ? a->c->band[a->c->channel[m->channel].band].width_hz : 11000;
 	const char *why;
 
 	if (!reach || !has_step(reach, m->landing.step))
@@ -65,7 +66,8 @@ static bool a_station(const struct audit *a, const struct memory *m)
 			   suspicion_name(a->s[m->channel].is));
 	if (!m->locked && ch->occupancy > CONTINUOUS_SHARE)
 		return SAY(a, "bank %d slot %d is continuous and not locked", m->bank, m->slot);
-	if (!m->locked && (ch->kind == KIND_DATA || ch->kind == KIND_CARRIER || ch->kind == KIND_NOISE))
+	if (!m->locked &&
+	    (ch->kind == KIND_DATA || ch->kind == KIND_CARRIER || ch->kind == KIND_NOISE))
 		return SAY(a, "bank %d slot %d is %s in a scanned slot", m->bank, m->slot,
 			   kind_name(ch->kind));
 	return true;
@@ -93,13 +95,14 @@ static bool delay_set(const struct audit *a, const struct memory *m)
 	for (int i = 0; i < a->r->delays; i++)
 		can |= !m->locked && a->r->delay_us[i] == m->delay_us;
 	if (!can)
-		return SAY(a, "bank %d slot %d has a delay that cannot be set or is not wanted", m->bank,
-			   m->slot);
+		return SAY(a, "bank %d slot %d has a delay that cannot be set or is not wanted",
+			   m->bank, m->slot);
 	if (m->locked || m->channel < 0 || a->r->delays == 0)
 		return true;
 	double gap = a->c->channel[m->channel].gap_s;
 	if (m->delay_us < a->r->delay_us[a->r->delays - 1] && (double)m->delay_us < gap * 1e6)
-		return SAY(a, "bank %d slot %d has a delay shorter than its gaps", m->bank, m->slot);
+		return SAY(a, "bank %d slot %d has a delay shorter than its gaps", m->bank,
+			   m->slot);
 	return true;
 }
 
@@ -115,7 +118,8 @@ static bool prior(const struct audit *a, const struct memory *m)
 	if (!m->priority)
 		return true;
 	if (m->locked || m->channel < 0 || a->c->channel[m->channel].occupancy >= 0.05 ||
-	    (a->c->channel[m->channel].kind != KIND_AM && a->c->channel[m->channel].kind != KIND_NFM))
+	    (a->c->channel[m->channel].kind != KIND_AM &&
+	     a->c->channel[m->channel].kind != KIND_NFM))
 		return SAY(a, "bank %d slot %d is no fit priority channel", m->bank, m->slot);
 	return true;
 }
@@ -134,15 +138,18 @@ static bool slots(const struct audit *a)
 			live = used = slot = 0;
 		if (m->bank < bank || m->bank < 1 || m->bank > a->r->banks || m->slot <= slot ||
 		    m->slot > a->r->memories)
-			return SAY(a, "bank %d slot %d is out of order or does not exist", m->bank, m->slot);
+			return SAY(a, "bank %d slot %d is out of order or does not exist", m->bank,
+				   m->slot);
 		bank = m->bank;
 		slot = m->slot;
 		live += !m->locked;
 		priorities += m->priority;
 		if (live > a->r->live_per_bank)
-			return SAY(a, "bank %d has more than %d scanned memories", bank, a->r->live_per_bank);
+			return SAY(a, "bank %d has more than %d scanned memories", bank,
+				   a->r->live_per_bank);
 		if (++used > a->r->memories - a->r->empty_per_bank)
-			return SAY(a, "bank %d has fewer than %d empty memories", bank, a->r->empty_per_bank);
+			return SAY(a, "bank %d has fewer than %d empty memories", bank,
+				   a->r->empty_per_bank);
 	}
 	if (priorities > 1 || priorities > a->r->priorities)
 		return SAY(a, "there are %d priority channels", priorities);
@@ -154,10 +161,13 @@ static bool no_doubles(const struct audit *a)
 	for (int i = 0; i < a->p->memories; i++)
 		for (int k = 0; k < i; k++)
 			if (!a->p->memory[i].locked && !a->p->memory[k].locked &&
-			    a->p->memory[i].landing.landed.thirds == a->p->memory[k].landing.landed.thirds)
-				return SAY(a, "bank %d slot %d and bank %d slot %d land on one frequency",
-					   a->p->memory[k].bank, a->p->memory[k].slot,
-					   a->p->memory[i].bank, a->p->memory[i].slot);
+			    a->p->memory[i].landing.landed.thirds ==
+				    a->p->memory[k].landing.landed.thirds)
+				return SAY(
+					a,
+					"bank %d slot %d and bank %d slot %d land on one frequency",
+					a->p->memory[k].bank, a->p->memory[k].slot,
+					a->p->memory[i].bank, a->p->memory[i].slot);
 	return true;
 }
 
@@ -171,7 +181,8 @@ static bool one_list_each(const struct audit *a)
 			if (a->p->left[i].channel == ch) {
 				n++;
 				if (!a->p->left[i].reason[0])
-					return SAY(a, "channel %d is left out without a reason", ch);
+					return SAY(a, "channel %d is left out without a reason",
+						   ch);
 			}
 		if (n != 1)
 			return SAY(a, "channel %d is in %d lists", ch, n);
@@ -231,7 +242,8 @@ static bool sets(const struct audit *a)
 			}
 		if (chatty)
 			return SAY(a, "set %s has a busy channel beside fire", set->name);
-		if (n != set->scanned || fabs(set->cycle_s - scan_cycle_s(n, a->r->scan_rate)) > 1e-9)
+		if (n != set->scanned ||
+		    fabs(set->cycle_s - scan_cycle_s(n, a->r->scan_rate)) > 1e-9)
 			return SAY(a, "set %s tells a wrong cycle", set->name);
 	}
 	return true;

@@ -43,7 +43,8 @@ static int gather(const struct matter *m, const struct judgement *j, int n, stru
 			if (list_room((void **)&p->left, p->lefts, sizeof *p->left) < 0)
 				return -1;
 			p->left[p->lefts] = (struct left){ .channel = i };
-			snprintf(p->left[p->lefts].reason, sizeof p->left[0].reason, "%s", j[i].reason);
+			snprintf(p->left[p->lefts].reason, sizeof p->left[0].reason, "%s",
+				 j[i].reason);
 			p->lefts++;
 		}
 	}
@@ -64,7 +65,8 @@ static void point_to_ranges(const struct matter *m, const struct judgement *j, s
 			    ch->centre.thirds > p->search[s].high.thirds)
 				continue;
 			snprintf(p->left[i].reason, sizeof p->left[i].reason,
-				 "%.180s; search range %d covers it", j[p->left[i].channel].reason, s + 1);
+				 "%.180s; search range %d covers it", j[p->left[i].channel].reason,
+				 s + 1);
 			break;
 		}
 	}

@@ -65,12 +65,14 @@ static bool snap(const struct tract *t, int32_t from, int32_t to, struct search 
 	struct freq low = raster_centre(r, from), high = raster_centre(r, to);
 
 	for (int32_t n = from; n <= to && n < from + SNAP_CHANNELS; n++)
-		if (landing_nearest(base, raster_centre(r, n), t->step).thirds == raster_centre(r, n).thirds) {
+		if (landing_nearest(base, raster_centre(r, n), t->step).thirds ==
+		    raster_centre(r, n).thirds) {
 			low = raster_centre(r, n);
 			break;
 		}
 	for (int32_t n = to; n >= from && n > to - SNAP_CHANNELS; n--)
-		if (landing_nearest(base, raster_centre(r, n), t->step).thirds == raster_centre(r, n).thirds) {
+		if (landing_nearest(base, raster_centre(r, n), t->step).thirds ==
+		    raster_centre(r, n).thirds) {
 			high = raster_centre(r, n);
 			break;
 		}
@@ -96,10 +98,12 @@ static int add(const struct tract *t, int32_t from, int32_t to)
 		return 0;
 	s.sweep_s = scan_sweep_s(s.low, s.high, s.step, t->m->receiver->scan_rate);
 	if (n > 0)
-		snprintf(s.reason, sizeof s.reason, "%d channel%s of %.48s heard, too little to keep one by one",
-			 n, n == 1 ? "" : "s", b->name);
+		snprintf(s.reason, sizeof s.reason,
+			 "%d channel%s of %.48s heard, too little to keep one by one", n,
+			 n == 1 ? "" : "s", b->name);
 	else
-		snprintf(s.reason, sizeof s.reason, "%.48s: for what this survey did not show", b->name);
+		snprintf(s.reason, sizeof s.reason, "%.48s: for what this survey did not show",
+			 b->name);
 	if (list_room((void **)&p->search, p->searches, sizeof *p->search) < 0)
 		return -1;
 	p->search[p->searches++] = s;
@@ -176,9 +180,11 @@ int layout_ranges(const struct matter *m, const struct judgement *j, struct plan
 			reach = receiver_reach(r, raster_centre(&band->raster, n), band->mode);
 		if (!reach)
 			continue;
-		struct tract t = { m, j, p, b, reach, landing_step(r, reach, &band->raster), 0, false };
+		struct tract t = { m, j,    p, b, reach, landing_step(r, reach, &band->raster),
+				   0, false };
 		double per_channel = freq_to_hz(band->raster.step) / freq_to_hz(t.step);
-		t.most = (int32_t)fmax(1, fmin(band->raster.count, SWEEP_S * r->scan_rate / per_channel));
+		t.most = (int32_t)fmax(
+			1, fmin(band->raster.count, SWEEP_S * r->scan_rate / per_channel));
 		t.any = lights(&t, 0, band->raster.count - 1) == 0;
 		if (t.any && of->weight < WORTH_A_LOOK)
 			continue;

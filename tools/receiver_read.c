@@ -44,21 +44,25 @@ const struct field receiver_fields[] = {
 	  .help = "receiver: what a set can and cannot do" },
 	{ .name = "name", .type = FIELD_TEXT, .at = AT(name), .size = 64,
 	  .help = "What you call the set." },
-	{ .name = "coverage", .type = FIELD_ROWS, .at = AT(coverage), .size = sizeof(struct reach_file),
+	{ .name = "coverage", .type = FIELD_ROWS, .at = AT(coverage),
+	  .size = sizeof(struct reach_file),
 	  .rows_of = reach_fields, .help = "Stretches it can tune." },
-	{ .name = "landing_base", .type = FIELD_FREQ, .at = AT(landing_base), .max = 1e6, .preset = "0 Hz",
+	{ .name = "landing_base", .type = FIELD_FREQ, .at = AT(landing_base), .max = 1e6,
+	  .preset = "0 Hz",
 	  .help = "It lands on this plus whole steps." },
 	{ .name = "banks", .type = FIELD_INT, .at = AT(banks), .min = 1, .max = 50, .preset = "10",
 	  .help = "Banks of memories." },
 	{ .name = "memories_per_bank", .type = FIELD_INT, .at = AT(memories), .min = 1, .max = 1000,
 	  .preset = "40", .help = "Memories in each bank." },
-	{ .name = "live_per_bank", .type = FIELD_INT, .at = AT(live), .min = 1, .max = 1000, .preset = "25",
+	{ .name = "live_per_bank", .type = FIELD_INT, .at = AT(live),
+	  .min = 1, .max = 1000, .preset = "25",
 	  .help = "Memories in a bank that are scanned, at the most." },
 	{ .name = "empty_per_bank", .type = FIELD_INT, .at = AT(empty), .min = 0, .max = 1000,
 	  .preset = "4", .help = "Memories left empty in each bank." },
 	{ .name = "search_ranges", .type = FIELD_INT, .at = AT(ranges), .min = 0, .max = 100,
 	  .preset = "10", .help = "Search ranges it can keep." },
-	{ .name = "search_ranges_free", .type = FIELD_INT, .at = AT(ranges_free), .min = 0, .max = 100,
+	{ .name = "search_ranges_free", .type = FIELD_INT, .at = AT(ranges_free),
+	  .min = 0, .max = 100,
 	  .preset = "2", .help = "Of these, left to you." },
 	{ .name = "scan_rate", .type = FIELD_NUMBER, .at = AT(scan_rate), .min = 0.5, .max = 500,
 	  .preset = "25", .unit = "", .help = "Channels a second." },
@@ -66,7 +70,8 @@ const struct field receiver_fields[] = {
 	  .preset = "0", .unit = "", .help = "The slower rate, when it has one." },
 	{ .name = "delays", .type = FIELD_TEXTS, .at = AT(delays), .preset = "",
 	  .help = "Delays that can be set; none when it has no delay." },
-	{ .name = "priority_channels", .type = FIELD_INT, .at = AT(priorities), .min = 0, .max = 100,
+	{ .name = "priority_channels", .type = FIELD_INT, .at = AT(priorities),
+	  .min = 0, .max = 100,
 	  .preset = "1", .help = "Channels it can look at while stopped elsewhere." },
 	{ .name = "attenuator", .type = FIELD_NUMBER, .at = AT(attenuator_db), .min = 0, .max = 60,
 	  .preset = "0 dB", .unit = "dB", .help = "What the attenuator takes away." },
@@ -89,19 +94,23 @@ static int take_reach(const char *path, const struct reach_file *f, int line, st
 
 	*to = (struct reach){ .low = f->low, .high = f->high };
 	if (f->low.thirds >= f->high.thirds)
-		return fault_set(why, FAULT_INPUT, "%s:%d: coverage low must be below high", path, line);
+		return fault_set(why, FAULT_INPUT, "%s:%d: coverage low must be below high", path,
+				 line);
 	if (r->reaches && f->low.thirds <= to[-1].high.thirds)
-		return fault_set(why, FAULT_INPUT, "%s:%d: coverage must begin above the end of the one before",
-				 path, line);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: coverage must begin above the end of the one before", path,
+				 line);
 	for (int i = 0; i < f->modes.n; i++) {
 		enum mode m = mode_named(f->modes.at[i]);
 		if (m == MODE_COUNT || m == MODE_NONE)
-			return fault_set(why, FAULT_INPUT, "%s:%d: mode is \"%s\", must be AM, NFM or WFM",
-					 path, line, f->modes.at[i]);
+			return fault_set(why, FAULT_INPUT,
+					 "%s:%d: mode is \"%s\", must be AM, NFM or WFM", path,
+					 line, f->modes.at[i]);
 		to->modes |= 1u << m;
 	}
 	if (to->modes == 0 || f->steps.n < 1 || f->steps.n > STEPS_MAX)
-		return fault_set(why, FAULT_INPUT, "%s:%d: coverage needs a mode and 1 to %d steps, has %d steps",
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: coverage needs a mode and 1 to %d steps, has %d steps",
 				 path, line, STEPS_MAX, f->steps.n);
 	for (int i = 0; i < f->steps.n; i++) {
 		if (f->steps.at[i].thirds <= (i ? f->steps.at[i - 1].thirds : 0))
@@ -112,41 +121,58 @@ static int take_reach(const char *path, const struct reach_file *f, int line, st
 	return 0;
 }
 
-static int take_delays(const char *path, const struct texts *t, struct receiver *r, struct fault *why)
+static int take_delays(const char *path, const struct texts *t, struct receiver *r,
+		       struct fault *why)
 {
 	for (int i = 0; i < t->n; i++) {
 		int64_t us;
-		if (duration_parse(t->at[i], &us) < 0 || us < 0 || us > 60000000 || i >= CHOICES_MAX)
-			return fault_set(why, FAULT_INPUT, "%s: delay is \"%s\", must be 0 s to 60 s, at most %d of them",
-					 path, t->at[i], CHOICES_MAX);
+		if (duration_parse(t->at[i], &us) < 0 || us < 0 || us > 60000000 ||
+		    i >= CHOICES_MAX)
+			return fault_set(
+				why, FAULT_INPUT,
+				"%s: delay is \"%s\", must be 0 s to 60 s, at most %d of them",
+				path, t->at[i], CHOICES_MAX);
 		if (us == 0) {
 			r->delay_zero = true;
 			continue;
 		}
 		if (r->delays && us <= r->delay_us[r->delays - 1])
-			return fault_set(why, FAULT_INPUT, "%s: delay is \"%s\", must be longer than the one before",
+			return fault_set(why, FAULT_INPUT,
+					 "%s: delay is \"%s\", must be longer than the one before",
 					 path, t->at[i]);
 		r->delay_us[r->delays++] = us;
 	}
 	return 0;
 }
 
-static int take(const char *path, const struct receiver_file *f, struct receiver *r, struct fault *why)
+static int take(const char *path, const struct receiver_file *f, struct receiver *r,
+		struct fault *why)
 {
 	*r = (struct receiver){
-		.landing_base = f->landing_base, .banks = f->banks, .memories = f->memories,
-		.live_per_bank = f->live, .empty_per_bank = f->empty, .search_ranges = f->ranges,
-		.ranges_free = f->ranges_free, .scan_rate = f->scan_rate, .slow_rate = f->slow_rate,
-		.priorities = f->priorities, .attenuator_db = f->attenuator_db, .display_digits = f->digits,
-		.filter_hz = { [MODE_AM] = freq_to_hz(f->filter_am), [MODE_NFM] = freq_to_hz(f->filter_nfm),
+		.landing_base = f->landing_base,
+		.banks = f->banks,
+		.memories = f->memories,
+		.live_per_bank = f->live,
+		.empty_per_bank = f->empty,
+		.search_ranges = f->ranges,
+		.ranges_free = f->ranges_free,
+		.scan_rate = f->scan_rate,
+		.slow_rate = f->slow_rate,
+		.priorities = f->priorities,
+		.attenuator_db = f->attenuator_db,
+		.display_digits = f->digits,
+		.filter_hz = { [MODE_AM] = freq_to_hz(f->filter_am),
+			       [MODE_NFM] = freq_to_hz(f->filter_nfm),
 			       [MODE_WFM] = freq_to_hz(f->filter_wfm) },
 	};
 	memcpy(r->name, f->name, sizeof r->name);
 	if (f->coverage.n < 1 || f->coverage.n > REACHES_MAX)
-		return fault_set(why, FAULT_INPUT, "%s: coverage has %d stretches, must have 1 to %d", path,
+		return fault_set(why, FAULT_INPUT,
+				 "%s: coverage has %d stretches, must have 1 to %d", path,
 				 f->coverage.n, REACHES_MAX);
 	if (f->empty >= f->memories)
-		return fault_set(why, FAULT_INPUT, "%s: empty_per_bank is %d, must be less than memories_per_bank",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: empty_per_bank is %d, must be less than memories_per_bank",
 				 path, (int)f->empty);
 	const struct reach_file *reach = f->coverage.at;
 	for (int i = 0; i < f->coverage.n; i++)
@@ -159,7 +185,8 @@ int receiver_read(const char *path, struct receiver *out, struct fault *why)
 {
 	struct receiver_file f;
 
-	if (profile_kind(path, "receiver", why) < 0 || settings_read(path, receiver_fields, &f, why) < 0)
+	if (profile_kind(path, "receiver", why) < 0 ||
+	    settings_read(path, receiver_fields, &f, why) < 0)
 		return -1;
 	int result = take(path, &f, out, why);
 	settings_free(receiver_fields, &f);

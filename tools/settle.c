@@ -41,7 +41,8 @@ static void index_overs(struct census *c)
 	}
 }
 
-static double median_of(const struct census *c, const struct channel *ch, double *work, size_t field)
+static double median_of(const struct census *c, const struct channel *ch, double *work,
+			size_t field)
 {
 	for (int i = 0; i < ch->overs; i++) {
 		int32_t v;
@@ -56,7 +57,8 @@ static bool coexist(const struct census *c, const struct channel *a, const struc
 {
 	for (int i = 0, j = 0; i < a->overs && j < b->overs; ) {
 		const struct over *x = &c->over[a->over + i], *y = &c->over[b->over + j];
-		if (x->last_us >= y->first_us && y->last_us >= x->first_us && x->looks > STRAY_LOOKS)
+		if (x->last_us >= y->first_us && y->last_us >= x->first_us &&
+		    x->looks > STRAY_LOOKS)
 			return true;
 		if (x->last_us < y->last_us)
 			i++;
@@ -71,7 +73,8 @@ static bool within(const struct census *c, const struct channel *lesser, const s
 		   double *work)
 {
 	double width = median_of(c, of, work, offsetof(struct over, width_hz));
-	double at = freq_to_hz(of->centre) + median_of(c, of, work, offsetof(struct over, offset_hz));
+	double at =
+		freq_to_hz(of->centre) + median_of(c, of, work, offsetof(struct over, offset_hz));
 
 	for (int i = 0; i < lesser->overs; i++)
 		if (fabs(freq_to_hz(lesser->centre) + c->over[lesser->over + i].offset_hz - at) >
@@ -240,7 +243,8 @@ static void talk(const struct census *c, struct channel *ch, double *gap)
 			hour = o[i].first_us / HOUR_US;
 			hold = 0;
 		}
-		hold += o[i].last_us - (i && began != o[i].first_us ? o[i - 1].last_us : o[i].first_us);
+		hold += o[i].last_us -
+			(i && began != o[i].first_us ? o[i - 1].last_us : o[i].first_us);
 		hold += began == o[i].first_us ? 2000000 : 0;
 		most = hold > most ? hold : most;
 	}
@@ -255,7 +259,8 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 	ch->looks.overs = ch->overs;
 	if (ch->looks.busy > ch->looks.looks)
 		ch->looks.busy = ch->looks.looks;
-	ch->occupancy = ch->looked_us > 0 ? fmin(1, (double)ch->busy_us / (double)ch->looked_us) : 0;
+	ch->occupancy =
+		ch->looked_us > 0 ? fmin(1, (double)ch->busy_us / (double)ch->looked_us) : 0;
 	ch->likely = interval_occupancy(&ch->looks);
 	ch->likely.low = fmin(ch->likely.low, ch->occupancy);
 	ch->likely.high = fmax(ch->likely.high, ch->occupancy);

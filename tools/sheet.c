@@ -59,9 +59,11 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
-	fprintf(to, "gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n\n",
+	fprintf(to,
+		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n\n",
 		p->memories, live, p->searches, p->lefts);
-	wrap(to, "", 0, "Type a frequency as it stands under TYPE; then the display should show what stands "
+	wrap(to, "", 0,
+	     "Type a frequency as it stands under TYPE; then the display should show what stands "
 	     "under SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are guesses "
 	     "from the band plan unless you gave them.");
 	fputc('\n', to);
@@ -76,9 +78,10 @@ static void sets(FILE *to, const struct plan *p)
 		size_t n = 0;
 		for (int b = 0; b < 64; b++)
 			if (s->banks >> b & 1 && n < sizeof banks - 8)
-				n += (size_t)snprintf(banks + n, sizeof banks - n, "%s%d", n ? " " : "", b + 1);
-		fprintf(to, "  %-20s bank %-16s %3d scanned, once round in %.2f s\n", s->name, banks, s->scanned,
-			s->cycle_s);
+				n += (size_t)snprintf(banks + n, sizeof banks - n, "%s%d",
+						      n ? " " : "", b + 1);
+		fprintf(to, "  %-20s bank %-16s %3d scanned, once round in %.2f s\n", s->name,
+			banks, s->scanned, s->cycle_s);
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
@@ -91,12 +94,14 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
-	fprintf(to, "  [ ] %3d  %-10s %-11s %-4s %6s %4.1f  %c%c  %-6s %.36s\n", m->slot, typed, shows,
-		mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
-		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty), m->name);
+	fprintf(to, "  [ ] %3d  %-10s %-11s %-4s %6s %4.1f  %c%c  %-6s %.36s\n", m->slot, typed,
+		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
+		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
+		m->name);
 	if (m->landing.error.thirds != 0)
 		snprintf(line, sizeof line, "%s; true %s, %+.2f kHz; %s", m->evidence,
-			 freq_format_mhz(truth, m->frequency), freq_to_hz(m->landing.error) / 1e3, m->reason);
+			 freq_format_mhz(truth, m->frequency), freq_to_hz(m->landing.error) / 1e3,
+			 m->reason);
 	else
 		snprintf(line, sizeof line, "%s; %s", m->evidence, m->reason);
 	wrap(to, "           ", 11, line);
@@ -111,8 +116,8 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 		live += !p->memory[i].locked;
 	}
 	fprintf(to, "\nBANK %d  %s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
-		p->memory[first].bank, p->memory[first].family, end - first, end - first == 1 ? "y" : "ies", live,
-		r->memories - (end - first), keys);
+		p->memory[first].bank, p->memory[first].family, end - first,
+		end - first == 1 ? "y" : "ies", live, r->memories - (end - first), keys);
 	fprintf(to, "     SLOT  TYPE MHz   SHOWS       MODE  kHz  DELAY L/P SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
@@ -120,7 +125,8 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 
 static void ranges(FILE *to, const struct plan *p, const struct receiver *r)
 {
-	fprintf(to, "\nSEARCH RANGES (%d of %d; the rest is yours)\n", p->searches, r->search_ranges);
+	fprintf(to, "\nSEARCH RANGES (%d of %d; the rest is yours)\n", p->searches,
+		r->search_ranges);
 	for (int i = 0; i < p->searches; i++) {
 		const struct search *s = &p->search[i];
 		char low[FREQ_TEXT], high[FREQ_TEXT], step[32];
@@ -140,8 +146,8 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 		const struct channel *ch = &c->channel[p->left[i].channel];
 		char mhz[FREQ_TEXT], first[80], line[360];
 		snprintf(first, sizeof first, "  %-12s ", freq_format_mhz(mhz, ch->centre));
-		snprintf(line, sizeof line, "%s; %d over%s, median %.0f dB", p->left[i].reason, ch->overs,
-			 ch->overs == 1 ? "" : "s", ch->level_db);
+		snprintf(line, sizeof line, "%s; %d over%s, median %.0f dB", p->left[i].reason,
+			 ch->overs, ch->overs == 1 ? "" : "s", ch->level_db);
 		wrap(to, first, 15, line);
 	}
 	if (p->lefts == 0)
@@ -178,7 +184,8 @@ static void not_looked(FILE *to, const struct census *c)
 		if (!told)
 			not_looked_in(to, c, b);
 	}
-	wrap(to, "  ", 2, "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
+	wrap(to, "  ", 2,
+	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
 	     "clubs, works) are not known, not absent. Survey again by day, and on a weekend.");
 }
 
@@ -203,7 +210,8 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 	head(to, p, c, r);
 	sets(to, p);
 	for (int first = 0, end; first < p->memories; first = end) {
-		for (end = first; end < p->memories && p->memory[end].bank == p->memory[first].bank; end++)
+		for (end = first; end < p->memories && p->memory[end].bank == p->memory[first].bank;
+		     end++)
 			;
 		bank(to, p, first, end, r);
 	}

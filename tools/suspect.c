@@ -37,8 +37,8 @@ static bool artefact(const struct census *c, int i, struct suspect *out)
 	(void)c;
 	if (ch->artefacts == 0)
 		return false;
-	snprintf(out->why, sizeof out->why, "of our own making, seen while surveying: %s%s%s", ch->cause,
-		 ch->account[0] ? ", " : "", ch->account);
+	snprintf(out->why, sizeof out->why, "of our own making, seen while surveying: %s%s%s",
+		 ch->cause, ch->account[0] ? ", " : "", ch->account);
 	return true;
 }
 
@@ -53,9 +53,10 @@ static bool birdie(const struct census *c, int i, struct suspect *out)
 	if (n < 1 || fmin(fabs(off), fabs(plain)) > 10e3 || ch->occupancy <= CONTINUOUS_SHARE ||
 	    (ch->kind != KIND_CARRIER && !(ch->width_hz > 0 && ch->width_hz < 1000)))
 		return false;
-	snprintf(out->why, sizeof out->why,
-		 "%.0f times the dongle's clock of 28.8 MHz %+.1f ppm, %+.1f kHz beside it, on %.0f %% of the time",
-		 n, c->ppm, off / 1e3, 100 * ch->occupancy);
+	snprintf(
+		out->why, sizeof out->why,
+		"%.0f times the dongle's clock of 28.8 MHz %+.1f ppm, %+.1f kHz beside it, on %.0f %% of the time",
+		n, c->ppm, off / 1e3, 100 * ch->occupancy);
 	return true;
 }
 
@@ -87,10 +88,11 @@ static bool trail(const struct census *c, int i, struct suspect *out)
 		share += c->channel[k].occupancy;
 	if (last - first + 1 < TRAIL_CHANNELS || share < TRAIL_SHARE)
 		return false;
-	snprintf(out->why, sizeof out->why,
-		 "one steady signal wanders from %s to %s MHz over %d channels, as switching supplies do",
-		 freq_format_mhz(low, c->channel[first].centre), freq_format_mhz(high, c->channel[last].centre),
-		 last - first + 1);
+	snprintf(
+		out->why, sizeof out->why,
+		"one steady signal wanders from %s to %s MHz over %d channels, as switching supplies do",
+		freq_format_mhz(low, c->channel[first].centre),
+		freq_format_mhz(high, c->channel[last].centre), last - first + 1);
 	return true;
 }
 
@@ -118,8 +120,8 @@ static bool continuous(const struct census *c, int i, struct suspect *out)
 	(void)c;
 	if (ch->occupancy <= CONTINUOUS_SHARE)
 		return false;
-	snprintf(out->why, sizeof out->why, "on %.0f %% of the time: a scan would stop here for good",
-		 100 * ch->occupancy);
+	snprintf(out->why, sizeof out->why,
+		 "on %.0f %% of the time: a scan would stop here for good", 100 * ch->occupancy);
 	return true;
 }
 
@@ -130,8 +132,8 @@ static bool stuck(const struct census *c, int i, struct suspect *out)
 	(void)c;
 	if (ch->overs < 3 || ch->longest_s <= 200 || ch->longest_s <= 5 * ch->over_s)
 		return false;
-	snprintf(out->why, sizeof out->why, "one over lasted %.0f min: somebody sat on the microphone",
-		 ch->longest_s / 60);
+	snprintf(out->why, sizeof out->why,
+		 "one over lasted %.0f min: somebody sat on the microphone", ch->longest_s / 60);
 	return true;
 }
 

@@ -36,8 +36,8 @@ void words_evidence(const struct channel *ch, enum certainty certainty, char *ou
 		snprintf(when, sizeof when, "%s-%s", from, to);
 	else
 		words_hours(ch->hours, when, sizeof when);
-	snprintf(out, size, "%d over%s, %s, median %.0f dB, %s%s", ch->overs, ch->overs == 1 ? "" : "s",
-		 when, ch->level_db, tone, certainty_name(certainty));
+	snprintf(out, size, "%d over%s, %s, median %.0f dB, %s%s", ch->overs,
+		 ch->overs == 1 ? "" : "s", when, ch->level_db, tone, certainty_name(certainty));
 }
 
 char *words_hours(uint32_t hours, char *out, size_t size)
@@ -61,7 +61,8 @@ char *words_hours(uint32_t hours, char *out, size_t size)
 		while (hours >> end % 24 & 1)
 			end++;
 		if (n < size)
-			n += (size_t)snprintf(out + n, size - n, "%s%02d-%02d h", n ? ", " : "", h, end % 24);
+			n += (size_t)snprintf(out + n, size - n, "%s%02d-%02d h", n ? ", " : "", h,
+					      end % 24);
 	}
 	return out;
 }
