@@ -154,7 +154,9 @@ static void refused_in_words(void **state)
 			continue;
 		}
 		snprintf(first, sizeof first, cases[i].line ? "%s:%d: " : "%s: ", path, cases[i].line);
-		snprintf(second, sizeof second, cases[i].other ? "%s:%d" : "", path, cases[i].other);
+		second[0] = '\0';
+		if (cases[i].other)
+			snprintf(second, sizeof second, "%s:%d", path, cases[i].other);
 		if (result == 0 || why.kind != FAULT_INPUT || !strstr(why.text, cases[i].says) ||
 		    strncmp(why.text, first, strlen(first)) != 0 ||
 		    !strstr(why.text + strlen(first), second) || strchr(why.text, '\n'))

@@ -274,7 +274,9 @@ static void refused_in_words(void **state)
 			settings_free(fields, &a);
 			continue;
 		}
-		snprintf(start, sizeof start, refusals[i].line ? "%s:%d: " : "", path, refusals[i].line);
+		start[0] = '\0';
+		if (refusals[i].line)
+			snprintf(start, sizeof start, "%s:%d: ", path, refusals[i].line);
 		if (result == 0 || why.kind != FAULT_INPUT || !strstr(why.text, refusals[i].says) ||
 		    strncmp(why.text, start, strlen(start)) != 0)
 			fail_msg("%s: said (%d) \"%s\", not \"%s\"", refusals[i].text, why.kind, why.text,
