@@ -246,7 +246,7 @@ static void add_set(const struct receiver *r, struct plan *p, const char *name, 
 
 struct tenancy {
 	int  live;
-	bool chatty, urgent;
+	bool chatty, urgent, mixed;
 	const char *family;
 };
 
@@ -259,6 +259,7 @@ static void survey_bank(const struct matter *m, const struct plan *p, int bank, 
 			continue;
 		if (!t->family)
 			t->family = e->family;
+		t->mixed |= strcmp(t->family, e->family) != 0;
 		t->live++;
 		t->chatty |= layout_chatty(m->census, e);
 		t->urgent |= layout_urgent(e);
@@ -289,8 +290,11 @@ void layout_sets(const struct matter *m, struct plan *p)
 	for (int bank = 1; bank <= r->banks && bank <= 64; bank++) {
 		struct tenancy t;
 		survey_bank(m, p, bank, &t);
-		if (t.live > 0)
-			add_set(r, p, t.family, UINT64_C(1) << (bank - 1));
+		if (t.live == 0)
+			continue;
+		char name[40];
+		snprintf(name, sizeof name, "%s%s", t.family, t.mixed ? " and more" : "");
+		add_set(r, p, name, UINT64_C(1) << (bank - 1));
 	}
 }
 

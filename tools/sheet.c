@@ -110,13 +110,15 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
 {
 	int keys = 0, live = 0;
+	bool mixed = false;
 
 	for (int i = first; i < end; i++) {
 		keys += keys_of(&p->memory[i], i > first ? &p->memory[i - 1] : NULL);
 		live += !p->memory[i].locked;
+		mixed |= strcmp(p->memory[i].family, p->memory[first].family) != 0;
 	}
-	fprintf(to, "\nBANK %d  %s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
-		p->memory[first].bank, p->memory[first].family, end - first,
+	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
+		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "", end - first,
 		end - first == 1 ? "y" : "ies", live, r->memories - (end - first), keys);
 	fprintf(to, "     SLOT  TYPE MHz   SHOWS       MODE  kHz  DELAY L/P SURE   WHO\n");
 	for (int i = first; i < end; i++)
