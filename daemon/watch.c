@@ -336,7 +336,7 @@ static void warm_up(struct state *s)
 	let_pass(s, n->station->warm_up_us);
 }
 
-static int run(struct state *s, struct fault *why)
+static int go_on(struct state *s, struct fault *why)
 {
 	warm_up(s);
 	if (learn(s, why) < 0)
@@ -350,25 +350,39 @@ static int run(struct state *s, struct fault *why)
 			return -1;
 		rest(s);
 	}
+	return 0;
+}
+
+/* What was heard is kept, also when the source failed for good. */
+static int close_books(struct state *s, struct fault *why)
+{
+	const struct watch *n = s->n;
+
 	track_end(s->track);
-	return outbox_commit(s->outbox, s->n->survey, why);
+	if (outbox_commit(s->outbox, n->survey, why) < 0 || survey_begin(n->survey, why) < 0)
+		return -1;
+	if (survey_end_run(n->survey, n->run, s->now_us, why) < 0 ||
+	    survey_commit(n->survey, why) < 0)
+		goto undo;
+	return 0;
+undo:
+	survey_rollback(n->survey);
+	return -1;
 }
 
 int watch_run(const struct watch *n, struct fault *why)
 {
 	struct state s = { .n = n, .start_mono = -1, .now_us = n->about->start_us };
+	struct fault late;
 	int result = -1;
 
 	if (prepare(&s, why) < 0)
 		goto done;
-	result = run(&s, why);
-	if (result == 0 && survey_begin(n->survey, why) == 0) {
-		if (survey_end_run(n->survey, n->run, s.now_us, why) < 0 ||
-		    survey_commit(n->survey, why) < 0) {
-			survey_rollback(n->survey);
-			result = -1;
-		}
-	}
+	result = go_on(&s, why);
+	if (result < 0)
+		outbox_incident(s.outbox, "stopped", s.now_us, 0, why->text);
+	if (close_books(&s, result < 0 ? &late : why) < 0)
+		result = -1;
 	progress_clear(n->progress);
 	if (result == 0)
 		hourly_line(&s);

@@ -34,7 +34,7 @@ enum explained {
 };
 
 #define STRAINED_DB 30.0        /* under overload                                        */
-#define SPLASH_DB   25.0        /* while the strongest switches on or off within the look */
+#define SPLASH_DB   20.0        /* while the strongest switches on or off within the look */
 
 /* Whether power found between two positions is more than the stronger emissions
  * would put there. */

@@ -186,10 +186,10 @@ static void bridge_lines(struct floor *f)
 		peak[c] = f->shape[c] > PEAK * fmax(left, right);
 	}
 	for (int c = 0; c < f->cells; c++) {
-		if (!peak[c])
+		if (peak[c] == 0)
 			continue;
 		int a = c - 1, b = c;
-		while (b < f->cells && peak[b])
+		while (b < f->cells && peak[b] != 0)
 			b++;
 		/* The cells beside a line hold its skirts: step over one. */
 		int from = a > 0 ? a - 1 : a, to = b + 1 < f->cells ? b + 1 : b;

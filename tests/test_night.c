@@ -1,0 +1,371 @@
+/* A whole night in the invented town, judged against the truth it was made from:
+ * surveyed by the daemon's own watch through a source that notes every look, then
+ * read with the built bandcensus as a user would. */
+#include "tests/test.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "daemon/town.h"
+#include "daemon/watch.h"
+#include "tests/csv_rows.h"
+
+#define SEED       20260217
+#define SQUELCH_DB 6.0
+#define OVERS_SEEN 5            /* looked at, after which an emitter must be in the list */
+#define COVERAGE   0.90         /* of 95 % intervals that must hold the truth            */
+
+#ifdef __SANITIZE_ADDRESS__     /* five times slower: fewer looks, the same claims       */
+#define REST_US INT64_C(600000000)
+#else
+#define REST_US INT64_C(90000000)
+#endif
+
+/* ---- a source that notes what it was asked for ---- */
+
+struct noted {
+	int64_t     from_us, to_us;     /* the town's clock, from the night's begin */
+	struct freq centre;
+};
+
+struct spy {
+	int64_t       began_us;         /* when the night did, on the blocks' clock */
+	struct freq   centre;
+	struct noted *look;
+	int           looks, room;
+};
+
+static struct spy spy;
+
+static int spy_tune(void *self, const struct tuning *to, struct fault *why)
+{
+	spy.centre = to->centre;
+	return source_town.tune(self, to, why);
+}
+
+static int spy_read(void *self, size_t n, struct block *b, struct fault *why)
+{
+	int got = source_town.read(self, n, b, why);
+
+	if (got != SOURCE_BLOCK || b->n < n)
+		return got;
+	if (spy.looks == spy.room) {
+		spy.room = spy.room ? 2 * spy.room : 4096;
+		spy.look = realloc(spy.look, (size_t)spy.room * sizeof *spy.look);
+		assert_non_null(spy.look);
+	}
+	int64_t from_us = b->mono_us - spy.began_us;
+	spy.look[spy.looks++] = (struct noted){
+		from_us, from_us + (int64_t)((double)b->n * 1e6 / b->rate_hz), spy.centre };
+	return got;
+}
+
+/* ---- the night ---- */
+
+struct world {
+	char             folder[64];
+	struct town      town;
+	struct night    *night;
+	struct station   station;
+	struct band     *bands;
+	int              n_bands;
+	struct hop_plan  hops;
+	int64_t          from_us, to_us;        /* first look to last, town's clock */
+	struct csv_rows *channels, *plan;
+};
+
+static char *in(const struct world *w, const char *name)
+{
+	static char path[2][128];
+	static int turn;
+	turn = !turn;
+	snprintf(path[turn], sizeof path[turn], "%s/%s", w->folder, name);
+	return path[turn];
+}
+
+static void survey_night(struct world *w)
+{
+	struct fault why = { 0 };
+	struct source_ops ops = source_town;
+	struct source_request request = { .arg = SOURCE_ROOT "/config/harlow-ferry.conf",
+					  .rate_hz = 2400000, .seed = SEED };
+	struct source_about about;
+	struct progress progress;
+	struct run_row run = { 0 };
+	volatile sig_atomic_t stop = 0;
+
+	ops.tune = spy_tune;
+	ops.read = spy_read;
+	void *source = ops.open(&request, &why);
+	if (!source)
+		fail_msg("%s", why.text);
+	ops.about(source, &about);
+	spy.began_us = w->town.start_us;
+	run.start_us = about.start_us;
+	run.rate_hz = request.rate_hz;
+	struct survey *s = survey_write(in(w, "night.survey"), &run, w->bands, w->n_bands, &why);
+	if (!s)
+		fail_msg("%s", why.text);
+	progress_begin(&progress, 0);
+	struct watch watch = {
+		.ops = &ops, .source = source, .about = &about, .station = &w->station,
+		.bands = w->bands, .n_bands = w->n_bands, .hops = &w->hops, .survey = s,
+		.run = run.id, .stop = &stop, .progress = &progress,
+	};
+	if (watch_run(&watch, &why) < 0)
+		fail_msg("%s", why.text);
+	survey_close(s);
+	ops.close(source);
+}
+
+static struct csv_rows *told(struct world *w, const char *verb, const char *more, const char *file)
+{
+	char line[1024];
+	const char *program = getenv("BANDCENSUS");
+
+	assert_non_null(program);
+	snprintf(line, sizeof line, "'%s' %s '%s' %s", program, verb, in(w, "night.survey"), more);
+	assert_int_equal(system(line), 0);
+	struct csv_rows *rows = csv_open(in(w, file));
+	assert_non_null(rows);
+	return rows;
+}
+
+static int set_up(void **state)
+{
+	static struct world w;
+	struct fault why = { 0 };
+	char more[512];
+
+	*state = &w;
+	strcpy(w.folder, "/tmp/bandcensus-night-XXXXXX");
+	assert_non_null(mkdtemp(w.folder));
+	if (town_read(SOURCE_ROOT "/config/harlow-ferry.conf", &w.town, &why) < 0 ||
+	    station_read(SOURCE_ROOT "/config/harlow-ferry-night.conf", &w.station, &why) < 0 ||
+	    station_bands(&w.station, SOURCE_ROOT "/config/harlow-ferry-night.conf", &w.bands,
+			  &w.n_bands, &why) < 0)
+		fail_msg("%s", why.text);
+	w.station.rest_us = REST_US;
+	w.night = night_create(&w.town, SEED);
+	assert_non_null(w.night);
+	assert_int_equal(hop_plan_sweep(&w.hops, w.bands, w.n_bands, 2400000), 0);
+	survey_night(&w);
+	/* The first 128 looks only teach the floor. */
+	w.from_us = spy.look[128].from_us;
+	w.to_us = spy.look[spy.looks - 1].to_us;
+	snprintf(more, sizeof more, "--csv >%s", in(&w, "channels.csv"));
+	w.channels = told(&w, "channels", more, "channels.csv");
+	snprintf(more, sizeof more, "--receiver %s/config/receiver-400.conf --interests "
+		 "%s/config/interests.conf --output %s", SOURCE_ROOT, SOURCE_ROOT, w.folder);
+	w.plan = told(&w, "plan", more, "plan.csv");
+	return 0;
+}
+
+static int tear_down(void **state)
+{
+	struct world *w = *state;
+	char line[128];
+
+	csv_close(w->channels);
+	csv_close(w->plan);
+	hop_plan_free(&w->hops);
+	free(w->bands);
+	station_free(&w->station);
+	night_destroy(w->night);
+	town_free(&w->town);
+	free(spy.look);
+	snprintf(line, sizeof line, "rm -rf '%s'", w->folder);
+	return system(line);
+}
+
+/* ---- truth ---- */
+
+static double number(const struct csv_rows *c, int row, const char *column)
+{
+	const char *cell = csv_cell(c, row, column);
+	if (!cell)
+		fail_msg("there is no column %s", column);
+	return strtod(cell, NULL);
+}
+
+static int row_of(const struct csv_rows *c, struct freq f)
+{
+	char text[FREQ_TEXT];
+	int n = csv_count(c);
+
+	freq_format(text, f);
+	for (int i = 0; i < n; i++)
+		if (strcmp(csv_cell(c, i, "frequency_hz"), text) == 0)
+			return i;
+	return -1;
+}
+
+/* The centre from which the emitter's channel is judged; thirds 0: from none. */
+static struct freq seat_of(const struct world *w, const struct emitter *e)
+{
+	for (int i = 0; i < w->hops.n; i++)
+		for (int k = 0; k < w->hops.hops[i].n_spans; k++) {
+			const struct span *s = &w->hops.hops[i].spans[k];
+			int32_t c = raster_nearest(&w->bands[s->band].raster, e->frequency);
+			if (c >= s->first && c < s->first + s->count)
+				return w->hops.hops[i].centre;
+		}
+	return (struct freq){ 0 };
+}
+
+static double over_snr(const struct world *w, const struct emitter *e, const struct over *o)
+{
+	return e->level_dbm + o->level_db - town_noise_dbm(&w->town, e, o->start_us);
+}
+
+/* Overs of an emitter, at the squelch or more, that a look at its channel met. */
+static int overs_met(const struct world *w, int emitter)
+{
+	const struct emitter *e = &w->town.emitters[emitter];
+	struct freq seat = seat_of(w, e);
+	int n, met = 0, last = -1;
+	const struct over *o = night_overs(w->night, emitter, &n);
+
+	for (int i = 128; i < spy.looks; i++) {
+		const struct noted *l = &spy.look[i];
+		if (l->centre.thirds != seat.thirds)
+			continue;
+		int k = over_after(o, n, l->from_us);
+		if (k < n && k != last && o[k].start_us < l->to_us && over_snr(w, e, &o[k]) >= SQUELCH_DB) {
+			met++;
+			last = k;
+		}
+	}
+	return met;
+}
+
+static bool is_voice(const struct emitter *e)
+{
+	return e->role == ROLE_EMITTER && (e->kind == KIND_AM || e->kind == KIND_NFM);
+}
+
+/* ---- claims ---- */
+
+static void voices_are_listed_where_they_are(void **state)
+{
+	struct world *w = *state;
+	char text[FREQ_TEXT];
+	int judged = 0;
+
+	for (int i = 0; i < w->town.n_emitters; i++) {
+		const struct emitter *e = &w->town.emitters[i];
+		int met = is_voice(e) ? overs_met(w, i) : 0;
+		if (met < OVERS_SEEN)
+			continue;
+		judged++;
+		if (row_of(w->channels, e->frequency) < 0)
+			fail_msg("seed %d: %s on %s: %d overs were looked at, but it is not listed", SEED,
+				 e->name, freq_format_mhz(text, e->frequency), met);
+	}
+	print_message("voices with %d overs or more looked at, all listed: %d\n", OVERS_SEEN, judged);
+	assert_in_range(judged, 20, 60);
+}
+
+static void nothing_false_is_scanned(void **state)
+{
+	struct world *w = *state;
+	int rows = csv_count(w->plan), scanned = 0;
+
+	for (int i = 0; i < rows; i++) {
+		if (strcmp(csv_cell(w->plan, i, "locked"), "no") != 0)
+			continue;
+		double hz = number(w->plan, i, "frequency_hz");
+		scanned++;
+		for (int k = 0; k < w->town.n_emitters; k++) {
+			const struct emitter *e = &w->town.emitters[k];
+			double reach = e->role == ROLE_NOISE ? e->wander_hz + 6250 : 6250;
+			/* Birdies follow the dongle's crystal, which the survey corrects for. */
+			double at = freq_to_hz(e->frequency) *
+				(e->role == ROLE_BIRDIE ? 1 + w->town.crystal_ppm * 1e-6 : 1);
+			if (e->role != ROLE_EMITTER && fabs(hz - at) < reach)
+				fail_msg("seed %d: %s is in bank %s slot %s", SEED, e->name,
+					 csv_cell(w->plan, i, "bank"), csv_cell(w->plan, i, "slot"));
+		}
+	}
+	print_message("memories scanned: %d of %d\n", scanned, rows);
+	assert_in_range(scanned, 15, 400);
+}
+
+static void scanned_memories_are_voices(void **state)
+{
+	struct world *w = *state;
+	int rows = csv_count(w->plan), wrong = 0;
+
+	for (int i = 0; i < rows; i++) {
+		if (strcmp(csv_cell(w->plan, i, "locked"), "no") != 0)
+			continue;
+		double hz = number(w->plan, i, "frequency_hz");
+		bool voice = false;
+		for (int k = 0; k < w->town.n_emitters && !voice; k++)
+			voice = is_voice(&w->town.emitters[k]) &&
+				fabs(freq_to_hz(w->town.emitters[k].frequency) - hz) < 1;
+		if (!voice)
+			print_message("not a voice: %s in bank %s\n", csv_cell(w->plan, i, "frequency_hz"),
+				      csv_cell(w->plan, i, "bank"));
+		wrong += !voice;
+	}
+	assert_int_equal(wrong, 0);
+}
+
+/* Share of the watch during which it was on at the squelch or more. */
+static double true_occupancy(const struct world *w, int emitter)
+{
+	const struct emitter *e = &w->town.emitters[emitter];
+	double on = 0;
+	int n;
+	const struct over *o = night_overs(w->night, emitter, &n);
+
+	for (int i = 0; i < n; i++) {
+		int64_t a = o[i].start_us > w->from_us ? o[i].start_us : w->from_us;
+		int64_t b = o[i].end_us < w->to_us ? o[i].end_us : w->to_us;
+		if (b > a && over_snr(w, e, &o[i]) >= SQUELCH_DB)
+			on += (double)(b - a);
+	}
+	return on / (double)(w->to_us - w->from_us);
+}
+
+static void intervals_hold_the_truth(void **state)
+{
+	struct world *w = *state;
+	int held = 0, judged = 0;
+
+	for (int i = 0; i < w->town.n_emitters; i++) {
+		const struct emitter *e = &w->town.emitters[i];
+		int row = e->role == ROLE_EMITTER ? row_of(w->channels, e->frequency) : -1;
+		if (row < 0)
+			continue;
+		double truth = true_occupancy(w, i);
+		double low = number(w->channels, row, "occupancy_low");
+		double high = number(w->channels, row, "occupancy_high");
+		judged++;
+		held += truth >= low - 1e-9 && truth <= high + 1e-9;
+		if (truth < low || truth > high)
+			print_message("%s: true %.3f %%, said %.3f to %.3f %%\n", e->name, 100 * truth,
+				      100 * low, 100 * high);
+	}
+	print_message("intervals that hold the truth: %d of %d\n", held, judged);
+	assert_in_range(judged, 30, 100);
+	if (held < COVERAGE * judged)
+		fail_msg("seed %d: only %d of %d intervals hold the truth", SEED, held, judged);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(voices_are_listed_where_they_are),
+		cmocka_unit_test(nothing_false_is_scanned),
+		cmocka_unit_test(scanned_memories_are_voices),
+		cmocka_unit_test(intervals_hold_the_truth),
+	};
+	return cmocka_run_group_tests(tests, set_up, tear_down);
+}
