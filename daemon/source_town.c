@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/town.h"
+#include "daemon/night.h"
 #include "daemon/town_noise.h"
 #include "daemon/town_signal.h"
 
@@ -146,7 +146,7 @@ static double gain_db(const struct invented *v)
 static double amplitude(const struct invented *v, const struct emitter *e, double level_dbm)
 {
 	double noise_dbm = v->town.noise_dbm + 10 * log10(USUAL_RATE_HZ / 12500);
-	double gain = (gain_db(v) - USUAL_GAIN_DB) * (e->role == ROLE_GHOST ? 3 : 1);
+	double gain = (gain_db(v) - USUAL_GAIN_DB) * (e->role == SENDER_GHOST ? 3 : 1);
 
 	return sqrt(2 * pow(10, (level_dbm - noise_dbm + gain) / 10));
 }
@@ -159,7 +159,7 @@ static double offset_hz(const struct invented *v, int emitter, int64_t us)
 	double crystal = town_crystal_ppm(&v->town, us), off = (crystal - v->tuning.ppm) * 1e-6;
 	double true_hz = freq_to_hz(e->frequency) + night_offset_hz(v->night, emitter, us);
 
-	if (e->role == ROLE_BIRDIE)
+	if (e->role == SENDER_BIRDIE)
 		true_hz *= 1 + crystal * 1e-6;
 	return true_hz / (1 + off) - freq_to_hz(v->tuning.centre);
 }

@@ -53,12 +53,12 @@ static void throw_errors(struct night *n)
 
 	for (int i = 0; i < t->n_emitters; i++) {
 		struct dice d = dice_of(n->seed ^ STREAM_ERRORS, (uint64_t)i);
-		if (t->emitters[i].role == ROLE_EMITTER)
+		if (t->emitters[i].role == SENDER_EMITTER)
 			n->error_hz[i] = t->error_ppm * 1e-6 * dice_normal(&d) *
 					 freq_to_hz(t->emitters[i].frequency);
 	}
 	for (int i = 0; i < t->n_emitters; i++)
-		if (t->emitters[i].role == ROLE_GHOST)
+		if (t->emitters[i].role == SENDER_GHOST)
 			n->error_hz[i] = 2 * n->error_hz[t->emitters[i].parent_at] -
 					 n->error_hz[t->emitters[i].other_at];
 }

@@ -1,7 +1,7 @@
 #ifndef BANDCENSUS_DAEMON_TOWN_NIGHT_H
 #define BANDCENSUS_DAEMON_TOWN_NIGHT_H
 
-#include "daemon/town.h"
+#include "daemon/night.h"
 
 /* The inside of a night, for the two files that make one. */
 struct row {

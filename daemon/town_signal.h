@@ -1,7 +1,7 @@
 #ifndef BANDCENSUS_DAEMON_TOWN_SIGNAL_H
 #define BANDCENSUS_DAEMON_TOWN_SIGNAL_H
 
-#include "daemon/town.h"
+#include "daemon/night.h"
 #include "daemon/town_sound.h"
 #include "daemon/town_wave.h"
 

@@ -1,4 +1,4 @@
-#include "daemon/town.h"
+#include "daemon/night.h"
 
 #include <errno.h>
 #include <limits.h>
@@ -36,7 +36,7 @@ static void write_emitter(FILE *f, const struct night *n, int at)
 {
 	const struct town *t = night_town(n);
 	const struct emitter *e = &t->emitters[at];
-	const char *service = e->role == ROLE_EMITTER ? e->service : roles[e->role];
+	const char *service = e->role == SENDER_EMITTER ? e->service : roles[e->role];
 	char hz[FREQ_TEXT];
 	int count;
 	const struct over *o = night_overs(n, at, &count);

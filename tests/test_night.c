@@ -11,7 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "daemon/town.h"
+#include "daemon/night.h"
 #include "daemon/watch.h"
 #include "tests/csv_rows.h"
 
@@ -246,7 +246,7 @@ static int overs_met(const struct world *w, int emitter)
 
 static bool is_voice(const struct emitter *e)
 {
-	return e->role == ROLE_EMITTER && (e->kind == KIND_AM || e->kind == KIND_NFM);
+	return e->role == SENDER_EMITTER && (e->kind == KIND_AM || e->kind == KIND_NFM);
 }
 
 /* ---- claims ---- */
@@ -283,11 +283,11 @@ static void nothing_false_is_scanned(void **state)
 		scanned++;
 		for (int k = 0; k < w->town.n_emitters; k++) {
 			const struct emitter *e = &w->town.emitters[k];
-			double reach = e->role == ROLE_NOISE ? e->wander_hz + 6250 : 6250;
+			double reach = e->role == SENDER_NOISE ? e->wander_hz + 6250 : 6250;
 			/* Birdies follow the dongle's crystal, which the survey corrects for. */
 			double at = freq_to_hz(e->frequency) *
-				(e->role == ROLE_BIRDIE ? 1 + w->town.crystal_ppm * 1e-6 : 1);
-			if (e->role != ROLE_EMITTER && fabs(hz - at) < reach)
+				(e->role == SENDER_BIRDIE ? 1 + w->town.crystal_ppm * 1e-6 : 1);
+			if (e->role != SENDER_EMITTER && fabs(hz - at) < reach)
 				fail_msg("seed %d: %s is in bank %s slot %s", SEED, e->name,
 					 csv_cell(w->plan, i, "bank"), csv_cell(w->plan, i, "slot"));
 		}
@@ -341,7 +341,7 @@ static void intervals_hold_the_truth(void **state)
 
 	for (int i = 0; i < w->town.n_emitters; i++) {
 		const struct emitter *e = &w->town.emitters[i];
-		int row = e->role == ROLE_EMITTER ? row_of(w->channels, e->frequency) : -1;
+		int row = e->role == SENDER_EMITTER ? row_of(w->channels, e->frequency) : -1;
 		if (row < 0)
 			continue;
 		double truth = true_occupancy(w, i);

@@ -31,7 +31,7 @@ static void every_emitter_on_a_channel(void **state)
 	for (int i = 0; i < w->town.n_emitters; i++) {
 		const struct emitter *e = &w->town.emitters[i];
 		const struct band *home = NULL;
-		if (e->role != ROLE_EMITTER)
+		if (e->role != SENDER_EMITTER)
 			continue;
 		for (int b = 0; b < plan.n_bands; b++) {
 			const struct raster *r = &plan.bands[b].raster;

@@ -6,6 +6,7 @@
 #include "store/bandplan.h"
 #include "store/settings.h"
 #include "store/station.h"
+#include "store/town.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -67,6 +68,18 @@ static int check_daemon(const char *path, struct fault *why)
 	return result;
 }
 
+static int check_town(const char *path, struct fault *why)
+{
+	struct town t;
+
+	if (town_read(path, &t, why) < 0)
+		return -1;
+	printf("%s: ok, invented town \"%s\", %d senders, %d events\n", path, t.name, t.n_emitters,
+	       t.n_events);
+	town_free(&t);
+	return 0;
+}
+
 /* By the kind a settings file says it is. */
 static const struct {
 	const char *kind;
@@ -76,6 +89,7 @@ static const struct {
 	{ "bands", check_bands },
 	{ "receiver", check_receiver },
 	{ "interests", check_interests },
+	{ "town", check_town },
 };
 
 static int check_settings(const char *path, struct fault *why)
@@ -88,7 +102,8 @@ static int check_settings(const char *path, struct fault *why)
 		if (strcmp(kind, checkers[i].kind) == 0)
 			return checkers[i].check(path, why);
 	return fault_set(why, FAULT_INPUT,
-			 "%s: kind is \"%s\", must be daemon, bands, receiver or interests", path,
+			 "%s: kind is \"%s\", must be daemon, bands, receiver, "
+			 "interests or town", path,
 			 kind);
 }
 

@@ -1,4 +1,4 @@
-#include "daemon/town.h"
+#include "store/town.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -23,7 +23,7 @@ struct draft {
 	char        kind[16], name[64], start[32];
 	int64_t     length_us, retune_us, warm_up_us;
 	double      noise_dbm, error_ppm, crystal_ppm, cold_ppm, warm_ppm;
-	struct rows by_role[ROLE_COUNT];         /* struct emitter, in the order of enum role */
+	struct rows by_role[SENDER_COUNT];       /* struct emitter, in the order of enum sender */
 	struct rows events;
 };
 
@@ -195,16 +195,16 @@ static const struct field town_fields[] = {
 	  .unit = "ppm", .help = "Added once it is warm." },
 	{ .name = "warm_up", .type = FIELD_DURATION, .at = AT(warm_up_us), .min = 0, .max = 86400,
 	  .preset = "20 min", .help = "Until that is nearly reached." },
-	{ .name = "emitters", .type = FIELD_ROWS, .at = AT(by_role[ROLE_EMITTER]),
+	{ .name = "emitters", .type = FIELD_ROWS, .at = AT(by_role[SENDER_EMITTER]),
 	  .size = sizeof(struct emitter),
 	  .rows_of = emitter_fields, .help = "Who transmits." },
-	{ .name = "birdies", .type = FIELD_ROWS, .at = AT(by_role[ROLE_BIRDIE]),
+	{ .name = "birdies", .type = FIELD_ROWS, .at = AT(by_role[SENDER_BIRDIE]),
 	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = birdie_fields, .help = "Lines of the dongle's own." },
-	{ .name = "noises", .type = FIELD_ROWS, .at = AT(by_role[ROLE_NOISE]),
+	{ .name = "noises", .type = FIELD_ROWS, .at = AT(by_role[SENDER_NOISE]),
 	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = noise_fields, .help = "Bad neighbours." },
-	{ .name = "ghosts", .type = FIELD_ROWS, .at = AT(by_role[ROLE_GHOST]),
+	{ .name = "ghosts", .type = FIELD_ROWS, .at = AT(by_role[SENDER_GHOST]),
 	  .size = sizeof(struct emitter),
 	  .preset = "", .rows_of = ghost_fields, .help = "Products of two strong ones." },
 	{ .name = "events", .type = FIELD_ROWS, .at = AT(events), .size = sizeof(struct event),
@@ -267,7 +267,7 @@ static int find_parent(const struct town *t, const char *name, int *at, struct p
 		       struct fault *why)
 {
 	*at = *name ? town_emitter(t, name) : -1;
-	if (!*name || (*at >= 0 && t->emitters[*at].role == ROLE_EMITTER &&
+	if (!*name || (*at >= 0 && t->emitters[*at].role == SENDER_EMITTER &&
 		       !*t->emitters[*at].parent &&
 		       !*t->emitters[*at].answers_to))
 		return 0;
@@ -278,10 +278,10 @@ static int find_parent(const struct town *t, const char *name, int *at, struct p
 
 static int finish_emitter(struct town *t, struct emitter *e, struct place p, struct fault *why)
 {
-	bool keyed = *e->parent || *e->answers_to || e->role != ROLE_EMITTER;
+	bool keyed = *e->parent || *e->answers_to || e->role != SENDER_EMITTER;
 
 	e->hours = *e->busy ? read_hours(e->busy) : 0xffffff;
-	e->continuous |= e->role == ROLE_BIRDIE || e->role == ROLE_NOISE;
+	e->continuous |= e->role == SENDER_BIRDIE || e->role == SENDER_NOISE;
 	if (!e->hours)
 		return fault_set(why, FAULT_INPUT,
 				 "%s:%d: busy is \"%s\", must be hours like \"07-10+16-22\"",
@@ -328,14 +328,14 @@ static int finish_emitters(struct town *t, const struct draft *d, struct fault *
 {
 	int n = 0;
 
-	for (int role = 0; role < ROLE_COUNT; role++)
+	for (int role = 0; role < SENDER_COUNT; role++)
 		for (int i = 0; i < d->by_role[role].n; i++) {
 			t->emitters[n] = ((const struct emitter *)d->by_role[role].at)[i];
-			t->emitters[n++].role = (enum role)role;
+			t->emitters[n++].role = (enum sender)role;
 		}
 	t->n_emitters = n;
 	n = 0;
-	for (int role = 0; role < ROLE_COUNT; role++)
+	for (int role = 0; role < SENDER_COUNT; role++)
 		for (int i = 0; i < d->by_role[role].n; i++) {
 			struct place p = { d->by_role[role].file[i], d->by_role[role].line[i] };
 			if (finish_emitter(t, &t->emitters[n++], p, why) < 0)
@@ -378,7 +378,7 @@ int town_read(const char *path, struct town *out, struct fault *why)
 	memset(out, 0, sizeof *out);
 	if (settings_read(path, town_fields, &d, why) < 0)
 		return -1;
-	for (int role = 0; role < ROLE_COUNT; role++)
+	for (int role = 0; role < SENDER_COUNT; role++)
 		n += (size_t)d.by_role[role].n;
 	out->emitters = calloc(n + 1, sizeof *out->emitters);
 	out->events = calloc((size_t)d.events.n + 1, sizeof *out->events);

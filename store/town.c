@@ -1,4 +1,4 @@
-#include "daemon/town.h"
+#include "store/town.h"
 
 #include <math.h>
 #include <string.h>

@@ -1,5 +1,5 @@
-#ifndef BANDCENSUS_DAEMON_TOWN_H
-#define BANDCENSUS_DAEMON_TOWN_H
+#ifndef BANDCENSUS_STORE_TOWN_H
+#define BANDCENSUS_STORE_TOWN_H
 
 #include <stdbool.h>
 #include <stddef.h>
@@ -13,12 +13,12 @@
  * dongle adds of its own, and what happens in one night. Times "us" here are
  * microseconds since the night began, on a clock that is never stepped. */
 
-enum role {
-	ROLE_EMITTER = 0,       /* somebody's transmitter                             */
-	ROLE_BIRDIE,            /* made inside the dongle: follows its crystal        */
-	ROLE_NOISE,             /* somebody's bad power supply                        */
-	ROLE_GHOST,             /* 2 * parent - other, made in an overloaded tuner    */
-	ROLE_COUNT
+enum sender {
+	SENDER_EMITTER = 0,     /* somebody's transmitter                             */
+	SENDER_BIRDIE,          /* made inside the dongle: follows its crystal        */
+	SENDER_NOISE,           /* somebody's bad power supply                        */
+	SENDER_GHOST,           /* 2 * parent - other, made in an overloaded tuner    */
+	SENDER_COUNT
 };
 
 enum spoken {
@@ -28,7 +28,7 @@ enum spoken {
 };
 
 struct emitter {
-	enum role   role;
+	enum sender role;
 	char        name[48];
 	char        service[24];
 	struct freq frequency;
@@ -52,7 +52,7 @@ struct emitter {
 	bool        continuous;
 	bool        weekdays;           /* not on Saturday and Sunday                 */
 	char        parent[48];         /* talkers that key it key this one too       */
-	char        other[48];          /* ROLE_GHOST                                 */
+	char        other[48];          /* SENDER_GHOST                                 */
 	char        answers_to[48];     /* speaks in its gaps                         */
 	double      chance;             /* that an over of the other brings one here  */
 	double      drift_hz;           /* an hour                                    */
@@ -124,41 +124,5 @@ const struct event *town_event(const struct town *t, enum event_kind what, int64
 /* The level of noise in an emitter's measured width: 0.6 of its step or width,
  * whichever is wider. */
 double town_noise_dbm(const struct town *t, const struct emitter *e, int64_t us);
-
-
-/* ---- one night in it ---- */
-
-/* Key down to key up, and on to where the carrier falls. When the next over
- * starts at end_us the carrier never fell. */
-struct over {
-	int64_t  start_us, talk_us, end_us;
-	float    level_db;      /* over the emitter's median                          */
-	uint32_t seed;          /* of what is said                                    */
-};
-
-/* Everything of a night that chance decides; same town and seed, same night. */
-struct night;
-
-/* Borrows t. NULL: no memory. */
-struct night *night_create(const struct town *t, uint64_t seed);
-void night_destroy(struct night *n);            /* NULL is fine */
-
-const struct town *night_town(const struct night *n);
-
-/* An emitter's overs, ascending, never overlapping. */
-const struct over *night_overs(const struct night *n, int emitter, int *count);
-
-/* The thunderstorm's clicks (start_us to end_us), the same way. */
-const struct over *night_clicks(const struct night *n, int *count);
-
-/* First of ascending overs that ends after us; count when there is none. */
-int over_after(const struct over *o, int count, int64_t us);
-
-/* How far an emitter is off its nominal frequency. */
-double night_offset_hz(const struct night *n, int emitter, int64_t us);
-
-/* Writes every over of the night to a CSV file; its first lines say what the
- * columns are. Complete or not at all. */
-int night_write_truth(const struct night *n, const char *path, struct fault *why);
 
 #endif
