@@ -135,18 +135,30 @@ void floor_learn(struct floor *f, const struct look *l)
 		floor_settle(f, f->one_place);
 }
 
+/* The same level for all looks remembered: the middle one. */
+static void level_out(struct floor *f, float *norm)
+{
+	for (int j = 0; j < f->n_kept; j++)
+		f->work[j] = norm[j];
+	float level = (float)quantile(f->work, f->n_kept, 0.5);
+	for (int j = 0; j < f->n_kept; j++)
+		norm[j] = level;
+}
+
 /* Divides every look remembered by its lower quartile over the shape, then takes
  * each cell's lower quartile over looks. Twice converges to 0.1 dB, thrice is flat.
  * At one place a keyed signal's skirts tilt most looks the same way: there a cell's
- * own quietest looks count as they are. */
+ * own quietest looks count, all by one level. */
 static void shape_from_kept(struct floor *f, float *norm)
 {
 	for (int pass = 0; pass < 3; pass++) {
 		for (int j = 0; j < f->n_kept; j++) {
 			for (int c = 0; c < f->cells; c++)
 				f->work[c] = f->kept[c * KEPT + j] / f->shape[c];
-			norm[j] = f->one_place ? 1 : (float)quantile(f->work, f->cells, QUARTER);
+			norm[j] = (float)quantile(f->work, f->cells, QUARTER);
 		}
+		if (f->one_place)
+			level_out(f, norm);
 		double logs = 0;
 		for (int c = 0; c < f->cells; c++) {
 			int n = 0;
