@@ -12,6 +12,7 @@
 #define PASS       0.63         /* half width passed, in measured widths              */
 #define OUT_MAX    2048         /* output samples measured at most                    */
 #define LINES_MAX  512          /* spectral lines looked at                           */
+#define FLAT_HZ    2500.0       /* half the width whose flatness counts               */
 
 struct probe {
 	int32_t              rate_hz;
@@ -161,9 +162,11 @@ static void measure_lines(struct probe *p, int n, double rate, double measured_h
 		if (k >= 0 && k < lines)
 			power += p->line[k] - noise;
 	t->line = power / (t->snr * fmax(n0, 1e-30));
-	/* Flatness over the middle two thirds, of lines smoothed by five. */
-	int m = 0;
-	for (int k = lines / 6; k + 5 <= lines - lines / 6; k += 5, m++) {
+	/* Flatness of the middle, of lines smoothed by five: data that fits 12.5 kHz fills
+	 * it, also when a wider channel was filtered out. */
+	int reach = (int)(fmin(FLAT_HZ, measured_hz / 3) * n / rate), m = 0;
+	reach = reach > half ? half : reach;
+	for (int k = half - reach; k + 5 <= half + reach + 1; k += 5, m++) {
 		double s = p->line[k] + p->line[k + 1] + p->line[k + 2] + p->line[k + 3] + p->line[k + 4];
 		logs += log(s + 1e-30);
 		sum += s;
