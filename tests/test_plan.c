@@ -1,6 +1,6 @@
 #include "tests/test.h"
 
-#include "tests/night_world.h"
+#include "tests/plan_world.h"
 #include "tests/shelf_receiver.h"
 #include "tools/propose.h"
 
@@ -8,95 +8,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-/* ---- one night's plan ---- */
-
-struct scene {
-	struct tally     *tally;
-	struct census    *census;
-	struct suspect   *suspect;
-	struct receiver   receiver;
-	struct interests  interests;
-	struct plan      *plan;
-};
-
-static void begin(struct scene *s, const struct band *bands, int n)
-{
-	struct run_row run = world_run(4);
-
-	*s = (struct scene){ .receiver = shelf_receiver() };
-	assert_int_equal(interests_default(&s->interests), 0);
-	s->tally = tally_create(bands, n, 60);
-	assert_non_null(s->tally);
-	tally_run(s->tally, &run);
-	for (int b = 0; b < n; b++)
-		for (int h = 0; h < 4; h++) {
-			struct coverage_row c = world_coverage(0, h);
-			c.band = b;
-			c.count = bands[b].raster.count;
-			tally_coverage(s->tally, &c);
-		}
-}
-
-static void add(struct scene *s, struct world_over o)
-{
-	struct transmission_row t = world_transmission(&o);
-	struct activity_row a = world_activity(&o);
-
-	assert_int_equal(tally_transmission(s->tally, &t), 0);
-	assert_int_equal(tally_activity(s->tally, &a), 0);
-}
-
-/* Exchanges of three overs, two seconds apart, over four hours. */
-static void talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
-		 enum kind kind)
-{
-	for (int e = 0; e < exchanges; e++)
-		for (int k = 0; k < 3; k++)
-			add(s, (struct world_over){ band, channel,
-						    60 + e * 13000.0 / exchanges + 7 * k + band, 5,
-						    level_ddb + 3 * (e % 3), 0, 9000, kind, 0 });
-}
-
-static void propose_all(struct scene *s)
-{
-	s->census = tally_finish(s->tally);
-	assert_non_null(s->census);
-	s->suspect = suspect_all(s->census);
-	assert_non_null(s->suspect);
-	s->plan = propose(s->census, s->suspect, &s->receiver, &s->interests);
-	assert_non_null(s->plan);
-}
-
-static void end(struct scene *s)
-{
-	plan_destroy(s->plan);
-	free(s->suspect);
-	census_destroy(s->census);
-	tally_destroy(s->tally);
-	interests_free(&s->interests);
-}
-
-static const struct memory *memory_at(const struct scene *s, int32_t band, int32_t channel)
-{
-	for (int i = 0; i < s->plan->memories; i++) {
-		const struct memory *m = &s->plan->memory[i];
-		if (m->channel >= 0 && s->census->channel[m->channel].band == band &&
-		    s->census->channel[m->channel].channel == channel)
-			return m;
-	}
-	return NULL;
-}
-
-static const char *left_at(const struct scene *s, int32_t band, int32_t channel)
-{
-	for (int i = 0; i < s->plan->lefts; i++) {
-		const struct channel *ch = &s->census->channel[s->plan->left[i].channel];
-		if (ch->band == band && ch->channel == channel)
-			return s->plan->left[i].reason;
-	}
-	return NULL;
-}
 
 enum place { LEFT, LOCKED, SCANNED };
 
@@ -129,12 +40,12 @@ static void fate_by_rule(void **state)
 	for (size_t i = 0; i < sizeof fates / sizeof fates[0]; i++) {
 		struct scene s;
 		char broken[200];
-		begin(&s, world_band, WORLD_BANDS);
-		talk(&s, fates[i].band, fates[i].channel, fates[i].exchanges, fates[i].level_ddb,
+		scene_begin(&s, world_band, WORLD_BANDS);
+		scene_talk(&s, fates[i].band, fates[i].channel, fates[i].exchanges, fates[i].level_ddb,
 		     fates[i].kind);
-		propose_all(&s);
-		const struct memory *m = memory_at(&s, fates[i].band, fates[i].channel);
-		const char *left = left_at(&s, fates[i].band, fates[i].channel);
+		scene_propose(&s);
+		const struct memory *m = scene_memory(&s, fates[i].band, fates[i].channel);
+		const char *left = scene_left(&s, fates[i].band, fates[i].channel);
 		enum place got = m ? m->locked ? LOCKED : SCANNED : LEFT;
 		if (got != fates[i].want ||
 		    (fates[i].says && (!left || !strstr(left, fates[i].says))))
@@ -145,7 +56,7 @@ static void fate_by_rule(void **state)
 		const char *rule = plan_check(s.plan, &s.receiver, s.census, s.suspect, broken);
 		if (rule)
 			fail_msg("%s: %s", fates[i].why, rule);
-		end(&s);
+		scene_end(&s);
 	}
 }
 
@@ -154,34 +65,34 @@ static void a_whole_plan(void **state)
 	struct scene s;
 
 	(void)state;
-	begin(&s, world_band, WORLD_BANDS);
-	talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
-	talk(&s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM);
-	talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
-	talk(&s, WORLD_AIR, 397, 30, 250, KIND_AM);
-	add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
-	propose_all(&s);
+	scene_begin(&s, world_band, WORLD_BANDS);
+	scene_talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
+	scene_talk(&s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM);
+	scene_talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
+	scene_talk(&s, WORLD_AIR, 397, 30, 250, KIND_AM);
+	scene_add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
+	scene_propose(&s);
 
-	const struct memory *fire = memory_at(&s, WORLD_FIRE, 186);
+	const struct memory *fire = scene_memory(&s, WORLD_FIRE, 186);
 	assert_non_null(fire);
 	assert_int_equal(fire->bank, 1);
 	assert_int_equal(fire->slot, 1);
 	assert_true(fire->priority);
 	assert_int_equal(fire->certainty, CERTAIN_SURE);
 	assert_int_equal(fire->delay_us, 4000000);      /* gaps of about 2.4 s: 2 s would miss */
-	const struct memory *air = memory_at(&s, WORLD_AIR, 397);
+	const struct memory *air = scene_memory(&s, WORLD_AIR, 397);
 	assert_non_null(air);
 	assert_string_equal(air->name, "121.310, probably aircraft");
 	assert_int_equal(air->mode, MODE_AM);
 	assert_int_equal(air->landing.landed.thirds, FREQ_KHZ(121310).thirds);
 	assert_int_not_equal(air->bank, 1);
-	const struct memory *loop = memory_at(&s, WORLD_AIR, 1005);
+	const struct memory *loop = scene_memory(&s, WORLD_AIR, 1005);
 	assert_non_null(loop);
 	assert_true(loop->locked && loop->delay_us == 0 && loop->bank == 10);
 	/* The one heard too little is met by a search range that says so. */
-	assert_non_null(strstr(left_at(&s, WORLD_BUSINESS, 150), "search range"));
+	assert_non_null(strstr(scene_left(&s, WORLD_BUSINESS, 150), "search range"));
 	assert_string_equal(s.plan->set[0].name, "everyday");
-	end(&s);
+	scene_end(&s);
 }
 
 static void pinned_and_never(void **state)
@@ -191,18 +102,18 @@ static void pinned_and_never(void **state)
 	struct freq never[] = { FREQ_HZ(450625000) };
 
 	(void)state;
-	begin(&s, world_band, WORLD_BANDS);
-	talk(&s, WORLD_BUSINESS, 80, 1, 250, KIND_NFM); /* 451.000: too little, but pinned */
-	talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM); /* 450.625: never                  */
+	scene_begin(&s, world_band, WORLD_BANDS);
+	scene_talk(&s, WORLD_BUSINESS, 80, 1, 250, KIND_NFM); /* 451.000: too little, but pinned */
+	scene_talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM); /* 450.625: never                  */
 	s.interests.pinned = malloc(sizeof pinned);
 	s.interests.never = malloc(sizeof never);
 	memcpy(s.interests.pinned, pinned, sizeof pinned);
 	memcpy(s.interests.never, never, sizeof never);
 	s.interests.n_pinned = 3;
 	s.interests.n_never = 1;
-	propose_all(&s);
-	assert_non_null(memory_at(&s, WORLD_BUSINESS, 80));
-	assert_non_null(strstr(left_at(&s, WORLD_BUSINESS, 50), "never"));
+	scene_propose(&s);
+	assert_non_null(scene_memory(&s, WORLD_BUSINESS, 80));
+	assert_non_null(strstr(scene_left(&s, WORLD_BUSINESS, 50), "never"));
 	/* 118.000 was not heard and is there all the same; 870 MHz never is. */
 	int unheard = 0;
 	for (int i = 0; i < s.plan->memories; i++)
@@ -212,7 +123,7 @@ static void pinned_and_never(void **state)
 					 FREQ_HZ(118000000).thirds);
 		}
 	assert_int_equal(unheard, 1);
-	end(&s);
+	scene_end(&s);
 }
 
 /* Input 5 MHz above its output, keyed with it. */
@@ -224,14 +135,14 @@ static void input_is_not_scanned(void **state)
 	(void)state;
 	two[1].raster.first = FREQ_KHZ(455000);
 	strcpy(two[1].id, "inputs");
-	begin(&s, two, 2);
-	talk(&s, 0, 50, 20, 300, KIND_NFM);
+	scene_begin(&s, two, 2);
+	scene_talk(&s, 0, 50, 20, 300, KIND_NFM);
 	for (int e = 0; e < 8; e++)
-		add(&s, (struct world_over){ 1, 50, 60 + e * 650.0, 5, 120, 0, 9000, KIND_NFM, 0 });
-	propose_all(&s);
-	assert_true(memory_at(&s, 0, 50) && !memory_at(&s, 0, 50)->locked);
-	assert_non_null(strstr(left_at(&s, 1, 50), "input of 450.625"));
-	end(&s);
+		scene_add(&s, (struct world_over){ 1, 50, 60 + e * 650.0, 5, 120, 0, 9000, KIND_NFM, 0 });
+	scene_propose(&s);
+	assert_true(scene_memory(&s, 0, 50) && !scene_memory(&s, 0, 50)->locked);
+	assert_non_null(strstr(scene_left(&s, 1, 50), "input of 450.625"));
+	scene_end(&s);
 }
 
 /* ---- any night, any receiver ---- */
@@ -286,14 +197,14 @@ static void random_channel(struct scene *s, struct dice *d, int bands)
 	int32_t level = 60 + (int32_t)roll(d, 500), width = 200 + (int32_t)roll(d, 15000);
 
 	if (roll(d, 8) == 0) {
-		add(s, (struct world_over){ band, channel, 0, 14390, level, 0, width, kind, 0 });
+		scene_add(s, (struct world_over){ band, channel, 0, 14390, level, 0, width, kind, 0 });
 		return;
 	}
 	int overs = 1 + (int)roll(d, roll(d, 4) ? 12 : 200);
 	double at = roll(d, 4000);
 	for (int i = 0; i < overs && at < 14000; i++) {
 		double length = 1 + roll(d, 8);
-		add(s, (struct world_over){ band, channel, at, length, level + (int32_t)roll(d, 30),
+		scene_add(s, (struct world_over){ band, channel, at, length, level + (int32_t)roll(d, 30),
 			(int32_t)roll(d, 3000) - 1500, width, roll(d, 5) ? kind : KIND_UNKNOWN,
 			roll(d, 3) ? 0 : 1000 });
 		at += length + 1 + (roll(d, 3) ? roll(d, 5) : roll(d, 300));
@@ -318,7 +229,7 @@ static void random_scene(struct scene *s, struct dice *d)
 					    .raster = { FREQ_KHZ(823000), FREQ_HZ(12500), 300 } };
 	for (int b = 0; b < WORLD_BANDS; b++)
 		strcpy(bands[b].service, services[roll(d, sizeof services / sizeof services[0])]);
-	begin(s, bands, WORLD_BANDS + 1);
+	scene_begin(s, bands, WORLD_BANDS + 1);
 	s->receiver = random_receiver(d);
 	for (int n = (int)roll(d, 60); n > 0; n--)
 		random_channel(s, d, WORLD_BANDS + 1);
@@ -346,7 +257,7 @@ static void every_plan_obeys(void **state)
 		struct scene s;
 		char broken[200];
 		random_scene(&s, &d);
-		propose_all(&s);
+		scene_propose(&s);
 		const char *rule = plan_check(s.plan, &s.receiver, s.census, s.suspect, broken);
 		if (rule)
 			fail_msg("seed %" PRIu64 ": %s", seed, rule);
@@ -358,7 +269,7 @@ static void every_plan_obeys(void **state)
 		lefts += s.plan->lefts;
 		for (int i = 0; i < s.plan->memories; i++)
 			locked += s.plan->memory[i].locked;
-		end(&s);
+		scene_end(&s);
 	}
 	/* The cases are not empty ones. */
 	if (memories < 10000 || searches < 2000 || lefts < 10000 || locked < 500)
@@ -419,18 +330,18 @@ static void check_sees_harm(void **state)
 	for (size_t i = 0; i < sizeof harms / sizeof harms[0]; i++) {
 		struct scene s;
 		char broken[200];
-		begin(&s, world_band, WORLD_BANDS);
-		talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
-		talk(&s, WORLD_FIRE, 20, 20, 300, KIND_NFM);
-		talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
-		talk(&s, WORLD_BUSINESS, 50, 9, 250, KIND_DATA);
-		add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
-		propose_all(&s);
+		scene_begin(&s, world_band, WORLD_BANDS);
+		scene_talk(&s, WORLD_FIRE, 186, 20, 300, KIND_NFM);
+		scene_talk(&s, WORLD_FIRE, 20, 20, 300, KIND_NFM);
+		scene_talk(&s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM);
+		scene_talk(&s, WORLD_BUSINESS, 50, 9, 250, KIND_DATA);
+		scene_add(&s, (struct world_over){ WORLD_AIR, 1005, 0, 14399, 250, 0, 6000, KIND_AM, 0 });
+		scene_propose(&s);
 		assert_null(plan_check(s.plan, &s.receiver, s.census, s.suspect, broken));
 		harms[i].harm(s.plan);
 		if (!plan_check(s.plan, &s.receiver, s.census, s.suspect, broken))
 			fail_msg("not seen: %s", harms[i].why);
-		end(&s);
+		scene_end(&s);
 	}
 }
 

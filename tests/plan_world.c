@@ -1,0 +1,84 @@
+#include "tests/test.h"
+
+#include "tests/plan_world.h"
+#include "tests/shelf_receiver.h"
+#include "tools/propose.h"
+
+#include <stdlib.h>
+
+void scene_begin(struct scene *s, const struct band *bands, int n)
+{
+	struct run_row run = world_run(4);
+
+	*s = (struct scene){ .receiver = shelf_receiver() };
+	assert_int_equal(interests_default(&s->interests), 0);
+	s->tally = tally_create(bands, n, 60);
+	assert_non_null(s->tally);
+	tally_run(s->tally, &run);
+	for (int b = 0; b < n; b++)
+		for (int h = 0; h < 4; h++) {
+			struct coverage_row c = world_coverage(0, h);
+			c.band = b;
+			c.count = bands[b].raster.count;
+			tally_coverage(s->tally, &c);
+		}
+}
+
+void scene_add(struct scene *s, struct world_over o)
+{
+	struct transmission_row t = world_transmission(&o);
+	struct activity_row a = world_activity(&o);
+
+	assert_int_equal(tally_transmission(s->tally, &t), 0);
+	assert_int_equal(tally_activity(s->tally, &a), 0);
+}
+
+void scene_talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
+		enum kind kind)
+{
+	for (int e = 0; e < exchanges; e++)
+		for (int k = 0; k < 3; k++)
+			scene_add(s, (struct world_over){ band, channel,
+						    60 + e * 13000.0 / exchanges + 7 * k + band, 5,
+						    level_ddb + 3 * (e % 3), 0, 9000, kind, 0 });
+}
+
+void scene_propose(struct scene *s)
+{
+	s->census = tally_finish(s->tally);
+	assert_non_null(s->census);
+	s->suspect = suspect_all(s->census);
+	assert_non_null(s->suspect);
+	s->plan = propose(s->census, s->suspect, &s->receiver, &s->interests);
+	assert_non_null(s->plan);
+}
+
+void scene_end(struct scene *s)
+{
+	plan_destroy(s->plan);
+	free(s->suspect);
+	census_destroy(s->census);
+	tally_destroy(s->tally);
+	interests_free(&s->interests);
+}
+
+const struct memory *scene_memory(const struct scene *s, int32_t band, int32_t channel)
+{
+	for (int i = 0; i < s->plan->memories; i++) {
+		const struct memory *m = &s->plan->memory[i];
+		if (m->channel >= 0 && s->census->channel[m->channel].band == band &&
+		    s->census->channel[m->channel].channel == channel)
+			return m;
+	}
+	return NULL;
+}
+
+const char *scene_left(const struct scene *s, int32_t band, int32_t channel)
+{
+	for (int i = 0; i < s->plan->lefts; i++) {
+		const struct channel *ch = &s->census->channel[s->plan->left[i].channel];
+		if (ch->band == band && ch->channel == channel)
+			return s->plan->left[i].reason;
+	}
+	return NULL;
+}

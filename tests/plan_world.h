@@ -1,0 +1,32 @@
+#ifndef BANDCENSUS_TESTS_PLAN_WORLD_H
+#define BANDCENSUS_TESTS_PLAN_WORLD_H
+
+#include "tests/night_world.h"
+#include "tools/plan.h"
+
+/* One invented night from its overs to its plan. */
+struct scene {
+	struct tally     *tally;
+	struct census    *census;
+	struct suspect   *suspect;
+	struct receiver   receiver;     /* the shelf receiver      */
+	struct interests  interests;    /* the presets             */
+	struct plan      *plan;
+};
+
+/* Four hours, every channel looked at each second; overs come next. */
+void scene_begin(struct scene *s, const struct band *bands, int n);
+void scene_add(struct scene *s, struct world_over o);
+
+/* Exchanges of three overs, two seconds apart, over four hours. */
+void scene_talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
+		enum kind kind);
+
+/* Census, suspects and plan. */
+void scene_propose(struct scene *s);
+void scene_end(struct scene *s);
+
+const struct memory *scene_memory(const struct scene *s, int32_t band, int32_t channel); /* or NULL */
+const char *scene_left(const struct scene *s, int32_t band, int32_t channel);   /* why, or NULL */
+
+#endif
