@@ -64,17 +64,37 @@ static void step_by_raster(void **state)
 
 static const struct {
 	const char *why, *frequency;
+	const char *first, *raster;     /* NULL: stands alone                */
 	enum mode   mode;
-	const char *landed, *step;      /* landed NULL: not receivable */
+	const char *landed, *step;      /* landed NULL: not receivable       */
 	bool        fits;
 } landings[] = {
-	{ "on the 5 kHz grid only", "154.235 MHz", MODE_NFM, "154.235 MHz", "5 kHz", true },
-	{ "on both grids: the coarser", "156.8 MHz", MODE_NFM, "156.8 MHz", "50 kHz", true },
-	{ "a tie goes down, to the coarser step", "154.2725 MHz", MODE_NFM, "154.275 MHz", "12.5 kHz", true },
-	{ "an 8.33 kHz channel", "363925000/3 Hz", MODE_AM, "121.310 MHz", "5 kHz", true },
-	{ "above a 6.25 offset", "451.30625 MHz", MODE_NFM, "451.305 MHz", "5 kHz", true },
-	{ "in the gap", "870 MHz", MODE_NFM, NULL, NULL, false },
-	{ "below all", "10 MHz", MODE_NFM, NULL, NULL, false },
+	{ "on the 5 kHz grid only", "154.235 MHz",
+	  "154.0 MHz", "2.5 kHz", MODE_NFM, "154.235 MHz", "5 kHz", true },
+	{ "marine, on all three grids: 12.5 meets every other one too", "156.8 MHz",
+	  "156.05 MHz", "25 kHz", MODE_NFM, "156.8 MHz", "12.5 kHz", true },
+	{ "marine, half way between 50s", "156.625 MHz",
+	  "156.05 MHz", "25 kHz", MODE_NFM, "156.625 MHz", "12.5 kHz", true },
+	{ "marine with no raster told: the coarser", "156.8 MHz",
+	  NULL, NULL, MODE_NFM, "156.8 MHz", "50 kHz", true },
+	{ "a tie in error goes to the raster's own step", "154.2725 MHz",
+	  "154.0 MHz", "2.5 kHz", MODE_NFM, "154.270 MHz", "5 kHz", true },
+	{ "the least error before the raster's own step", "460.1375 MHz",
+	  "460.0 MHz", "6.25 kHz", MODE_NFM, "460.1375 MHz", "12.5 kHz", true },
+	{ "the same raster, exact on both: its own", "460.4 MHz",
+	  "460.0 MHz", "6.25 kHz", MODE_NFM, "460.4 MHz", "5 kHz", true },
+	{ "an 8.33 kHz channel", "363925000/3 Hz",
+	  "118.0 MHz", "25/3 kHz", MODE_AM, "121.310 MHz", "5 kHz", true },
+	{ "among 8.33 kHz channels one on 50 kHz", "118.45 MHz",
+	  "118.0 MHz", "25/3 kHz", MODE_AM, "118.45 MHz", "5 kHz", true },
+	{ "broadcast on 100 kHz", "98.3 MHz",
+	  "87.5 MHz", "100 kHz", MODE_WFM, "98.3 MHz", "50 kHz", true },
+	{ "above a 6.25 offset", "451.30625 MHz",
+	  "451.0 MHz", "6.25 kHz", MODE_NFM, "451.305 MHz", "5 kHz", true },
+	{ "in the gap", "870 MHz",
+	  NULL, NULL, MODE_NFM, NULL, NULL, false },
+	{ "below all", "10 MHz",
+	  NULL, NULL, MODE_NFM, NULL, NULL, false },
 };
 
 static void lands(void **state)
@@ -87,7 +107,10 @@ static void lands(void **state)
 		struct landing got;
 		const char *why;
 		assert_int_equal(freq_parse(landings[i].frequency, &f), 0);
-		int result = landing_find(&r, f, landings[i].mode, &got);
+		struct raster own = { .count = 0 };
+		if (landings[i].first)
+			own = raster_of(landings[i].first, landings[i].raster, 200);
+		int result = landing_find(&r, f, landings[i].mode, own.count ? &own : NULL, &got);
 		if (!landings[i].landed) {
 			if (result == 0)
 				fail_msg("%s: lands", landings[i].why);

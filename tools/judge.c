@@ -108,7 +108,8 @@ static bool not_receivable(struct trial *t)
 		SAY(t, "the band plan gives it no mode to listen in");
 		return true;
 	}
-	if (landing_find(t->m->receiver, t->ch->centre, t->mode, &t->landing) < 0) {
+	if (landing_find(t->m->receiver, t->ch->centre, t->mode, &t->band->raster,
+			 &t->landing) < 0) {
 		SAY(t, "%s cannot tune it in %s", t->m->receiver->name, mode_name(t->mode));
 		return true;
 	}
@@ -305,7 +306,8 @@ int judge_unheard(const struct matter *m, struct freq f, struct memory *out)
 		    high = { f.thirds + FREQ_KHZ(15).thirds };
 	const char *why;
 	if (landing_forbidden(low, high) ||
-	    landing_find(m->receiver, f, out->mode, &out->landing) < 0 ||
+	    landing_find(m->receiver, f, out->mode, band ? &band->raster : NULL,
+			 &out->landing) < 0 ||
 	    !landing_fits(m->receiver, out->mode, 11000, out->landing.error, &why))
 		return -1;
 	snprintf(out->family, sizeof out->family, "%s", i->family);

@@ -15,37 +15,53 @@ struct freq landing_nearest(struct freq base, struct freq f, struct freq step)
 	return (struct freq){ base.thirds + n * step.thirds };
 }
 
-int landing_find(const struct receiver *r, struct freq f, enum mode mode, struct landing *out)
+/* The nearest that step can land on inside the stretch; false: nowhere. */
+static bool land(struct freq base, const struct reach *reach, struct freq f, struct freq step,
+		 struct landing *out)
 {
-	const struct reach *reach = receiver_reach(r, f, mode);
-	int64_t best = INT64_MAX;
+	struct freq at = landing_nearest(base, f, step);
 
-	if (!reach)
-		return -1;
-	for (int i = 0; i < reach->steps; i++) {
-		struct freq at = landing_nearest(r->landing_base, f, reach->step[i]);
-		if (at.thirds < reach->low.thirds)
-			at.thirds += reach->step[i].thirds;
-		if (at.thirds > reach->high.thirds)
-			at.thirds -= reach->step[i].thirds;
-		int64_t e = at.thirds - f.thirds;
-		if (at.thirds < reach->low.thirds || llabs(e) > best)
-			continue;
-		best = llabs(e);
-		*out = (struct landing){ reach->step[i], at, { e } };
-	}
-	return best == INT64_MAX ? -1 : 0;
+	if (at.thirds < reach->low.thirds)
+		at.thirds += step.thirds;
+	if (at.thirds > reach->high.thirds)
+		at.thirds -= step.thirds;
+	*out = (struct landing){ step, at, { at.thirds - f.thirds } };
+	return at.thirds >= reach->low.thirds;
 }
 
-/* Errors repeat after at most lcm(step, raster step); 4096 channels are more
- * than any two steps in use need. */
+int landing_find(const struct receiver *r, struct freq f, enum mode mode,
+		 const struct raster *raster, struct landing *out)
+{
+	const struct reach *reach = receiver_reach(r, f, mode);
+	const struct raster alone = { f, { 1 }, 1 };
+	struct landing at;
+	bool found = false;
+
+	if (!reach || reach->steps == 0)
+		return -1;
+	struct freq suits = landing_step(r, reach, raster ? raster : &alone);
+	for (int i = 0; i < reach->steps; i++) {
+		if (!land(r->landing_base, reach, f, reach->step[i], &at))
+			continue;
+		int64_t more = llabs(at.error.thirds) - (found ? llabs(out->error.thirds) : INT64_MAX);
+		if (more > 0 || (more == 0 && out->step.thirds == suits.thirds))
+			continue;
+		*out = at;
+		found = true;
+	}
+	return found ? 0 : -1;
+}
+
+/* Errors repeat once a channel lies as far from the grid as the first did. */
 static int64_t worst_error(struct freq base, const struct raster *raster, struct freq step)
 {
 	int64_t worst = 0;
 
-	for (int32_t i = 0; i < raster->count && i < 4096; i++) {
+	for (int32_t i = 0; i < raster->count; i++) {
 		struct freq f = raster_centre(raster, i);
 		int64_t e = llabs(landing_nearest(base, f, step).thirds - f.thirds);
+		if (i > 0 && (f.thirds - raster->first.thirds) % step.thirds == 0)
+			break;
 		worst = e > worst ? e : worst;
 	}
 	return worst;

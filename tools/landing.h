@@ -9,15 +9,18 @@ struct landing {
 	struct freq error;              /* landed less true                  */
 };
 
-/* The nearest frequency the receiver can be set to for f, with the step that
- * errs least, the coarser one on a tie. -1: f is outside its coverage. */
-int landing_find(const struct receiver *r, struct freq f, enum mode mode, struct landing *out);
+/* The nearest frequency the receiver can be set to for f, a channel of that
+ * raster, with the step that errs least; on a tie the step that suits the whole
+ * raster (landing_step), so that its channels are typed with one step. raster
+ * NULL: f stands alone. -1: f is outside its coverage. */
+int landing_find(const struct receiver *r, struct freq f, enum mode mode,
+		 const struct raster *raster, struct landing *out);
 
 /* With that step, the lower one on a tie. */
 struct freq landing_nearest(struct freq base, struct freq f, struct freq step);
 
 /* The step of the stretch whose worst error over the raster is smallest, the
- * coarser one on a tie: the step to search that raster with. */
+ * coarser one on a tie: the step to search that raster with, and to type it. */
 struct freq landing_step(const struct receiver *r, const struct reach *reach,
 			 const struct raster *raster);
 
