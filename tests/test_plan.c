@@ -126,6 +126,24 @@ static void pinned_and_never(void **state)
 	scene_end(&s);
 }
 
+/* A beacon speaks all night, in AM, and loud: nothing to type in all the same. */
+static void beacons_are_left_out(void **state)
+{
+	struct band beacons = { .id = "beacons", .name = "Beacons", .service = "beacon",
+				.mode = MODE_AM, .width_hz = 21000,
+				.raster = { FREQ_KHZ(108000), FREQ_KHZ(50), 200 } };
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, &beacons, 1);
+	scene_add(&s, (struct world_over){ 0, 108, 0, 14399, 320, 0, 21000, KIND_AM, 0 });
+	scene_propose(&s);
+	assert_int_equal(s.plan->memories, 0);
+	assert_int_equal(s.plan->searches, 0);
+	assert_string_equal(scene_left(&s, 0, 108), "beacon: nothing to listen to");
+	scene_end(&s);
+}
+
 /* Input 5 MHz above its output, keyed with it. */
 static void input_is_not_scanned(void **state)
 {
@@ -351,6 +369,7 @@ int main(void)
 		cmocka_unit_test(fate_by_rule),
 		cmocka_unit_test(a_whole_plan),
 		cmocka_unit_test(pinned_and_never),
+		cmocka_unit_test(beacons_are_left_out),
 		cmocka_unit_test(input_is_not_scanned),
 		cmocka_unit_test(every_plan_obeys),
 		cmocka_unit_test(check_sees_harm),

@@ -23,6 +23,7 @@ static const struct interest presets[] = {
 	{ "personal",  "personal handhelds", "personal",            2, ROLE_VOICE },
 	{ "weather",   "weather",            "loops",               3, ROLE_LOOP },
 	{ "broadcast", "broadcast",          "broadcast",           0, ROLE_LOOP },
+	{ "beacon",    "beacon",             "data",                0, ROLE_NOTHING },
 	{ "paging",    "paging",             "data",                0, ROLE_NOTHING },
 	{ "telemetry", "telemetry",          "data",                0, ROLE_NOTHING },
 	{ "trunked",   "trunked system",     "data",                0, ROLE_NOTHING },

@@ -10,7 +10,7 @@
 enum role {
 	ROLE_VOICE = 0,         /* scanned                                   */
 	ROLE_LOOP,              /* talks without end: kept, locked           */
-	ROLE_NOTHING            /* data, paging, trunked: nothing to hear    */
+	ROLE_NOTHING            /* data, paging, beacons: nothing to hear    */
 };
 
 struct interest {
