@@ -37,6 +37,7 @@ struct channel {
 	double       width_hz;          /* median                                */
 	enum kind    kind;
 	double       confidence;        /* 0 .. 1                                */
+	double       agreed;            /* share of the overs with a word, that say this kind */
 	double       tone_hz;           /* 0: none agreed on                     */
 	double       over_s, longest_s; /* mean length, longest                  */
 	double       gap_s;             /* 85 % of well measured gaps are shorter; 0: too few */

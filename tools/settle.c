@@ -150,30 +150,31 @@ static int fold(struct census *c, double *work, int *owner)
 
 /* An over of so many looks was heard well enough to count as three. */
 #define LONG_LOOKS 30
+#define VOTES_LEAST 3
+#define VOTES_AGREE 0.6
 
+/* Overs are to a channel what looks are to an over: those on a bare carrier were
+ * pauses when others spoke. */
 static void vote(const struct census *c, struct channel *ch)
 {
-	double weight[KIND_COUNT] = { 0 }, all = 0;
-	int n[KIND_COUNT] = { 0 };
-	int best = KIND_UNKNOWN;
+	struct votes votes = { 0 };
+	int all = 0;
 
 	for (int i = 0; i < ch->overs; i++) {
 		const struct over *o = &c->over[ch->over + i];
-		if (o->kind <= KIND_UNKNOWN || o->kind >= KIND_COUNT)
-			continue;
 		int times = o->looks >= LONG_LOOKS ? 3 : 1;
-		weight[o->kind] += times * (double)o->confidence / 1000;
-		all += times * (double)o->confidence / 1000;
-		n[o->kind] += times;
+		if (o->kind > KIND_UNKNOWN && o->kind < KIND_COUNT &&
+		    votes.n[o->kind] <= UINT16_MAX - times)
+			votes.n[o->kind] = (uint16_t)(votes.n[o->kind] + times);
 	}
-	for (int k = KIND_UNKNOWN + 1; k < KIND_COUNT; k++)
-		if (weight[k] > weight[best])
-			best = k;
-	ch->kind = KIND_UNKNOWN;
-	ch->confidence = 0;
-	if (best != KIND_UNKNOWN && n[best] >= 3 && weight[best] > 0.6 * all) {
-		ch->kind = (enum kind)best;
-		ch->confidence = weight[best] / all * weight[best] / n[best];
+	ch->kind = votes_kind(&votes, &ch->confidence);
+	for (int k = KIND_CARRIER; k < KIND_COUNT; k++)
+		if (k != KIND_CARRIER || ch->kind == KIND_CARRIER)
+			all += votes.n[k];
+	ch->agreed = all > 0 ? (double)votes.n[ch->kind] / all : 0;
+	if (votes.n[ch->kind] < VOTES_LEAST || ch->agreed <= VOTES_AGREE) {
+		ch->kind = KIND_UNKNOWN;
+		ch->confidence = ch->agreed = 0;
 	}
 }
 
