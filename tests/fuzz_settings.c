@@ -2,25 +2,21 @@
  * them to their promises. As it is built, it takes files and folders of them and
  * serves as a test over tests/corpus/settings. To search for more, from the root:
  *
- *   clang -DFUZZER -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
+ *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
  *         tests/fuzz_settings.c store/settings.c store/field.c store/bandplan.c \
  *         store/fault.c dsp/freq.c dsp/raster.c dsp/band.c -lconfig -lm
  *   ASAN_OPTIONS=detect_leaks=0 /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/settings
  *
  * (libconfig 1.5 loses the text it was reading at a syntax error.)
  */
-#include <dirent.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
+#include "tests/fuzz.h"
+
 #include <string.h>
 #include <sys/mman.h>
 #include <unistd.h>
 
 #include "store/bandplan.h"
 #include "store/settings.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
 
 struct inner {
 	char         id[8];
@@ -68,14 +64,6 @@ static const struct field outer_fields[] = {
 	  .size = sizeof(struct inner), .rows_of = inner_fields, .preset = "" },
 	{ 0 }
 };
-
-static void promise(int kept, const char *what)
-{
-	if (kept)
-		return;
-	fprintf(stderr, "broken promise: %s\n", what);
-	abort();
-}
 
 static void promise_refusal(const struct fault *why)
 {
@@ -141,43 +129,3 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 	close(fd);
 	return 0;
 }
-
-#ifndef FUZZER
-static int run_file(const char *path)
-{
-	static const size_t room = 1 << 20;
-	FILE *f = fopen(path, "r");
-	uint8_t *bytes = malloc(room);
-
-	if (!f || !bytes) {
-		fprintf(stderr, "%s: can't be read\n", path);
-		exit(1);
-	}
-	LLVMFuzzerTestOneInput(bytes, fread(bytes, 1, room, f));
-	fclose(f);
-	free(bytes);
-	return 1;
-}
-
-int main(int argc, char **argv)
-{
-	int files = 0;
-
-	for (int i = 1; i < argc; i++) {
-		DIR *folder = opendir(argv[i]);
-		struct dirent *e;
-		if (!folder) {
-			files += run_file(argv[i]);
-			continue;
-		}
-		while ((e = readdir(folder))) {
-			char path[1024];
-			snprintf(path, sizeof path, "%s/%s", argv[i], e->d_name);
-			if (e->d_name[0] != '.')
-				files += run_file(path);
-		}
-		closedir(folder);
-	}
-	return files > 0 ? 0 : 1;
-}
-#endif

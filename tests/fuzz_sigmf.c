@@ -2,27 +2,15 @@
  * As it is built, it takes files and folders of them and serves as a test over
  * tests/corpus/sigmf. To search for more, from the root:
  *
- *   clang -DFUZZER -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
+ *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
  *         tests/fuzz_sigmf.c daemon/sigmf.c store/fault.c dsp/freq.c -ljansson -lm
  *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/sigmf
  */
-#include <dirent.h>
-#include <stdint.h>
-#include <stdio.h>
-#include <stdlib.h>
+#include "tests/fuzz.h"
+
 #include <string.h>
 
 #include "daemon/sigmf.h"
-
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
-
-static void promise(int kept, const char *what)
-{
-	if (kept)
-		return;
-	fprintf(stderr, "broken promise: %s\n", what);
-	abort();
-}
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 {
@@ -49,43 +37,3 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 	sigmf_datetime(text, &us);
 	return 0;
 }
-
-#ifndef FUZZER
-static int run_file(const char *path)
-{
-	static const size_t room = 1 << 20;
-	FILE *f = fopen(path, "r");
-	uint8_t *bytes = malloc(room);
-
-	if (!f || !bytes) {
-		fprintf(stderr, "%s: can't be read\n", path);
-		exit(1);
-	}
-	LLVMFuzzerTestOneInput(bytes, fread(bytes, 1, room, f));
-	fclose(f);
-	free(bytes);
-	return 1;
-}
-
-int main(int argc, char **argv)
-{
-	int files = 0;
-
-	for (int i = 1; i < argc; i++) {
-		DIR *folder = opendir(argv[i]);
-		struct dirent *e;
-		if (!folder) {
-			files += run_file(argv[i]);
-			continue;
-		}
-		while ((e = readdir(folder))) {
-			char path[1024];
-			snprintf(path, sizeof path, "%s/%s", argv[i], e->d_name);
-			if (e->d_name[0] != '.')
-				files += run_file(path);
-		}
-		closedir(folder);
-	}
-	return files > 0 ? 0 : 1;
-}
-#endif
