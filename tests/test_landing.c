@@ -8,6 +8,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 /* ---- landing: all rows common practice, errors computed ---- */
 
@@ -231,6 +232,43 @@ static void words(void **state)
 	assert_string_equal(words_time(out, NIGHT_US), "2026-01-01T00:00:00Z");
 }
 
+static const struct {
+	const char *why;
+	struct channel heard;
+	const char *want;
+} evidence[] = {
+	{ "plain",
+	  { .overs = 37, .first_us = NIGHT_US + 100 * 60000000LL, .last_us = NIGHT_US + 3 * HOUR_US,
+	    .level_db = 24, .occupancy = 0.1 }, "37 overs, 01:40-03:00, median 24 dB" },
+	{ "one over, faint, with a tone",
+	  { .overs = 1, .first_us = NIGHT_US, .last_us = NIGHT_US + 5000000, .level_db = 7.4,
+	    .tone_hz = 100, .occupancy = 0.1 }, "1 over, 00:00-00:00, median 7 dB: faint, tone 100.0 Hz" },
+	{ "8 dB are not faint",
+	  { .overs = 2, .first_us = NIGHT_US, .last_us = NIGHT_US, .level_db = 8 },
+	  "2 overs, 00:00-00:00, median 8 dB" },
+	{ "more than a day: the hours",
+	  { .overs = 9, .first_us = NIGHT_US, .last_us = NIGHT_US + 30 * HOUR_US, .hours = 1u << 5,
+	    .level_db = 20 }, "9 overs, 05-06 h, median 20 dB" },
+	{ "always on: its overs are only how it was looked at",
+	  { .overs = 430, .looks = { .looks = 1290 }, .level_db = 40, .occupancy = 1 },
+	  "always on: 1290 looks over 12 h, median 40 dB" },
+	{ "an over that never ended",
+	  { .looks = { .looks = 100, .busy = 60 }, .occupancy = 0.6 }, "busy in 60 of 100 looks" },
+};
+
+static void evidence_in_words(void **state)
+{
+	const struct census night = { .wall_us = 12 * HOUR_US - 48000000 };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof evidence / sizeof evidence[0]; i++) {
+		char got[160];
+		words_evidence(&night, &evidence[i].heard, got, sizeof got);
+		if (strcmp(got, evidence[i].want) != 0)
+			fail_msg("%s: \"%s\"", evidence[i].why, got);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -241,6 +279,7 @@ int main(void)
 		cmocka_unit_test(cellular_edges),
 		cmocka_unit_test(scan_arithmetic),
 		cmocka_unit_test(words),
+		cmocka_unit_test(evidence_in_words),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -126,6 +126,55 @@ static void pinned_and_never(void **state)
 	scene_end(&s);
 }
 
+static const struct {
+	const char    *why;
+	int            exchanges, overs;        /* overs in each           */
+	int32_t        level_ddb;
+	int            odd;             /* overs that say data, not voice  */
+	double         last_s;          /* length of one more over, 0: none */
+	enum certainty want;
+} evidence[] = {
+	{ "ten overs in five exchanges", 5, 2, 120, 0, 0, CERTAIN_SURE },
+	{ "nine overs", 9, 1, 300, 0, 0, CERTAIN_LIKELY },
+	{ "twelve overs in four exchanges", 4, 3, 300, 0, 0, CERTAIN_LIKELY },
+	{ "below 12 dB", 10, 2, 119, 0, 0, CERTAIN_LIKELY },
+	{ "70 % agree", 10, 1, 300, 3, 0, CERTAIN_SURE },
+	{ "65 % agree", 10, 2, 300, 7, 0, CERTAIN_LIKELY },
+	{ "one over was stuck", 10, 2, 300, 0, 1200, CERTAIN_LIKELY },
+	{ "three overs in two exchanges and one more", 3, 1, 300, 0, 0, CERTAIN_LIKELY },
+	{ "three overs in one exchange", 1, 3, 300, 0, 0, CERTAIN_WEAK },
+	{ "two overs", 2, 1, 300, 0, 0, CERTAIN_WEAK },
+	{ "nothing ever above 8 dB, were it not for the peak", 10, 2, 79, 0, 0, CERTAIN_WEAK },
+};
+
+static void certainty_by_evidence(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof evidence / sizeof evidence[0]; i++) {
+		struct freq pinned = FREQ_HZ(154235000);        /* kept whatever the evidence */
+		struct scene s;
+		int n = 0;
+		scene_begin(&s, world_band, WORLD_BANDS);
+		s.interests.pinned = malloc(sizeof pinned);
+		s.interests.pinned[0] = pinned;
+		s.interests.n_pinned = 1;
+		for (int e = 0; e < evidence[i].exchanges; e++)
+			for (int o = 0; o < evidence[i].overs; o++)
+				scene_add(&s, (struct world_over){ WORLD_FIRE, 186, 60 + e * 300 + 7 * o, 5,
+					evidence[i].level_ddb, 0, 9000,
+					n++ < evidence[i].odd ? KIND_DATA : KIND_NFM, 0 });
+		if (evidence[i].last_s > 0)
+			scene_add(&s, (struct world_over){ WORLD_FIRE, 186, 9000, evidence[i].last_s,
+				300, 0, 9000, KIND_NFM, 0 });
+		scene_propose(&s);
+		const struct memory *m = scene_memory(&s, WORLD_FIRE, 186);
+		if (!m || m->certainty != evidence[i].want)
+			fail_msg("%s: %s", evidence[i].why, m ? certainty_name(m->certainty) :
+				 scene_left(&s, WORLD_FIRE, 186));
+		scene_end(&s);
+	}
+}
+
 /* A beacon speaks all night, in AM, and loud: nothing to type in all the same. */
 static void beacons_are_left_out(void **state)
 {
@@ -369,6 +418,7 @@ int main(void)
 		cmocka_unit_test(fate_by_rule),
 		cmocka_unit_test(a_whole_plan),
 		cmocka_unit_test(pinned_and_never),
+		cmocka_unit_test(certainty_by_evidence),
 		cmocka_unit_test(beacons_are_left_out),
 		cmocka_unit_test(input_is_not_scanned),
 		cmocka_unit_test(every_plan_obeys),

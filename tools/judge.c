@@ -7,7 +7,7 @@
 #include <string.h>
 
 #define PLEASANT_DB 10.0        /* median a listener enjoys (common practice)  */
-#define USABLE_DB   8.0         /* of the stronger half                        */
+#define USABLE_DB   FAINT_DB    /* of the stronger half                        */
 #define DEAR        8.0         /* weight from which one exchange is enough    */
 #define DELAY_S     2.0         /* when no gaps could be measured              */
 
@@ -19,7 +19,7 @@ struct trial {
 	const struct band     *band;
 	const struct interest *interest;
 	const struct known    *known;
-	bool                   pinned, weak;
+	bool                   pinned;
 	enum mode              mode;
 	struct landing         landing;
 	int                    index;
@@ -170,15 +170,17 @@ static bool an_input(struct trial *t)
 	return true;
 }
 
+static bool enough(const struct channel *ch)
+{
+	return ch->overs >= 3 && ch->exchanges >= 2;
+}
+
 static bool too_little(struct trial *t)
 {
-	bool enough = t->ch->overs >= 3 && t->ch->exchanges >= 2;
-
-	if (enough || t->pinned)
+	if (enough(t->ch) || t->pinned)
 		return false;
 	/* What matters most is kept on the first exchange that fits the band plan. */
-	t->weak = t->interest->weight >= DEAR && t->ch->exchanges >= 1 && t->mode == t->band->mode;
-	if (t->weak)
+	if (t->interest->weight >= DEAR && t->ch->exchanges >= 1 && t->mode == t->band->mode)
 		return false;
 	t->out->light = true;
 	SAY(t, "heard too little: %d over%s in %d exchange%s", t->ch->overs,
@@ -203,11 +205,13 @@ static bool (*const rules[])(struct trial *t) = {
 static enum certainty certainty_of(const struct trial *t)
 {
 	const struct channel *ch = t->ch;
+	bool endless = t->suspect->is == SUSPECT_CONTINUOUS;
+	bool often = ch->overs >= SURE_OVERS && ch->exchanges >= SURE_EXCHANGES;
 
-	if (t->weak || ch->overs < 3 || ch->strong_db < USABLE_DB)
+	if ((!enough(ch) && !endless) || ch->strong_db < USABLE_DB)
 		return CERTAIN_WEAK;
-	if (ch->kind != KIND_UNKNOWN && ch->confidence >= 0.8 && ch->overs >= 10 &&
-	    ch->level_db >= 12)
+	if ((often || endless) && ch->level_db >= SURE_DB && ch->agreed >= SURE_AGREED &&
+	    (t->suspect->is == SUSPECT_NONE || endless))
 		return CERTAIN_SURE;
 	return CERTAIN_LIKELY;
 }
@@ -258,7 +262,7 @@ static void keep(struct trial *t, enum fate fate)
 		 t->interest->service[0] ? t->interest->service : t->band->service);
 	snprintf(m->reason, sizeof m->reason, "%.*s", (int)sizeof m->reason - 1, t->out->reason);
 	name_it(t, t->ch->centre, m);
-	words_evidence(t->ch, m->certainty, m->evidence, sizeof m->evidence);
+	words_evidence(t->m->census, t->ch, m->evidence, sizeof m->evidence);
 }
 
 static void summon(struct trial *t)
@@ -314,6 +318,6 @@ int judge_unheard(const struct matter *m, struct freq f, struct memory *out)
 	snprintf(out->service, sizeof out->service, "%s", i->service[0] ? i->service : "other");
 	snprintf(out->name, sizeof out->name, "%s", k && k->name[0] ? k->name : i->title);
 	snprintf(out->reason, sizeof out->reason, "pinned by you");
-	snprintf(out->evidence, sizeof out->evidence, "not heard in this survey, weak");
+	snprintf(out->evidence, sizeof out->evidence, "not heard in this survey");
 	return 0;
 }

@@ -5,7 +5,19 @@
 #include "tools/landing.h"
 #include "tools/suspect.h"
 
+/* How much evidence a memory has (common practice, within one night's reach).
+ * weak:   fewer than 3 overs, or one exchange only, or the stronger half of its
+ *         overs below 8 dB.
+ * sure:   at least 10 overs in 5 exchanges (or always on), a median of 12 dB,
+ *         70 % of the overs that tell a kind agree on it, and nothing about it
+ *         is suspect but that it never ends.
+ * likely: what lies between. */
 enum certainty { CERTAIN_WEAK = 0, CERTAIN_LIKELY, CERTAIN_SURE };
+
+#define SURE_OVERS     10
+#define SURE_EXCHANGES 5
+#define SURE_DB        12.0
+#define SURE_AGREED    0.7
 
 /* "weak", "likely", "sure". */
 const char *certainty_name(enum certainty c);

@@ -1,6 +1,7 @@
 #include "tools/words.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 #include <time.h>
@@ -23,21 +24,40 @@ char *words_clock(char out[8], int64_t us)
 	return out;
 }
 
-void words_evidence(const struct channel *ch, enum certainty certainty, char *out, size_t size)
+/* How often, and at which hours. */
+static void words_heard(const struct census *c, const struct channel *ch, char *out, size_t size)
 {
-	char from[8], to[8], tone[24] = "", when[80];
+	char from[8], to[8], when[80];
 
+	if (ch->occupancy > CONTINUOUS_SHARE) {
+		snprintf(out, size, "always on: %" PRId64 " looks over %.3g h", ch->looks.looks,
+			 (double)c->wall_us / (double)HOUR_US);
+		return;
+	}
 	words_clock(from, ch->first_us);
 	words_clock(to, ch->last_us);
-	if (ch->tone_hz > 0)
-		snprintf(tone, sizeof tone, "tone %.1f Hz, ", ch->tone_hz);
 	/* From the first to the last tells something within one day only. */
 	if (ch->last_us - ch->first_us < 24 * HOUR_US)
 		snprintf(when, sizeof when, "%s-%s", from, to);
 	else
 		words_hours(ch->hours, when, sizeof when);
-	snprintf(out, size, "%d over%s, %s, median %.0f dB, %s%s", ch->overs,
-		 ch->overs == 1 ? "" : "s", when, ch->level_db, tone, certainty_name(certainty));
+	snprintf(out, size, "%d over%s, %s", ch->overs, ch->overs == 1 ? "" : "s", when);
+}
+
+void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size)
+{
+	char heard[120], tone[24] = "";
+
+	if (ch->overs == 0) {
+		snprintf(out, size, "busy in %" PRId64 " of %" PRId64 " looks", ch->looks.busy,
+			 ch->looks.looks);
+		return;
+	}
+	words_heard(c, ch, heard, sizeof heard);
+	if (ch->tone_hz > 0)
+		snprintf(tone, sizeof tone, ", tone %.1f Hz", ch->tone_hz);
+	snprintf(out, size, "%s, median %.0f dB%s%s", heard, ch->level_db,
+		 lround(ch->level_db) < FAINT_DB ? ": faint" : "", tone);
 }
 
 char *words_hours(uint32_t hours, char *out, size_t size)

@@ -12,8 +12,12 @@ char *words_time(char out[TIME_TEXT], int64_t us);
 /* "21:40", UTC */
 char *words_clock(char out[8], int64_t us);
 
-/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0 Hz, likely" */
-void words_evidence(const struct channel *ch, enum certainty certainty, char *out, size_t size);
+/* Below this a voice is hard work to follow (common practice). */
+#define FAINT_DB 8.0
+
+/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0 Hz"; "median 7 dB: faint";
+ * "always on: 1290 looks over 12 h, median 40 dB" */
+void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size);
 
 /* "20:00-05:00, 07:00-08:00": the hours of a day whose bit is set. */
 char *words_hours(uint32_t hours, char *out, size_t size);
