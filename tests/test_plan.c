@@ -193,25 +193,6 @@ static void beacons_are_left_out(void **state)
 	scene_end(&s);
 }
 
-/* Input 5 MHz above its output, keyed with it. */
-static void input_is_not_scanned(void **state)
-{
-	struct band two[2] = { world_band[WORLD_BUSINESS], world_band[WORLD_BUSINESS] };
-	struct scene s;
-
-	(void)state;
-	two[1].raster.first = FREQ_KHZ(455000);
-	strcpy(two[1].id, "inputs");
-	scene_begin(&s, two, 2);
-	scene_talk(&s, 0, 50, 20, 300, KIND_NFM);
-	for (int e = 0; e < 8; e++)
-		scene_add(&s, (struct world_over){ 1, 50, 60 + e * 650.0, 5, 120, 0, 9000, KIND_NFM, 0 });
-	scene_propose(&s);
-	assert_true(scene_memory(&s, 0, 50) && !scene_memory(&s, 0, 50)->locked);
-	assert_non_null(strstr(scene_left(&s, 1, 50), "input of 450.625"));
-	scene_end(&s);
-}
-
 /* ---- any night, any receiver ---- */
 
 struct dice {
@@ -420,7 +401,6 @@ int main(void)
 		cmocka_unit_test(pinned_and_never),
 		cmocka_unit_test(certainty_by_evidence),
 		cmocka_unit_test(beacons_are_left_out),
-		cmocka_unit_test(input_is_not_scanned),
 		cmocka_unit_test(every_plan_obeys),
 		cmocka_unit_test(check_sees_harm),
 	};

@@ -107,7 +107,7 @@ int csv_channels(FILE *to, const struct census *c, const struct suspect *s, int 
 static const char *const plan_head[] = {
 	"bank",	   "slot",	"type_mhz", "frequency_hz", "landed_hz", "error_hz",
 	"step_hz", "mode",	"delay_s",  "locked",	    "priority",	 "name",
-	"service", "certainty", "evidence", "reason",
+	"service", "certainty", "evidence", "reason",	    "pair",
 };
 
 int csv_plan(FILE *to, const struct plan *p)
@@ -135,6 +135,7 @@ int csv_plan(FILE *to, const struct plan *p)
 			certainty_name(m->certainty),
 			m->evidence,
 			m->reason,
+			m->pair,
 		};
 		fields(to, row, columns);
 	}

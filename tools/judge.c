@@ -155,12 +155,12 @@ static bool endless(struct trial *t)
 
 static bool an_input(struct trial *t)
 {
-	int output = judge_output(t->m->census, t->index);
+	const struct pair p = judge_pair(t->m->census, t->index);
 	char mhz[FREQ_TEXT];
 
-	if (output < 0)
+	if (p.is != PAIR_INPUT)
 		return false;
-	freq_format_mhz(mhz, t->m->census->channel[output].centre);
+	freq_format_mhz(mhz, t->m->census->channel[p.other].centre);
 	if (t->pinned || t->interest->weight >= 4) {
 		SAY(t, "input of %s: mobiles near you; step to it by hand", mhz);
 		keep(t, FATE_LOCK);
@@ -240,6 +240,7 @@ static void name_it(const struct trial *t, struct freq f, struct memory *m)
 
 static void keep(struct trial *t, enum fate fate)
 {
+	const struct pair pair = judge_pair(t->m->census, t->index);
 	struct memory *m = &t->out->memory;
 	double gap = t->ch->gap_s > 0 ? t->ch->gap_s : DELAY_S;
 
@@ -262,6 +263,7 @@ static void keep(struct trial *t, enum fate fate)
 		 t->interest->service[0] ? t->interest->service : t->band->service);
 	snprintf(m->reason, sizeof m->reason, "%.*s", (int)sizeof m->reason - 1, t->out->reason);
 	name_it(t, t->ch->centre, m);
+	judge_pair_words(t->m->census, &pair, m->pair, sizeof m->pair);
 	words_evidence(t->m->census, t->ch, m->evidence, sizeof m->evidence);
 }
 

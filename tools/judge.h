@@ -27,9 +27,25 @@ enum mode judge_mode(const struct census *c, const struct channel *ch);
 
 void judge(const struct matter *m, int channel, struct judgement *out);
 
-/* The output whose input this channel is, or -1: a known split, and on only
- * while the output is. */
-int judge_output(const struct census *c, int input);
+/* What a channel is to another one, a known split away. */
+enum pairing {
+	PAIR_NONE = 0,
+	PAIR_INPUT,             /* on only while its output, the other, is   */
+	PAIR_OUTPUT,            /* the other is its input                    */
+	PAIR_SIDE               /* the two take turns: one talks to the other */
+};
+
+struct pair {
+	enum pairing is;
+	int          other;             /* of the census; -1: none           */
+	const char  *side;              /* PAIR_SIDE: "ship", "shore", "one" */
+};
+
+struct pair judge_pair(const struct census *c, int channel);
+
+/* "input 465.1375 heard too", "ship side of 161.900"; "" for an input and for
+ * what has no pair. */
+void judge_pair_words(const struct census *c, const struct pair *p, char *out, size_t size);
 
 /* A memory for a pinned frequency that was not heard. -1: it can't be tuned. */
 int judge_unheard(const struct matter *m, struct freq f, struct memory *out);

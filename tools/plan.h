@@ -39,6 +39,7 @@ struct memory {
 	char           reason[120];
 	enum certainty certainty;
 	char           evidence[160];
+	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
 };
 
 struct search {

@@ -113,6 +113,19 @@ static bool explained(const struct audit *a, const struct memory *m)
 	return true;
 }
 
+static bool paired(const struct audit *a, const struct memory *m)
+{
+	if (m->channel < 0)
+		return true;
+	const struct pair p = judge_pair(a->c, m->channel);
+	if (p.is == PAIR_INPUT && !m->locked)
+		return SAY(a, "bank %d slot %d is an input in a scanned slot", m->bank, m->slot);
+	if ((p.is == PAIR_OUTPUT || p.is == PAIR_SIDE) && !m->pair[0])
+		return SAY(a, "bank %d slot %d does not name its other frequency", m->bank,
+			   m->slot);
+	return true;
+}
+
 static bool prior(const struct audit *a, const struct memory *m)
 {
 	if (!m->priority)
@@ -125,7 +138,7 @@ static bool prior(const struct audit *a, const struct memory *m)
 }
 
 static bool (*const memory_rules[])(const struct audit *a, const struct memory *m) = {
-	lands, a_station, right_mode, delay_set, explained, prior,
+	lands, a_station, right_mode, delay_set, explained, paired, prior,
 };
 
 static bool slots(const struct audit *a)

@@ -90,7 +90,7 @@ static void sets(FILE *to, const struct plan *p)
 
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
-	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[400];
+	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[600];
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
@@ -98,12 +98,13 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
 		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
 		m->name);
+	int n = snprintf(line, sizeof line, "%s", m->evidence);
 	if (m->landing.error.thirds != 0)
-		snprintf(line, sizeof line, "%s; true %s, %+.2f kHz; %s", m->evidence,
-			 freq_format_mhz(truth, m->frequency), freq_to_hz(m->landing.error) / 1e3,
-			 m->reason);
-	else
-		snprintf(line, sizeof line, "%s; %s", m->evidence, m->reason);
+		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
+			      freq_format_mhz(truth, m->frequency),
+			      freq_to_hz(m->landing.error) / 1e3);
+	snprintf(line + n, sizeof line - (size_t)n, "%s%s; %s", m->pair[0] ? "; " : "", m->pair,
+		 m->reason);
 	wrap(to, "           ", 11, line);
 }
 
