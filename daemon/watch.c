@@ -76,7 +76,8 @@ static int make_ears(struct state *s, int max_seats, struct fault *why)
 			.samples = look_samples(h->rate_hz, h->bins,
 						watch_look_us(n->station, n->about)),
 			.sense = { n->station->false_alarm, n->station->margin_db },
-			.bands = n->bands, .n_bands = n->n_bands, .max_seats = max_seats });
+			.bands = n->bands, .n_bands = n->n_bands, .max_seats = max_seats,
+			.one_place = n->hops->n < PLACES_ENOUGH });
 		if (!s->ear[k])
 			return fault_set(why, FAULT_FATAL, "no memory to listen with");
 	}
@@ -194,7 +195,6 @@ static void source_is_here(struct state *s, const struct block *b)
 static int learn(struct state *s, struct fault *why)
 {
 	const struct watch *n = s->n;
-	bool one_place = n->hops->n < PLACES_ENOUGH;
 	int64_t looks = n->about->length_us && !n->about->tunable ?
 		n->about->length_us / watch_look_us(n->station, n->about) : 0;
 	int64_t stride = looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1;
@@ -216,7 +216,7 @@ static int learn(struct state *s, struct fault *why)
 	}
 	for (int i = 0; i < EARS; i++)
 		if (s->ear[i])
-			ear_settle(s->ear[i], one_place);
+			ear_settle(s->ear[i]);
 	return n->about->tunable ? 0 : n->ops->restart(n->source, why);
 }
 

@@ -25,7 +25,7 @@ struct ear *ear_create(const struct ear_wants *w)
 		goto fail;
 	const struct spectrum *s = channeliser_spectrum(e->channeliser);
 	const struct look *like = channeliser_like(e->channeliser);
-	e->floor = floor_create(like, spectrum_window(s), spectrum_hop(s));
+	e->floor = floor_create(like, spectrum_window(s), spectrum_hop(s), w->one_place);
 	e->detector = detector_create(&w->sense, like, spectrum_window(s), spectrum_hop(s),
 				      w->bands, w->n_bands, w->max_seats);
 	e->probe = probe_create(w->rate_hz, w->samples);
@@ -59,9 +59,9 @@ void ear_learn(struct ear *e, const struct block *b)
 	floor_learn(e->floor, e->look);
 }
 
-void ear_settle(struct ear *e, bool one_place)
+void ear_settle(struct ear *e)
 {
-	floor_settle(e->floor, one_place);
+	floor_settle(e->floor);
 }
 
 const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,

@@ -16,6 +16,7 @@ struct ear_wants {
 	const struct band *bands;
 	int                n_bands;
 	int                max_seats;   /* channels of the largest hop */
+	bool               one_place;   /* see floor_create         */
 };
 
 /* NULL: no memory. */
@@ -28,8 +29,8 @@ size_t ear_samples(const struct ear *e);
 /* Only learns the passband from a block. */
 void ear_learn(struct ear *e, const struct block *b);
 
-/* Enough is learnt; see floor_settle. */
-void ear_settle(struct ear *e, bool one_place);
+/* Enough is learnt for now. */
+void ear_settle(struct ear *e);
 
 /* Judges the hop's channels from a block; open as for detector_judge. Results
  * are borrowed until the next call. */

@@ -15,7 +15,8 @@
 				/* may be on for most of them                           */
 #define CLICK        2.0        /* slices this far over the look's usual are clicks ... */
 #define CLICK_FLAT   20.0       /* ... when no part stands out over the rest by more    */
-#define PEAK         2.0        /* cells this far over both sides are not the passband  */
+#define PEAK         1.7        /* cells this far over both sides are not the passband  */
+#define PEELS        3          /* a line's skirts show once its top is off             */
 
 struct floor {
 	int     bins, cells, cell_bins, first_bin;
@@ -41,13 +42,14 @@ static void lay_shape(struct floor *f)
 	}
 }
 
-struct floor *floor_create(const struct look *like, const float *window, int hop)
+struct floor *floor_create(const struct look *like, const float *window, int hop, bool one_place)
 {
 	struct floor *f = calloc(1, sizeof *f);
 	if (!f)
 		return NULL;
 	int usable = (int)(like->bins * HOP_USABLE);
 	f->bins = like->bins;
+	f->one_place = one_place;
 	f->cell_bins = usable / CELLS_WANTED > 0 ? usable / CELLS_WANTED : 1;
 	f->cells = usable / f->cell_bins;
 	f->first_bin = (f->bins - f->cells * f->cell_bins) / 2;
@@ -124,15 +126,26 @@ static double quantile(double *x, int n, double q)
 	return x[k];
 }
 
+/* At one place a burst in every look would pass for the passband: take a cell as
+ * it is in the look's quieter slices. The quartile reads low, but in all cells alike. */
+static double quiet_power(struct floor *f, const struct look *l, int c)
+{
+	if (!f->one_place || l->slices < 4)
+		return cell_power(f, l->total, c);
+	for (int s = 0; s < l->slices; s++)
+		f->work[s] = cell_power(f, look_slice(l, s), c);
+	return quantile(f->work, l->slices, QUARTER);
+}
+
 void floor_learn(struct floor *f, const struct look *l)
 {
 	for (int c = 0; c < f->cells; c++)
-		f->kept[c * KEPT + f->at] = (float)cell_power(f, l->total, c);
+		f->kept[c * KEPT + f->at] = (float)quiet_power(f, l, c);
 	f->at = (f->at + 1) % KEPT;
 	if (f->n_kept < KEPT)
 		f->n_kept++;
 	if (f->at == 0)
-		floor_settle(f, f->one_place);
+		floor_settle(f);
 }
 
 /* The same level for all looks remembered: the middle one. */
@@ -174,7 +187,7 @@ static void shape_from_kept(struct floor *f, float *norm)
 	}
 }
 
-/* Median of the shape over cells [a, b), or a huge value when there are few. */
+/* Lower quartile of the shape over cells [a, b), or a huge value when there are few. */
 static double side(struct floor *f, int a, int b, int least)
 {
 	a = a < 0 ? 0 : a;
@@ -182,7 +195,7 @@ static double side(struct floor *f, int a, int b, int least)
 	if (b - a < least)
 		return HUGE_VAL;
 	memcpy(f->work, f->shape + a, (size_t)(b - a) * sizeof *f->work);
-	return quantile(f->work, b - a, 0.5);
+	return quantile(f->work, b - a, QUARTER);
 }
 
 /* A passband may slope; a line stands over what is on its left and on its right.
@@ -214,15 +227,14 @@ static void bridge_lines(struct floor *f)
 	}
 }
 
-void floor_settle(struct floor *f, bool one_place)
+void floor_settle(struct floor *f)
 {
 	float norm[KEPT];
 
-	f->one_place = one_place;
 	if (f->n_kept == 0)
 		return;
 	shape_from_kept(f, norm);
-	if (one_place)
+	for (int i = 0; f->one_place && i < PEELS; i++)
 		bridge_lines(f);
 	lay_shape(f);
 }

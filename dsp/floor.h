@@ -9,17 +9,17 @@
  * long it stays, is learnt as noise. For one rate, transform length and gain. */
 struct floor;
 
-/* For looks like this one. NULL: no memory. */
-struct floor *floor_create(const struct look *like, const float *window, int hop);
+/* For looks like this one. With one_place the tuner never moves: bursts are told
+ * from the passband by their pauses, and lines that are always there and narrower
+ * than a quarter of the window are taken for signals. NULL: no memory. */
+struct floor *floor_create(const struct look *like, const float *window, int hop, bool one_place);
 void floor_destroy(struct floor *f);            /* NULL is fine */
 
 /* Remembers a look for the shape; every so often the shape is made anew. */
 void floor_learn(struct floor *f, const struct look *l);
 
-/* Makes the shape from what is remembered now. With one_place the tuner never
- * moved, and lines that are always there and narrower than a quarter of the
- * window are taken for signals, not for the passband. */
-void floor_settle(struct floor *f, bool one_place);
+/* Makes the shape from what is remembered now. */
+void floor_settle(struct floor *f);
 
 /* Finds the look's level and marks slices in which everything rises at once (a
  * click: switch, lightning); the caller then leaves those out. */

@@ -54,7 +54,7 @@ static void bench_start(struct bench *b, int32_t rate_hz, int64_t look_us, struc
 	assert_non_null(b->channeliser);
 	const struct look *like = channeliser_like(b->channeliser);
 	const struct spectrum *s = channeliser_spectrum(b->channeliser);
-	b->floor = floor_create(like, spectrum_window(s), spectrum_hop(s));
+	b->floor = floor_create(like, spectrum_window(s), spectrum_hop(s), false);
 	b->detector = detector_create(&sense, like, spectrum_window(s), spectrum_hop(s), b->band,
 				      b->n_bands, seats);
 	b->iq = calloc(n, sizeof *b->iq);
@@ -67,7 +67,7 @@ static void bench_start(struct bench *b, int32_t rate_hz, int64_t look_us, struc
 		fresh_noise(b);
 		floor_learn(b->floor, channeliser_look(b->channeliser, &b->block));
 	}
-	floor_settle(b->floor, false);
+	floor_settle(b->floor);
 }
 
 /* A hop full of one band's channels. */

@@ -47,14 +47,14 @@ struct bench {
 	struct noise        noise;
 };
 
-static void bench_open(struct bench *b, uint64_t seed)
+static void bench_open(struct bench *b, uint64_t seed, bool one_place)
 {
 	b->noise.state = seed;
 	b->channeliser = channeliser_create(RATE, BINS, N);
 	b->iq = calloc(N + 2, sizeof *b->iq);
 	const struct spectrum *s = channeliser_spectrum(b->channeliser);
 	b->floor = floor_create(channeliser_like(b->channeliser), spectrum_window(s),
-				spectrum_hop(s));
+				spectrum_hop(s), one_place);
 	assert_true(b->iq && b->floor);
 }
 
@@ -133,7 +133,7 @@ static void floors_under_signals(void **state)
 	for (size_t i = 0; i < sizeof passbands / sizeof passbands[0]; i++) {
 		struct bench b;
 		double square = 0, off = 0;
-		bench_open(&b, 800 + i);
+		bench_open(&b, 800 + i, false);
 		for (int k = 0; k < LEARN + JUDGED; k++) {
 			double gain = pow(10, 0.05 * (noise_uniform(&b.noise) - 0.5));
 			struct look *l = hear(&b, passbands[i].tap, passbands[i].twice, gain);
@@ -158,7 +158,7 @@ static void a_first_look_is_judged(void **state)
 	struct bench b;
 	(void)state;
 
-	bench_open(&b, 820);
+	bench_open(&b, 820, false);
 	struct look *l = hear(&b, 0, false, 1);
 	floor_judge(b.floor, l);
 	assert_true(fabs(10 * log10(floor_level(b.floor) / NOISE)) < 0.15);
@@ -171,7 +171,7 @@ static void a_click_is_left_out(void **state)
 	struct bench b;
 	(void)state;
 
-	bench_open(&b, 821);
+	bench_open(&b, 821, false);
 	for (int k = 0; k < LEARN; k++)
 		floor_learn(b.floor, hear(&b, 0.18f * I, false, 1));
 	struct look *l = hear(&b, 0.18f * I, false, 1);
@@ -206,10 +206,10 @@ static void silence_has_a_floor(void **state)
 	(void)state;
 
 	memset(zeros, 127, sizeof zeros);
-	bench_open(&b, 822);
+	bench_open(&b, 822, true);
 	for (int k = 0; k < LEARN; k++)
 		floor_learn(b.floor, channeliser_look(b.channeliser, &block));
-	floor_settle(b.floor, true);
+	floor_settle(b.floor);
 	floor_judge(b.floor, channeliser_look(b.channeliser, &block));
 	double steps = 2.0 / 12 / 127.5 / 127.5;
 	assert_true(floor_level(b.floor) > 0.5 * steps && floor_level(b.floor) < 2 * steps);
@@ -224,7 +224,7 @@ static void permanent_carriers_are_bridged(void **state)
 	struct bench b;
 	(void)state;
 
-	bench_open(&b, 823);
+	bench_open(&b, 823, true);
 	for (int k = 0; k < LEARN; k++) {
 		struct look *l = hear(&b, 0.18f * I, false, 1);
 		for (size_t i = 0; i < sizeof at / sizeof at[0]; i++)
@@ -232,7 +232,7 @@ static void permanent_carriers_are_bridged(void **state)
 		look_leave_out(l);
 		floor_learn(b.floor, l);
 	}
-	floor_settle(b.floor, true);
+	floor_settle(b.floor);
 	floor_judge(b.floor, hear(&b, 0.18f * I, false, 1));
 	for (size_t i = 0; i < sizeof at / sizeof at[0]; i++) {
 		double off = 10 * log10(floor_power(b.floor, at[i], at[i] + CHANNEL) /
