@@ -3,6 +3,7 @@
 #include "tests/plan_world.h"
 #include "tests/shelf_receiver.h"
 #include "tools/propose.h"
+#include "tools/scan.h"
 
 #include <inttypes.h>
 #include <stdio.h>
@@ -297,7 +298,7 @@ static void same_plan(const struct plan *a, const struct plan *b)
 
 static void every_plan_obeys(void **state)
 {
-	long memories = 0, searches = 0, lefts = 0, locked = 0;
+	long memories = 0, searches = 0, chances = 0, lefts = 0, locked = 0;
 
 	(void)state;
 	for (uint64_t seed = 1; seed <= 3000; seed++) {
@@ -317,12 +318,15 @@ static void every_plan_obeys(void **state)
 		lefts += s.plan->lefts;
 		for (int i = 0; i < s.plan->memories; i++)
 			locked += s.plan->memory[i].locked;
+		for (int i = 0; i < s.plan->searches; i++)
+			chances += s.plan->search[i].chance;
 		scene_end(&s);
 	}
 	/* The cases are not empty ones. */
-	if (memories < 10000 || searches < 2000 || lefts < 10000 || locked < 500)
-		fail_msg("too little to see: %ld memories, %ld ranges, %ld left out, %ld locked",
-			 memories, searches, lefts, locked);
+	if (memories < 10000 || searches < 2000 || chances < 500 || chances > searches - 500 ||
+	    lefts < 10000 || locked < 500)
+		fail_msg("too little to see: %ld memories, %ld ranges, %ld of them on the chance, "
+			 "%ld left out, %ld locked", memories, searches, chances, lefts, locked);
 }
 
 /* plan_check sees each kind of harm done to a good plan. */
@@ -351,6 +355,28 @@ static void cellular_range(struct plan *p)
 	p->search[0].low = FREQ_KHZ(823000);
 	p->search[0].high = FREQ_KHZ(900000);
 }
+static void move_range(struct search *s, int32_t low_khz, int32_t high_khz)
+{
+	s->low = FREQ_KHZ(low_khz);
+	s->high = FREQ_KHZ(high_khz);
+	s->sweep_s = scan_sweep_s(s->low, s->high, s->step, shelf_receiver().scan_rate);
+}
+/* The first is fire's, on the chance; the second business's. */
+static void range_beyond_band(struct plan *p) { move_range(&p->search[0], 153700, 154000); }
+static void range_too_long(struct plan *p)
+{
+	p->search[1].step = FREQ_HZ(5000);
+	move_range(&p->search[1], 451000, 453000);
+}
+static void range_repeats(struct plan *p) { move_range(&p->search[0], 154200, 154250); }
+static void range_for_little(struct plan *p) { p->search[0].weight = 2; }
+static void range_that_sticks(struct plan *p)
+{
+	p->search[0].band = WORLD_AIR;
+	p->search[0].mode = MODE_AM;
+	p->search[0].chance = false;
+	move_range(&p->search[0], 126300, 126400);
+}
 static void wrong_cycle(struct plan *p) { p->set[0].cycle_s += 1; }
 static void cellular_memory(struct plan *p)
 {
@@ -369,6 +395,9 @@ static const struct {
 	{ "a channel in no list", lost }, { "two priority channels", two_priorities },
 	{ "a loop in the scan", unlocked_loop }, { "a range off its step", range_off_step },
 	{ "a wrong sweep time", wrong_sweep }, { "a range over cellular", cellular_range },
+	{ "a range beyond its band", range_beyond_band }, { "a range of 16 s", range_too_long },
+	{ "a range over a memory", range_repeats }, { "a range nobody wants", range_for_little },
+	{ "a range a search sticks in", range_that_sticks },
 	{ "a wrong cycle", wrong_cycle }, { "a cellular memory", cellular_memory },
 };
 

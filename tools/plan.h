@@ -48,6 +48,7 @@ struct search {
 	double      sweep_s;
 	double      weight;
 	int         band;
+	bool        chance;             /* nothing was heard that waits there    */
 	char        reason[120];
 };
 

@@ -203,24 +203,53 @@ static bool one_list_each(const struct audit *a)
 	return true;
 }
 
+/* What never ends is not in the range, nor does it reach into it. */
+static bool sticks(const struct audit *a, const struct search *s)
+{
+	for (int i = 0; i < a->c->channels; i++) {
+		const struct channel *ch = &a->c->channel[i];
+		int64_t half = FREQ_HZ(a->c->band[ch->band].width_hz / 2).thirds;
+		if (ch->occupancy > CONTINUOUS_SHARE &&
+		    ch->centre.thirds + half >= s->low.thirds &&
+		    ch->centre.thirds - half <= s->high.thirds)
+			return true;
+	}
+	return false;
+}
+
+static bool holds_memory(const struct audit *a, const struct search *s)
+{
+	for (int i = 0; i < a->p->memories; i++)
+		if (a->p->memory[i].landing.landed.thirds >= s->low.thirds &&
+		    a->p->memory[i].landing.landed.thirds <= s->high.thirds)
+			return true;
+	return false;
+}
+
 static bool one_range(const struct audit *a, const struct search *s)
 {
 	const struct reach *reach = receiver_reach(a->r, s->low, s->mode);
+	const struct raster *raster = &a->c->band[s->band].raster;
 
 	if (!reach || s->high.thirds <= s->low.thirds || s->high.thirds > reach->high.thirds ||
 	    !has_step(reach, s->step))
 		return SAY(a, "a search range leaves the coverage");
 	if (!on_step(a->r, s->low, s->step) || !on_step(a->r, s->high, s->step))
 		return SAY(a, "a search range does not begin and end on its step");
+	if (s->low.thirds < raster->first.thirds || s->high.thirds > raster_last(raster).thirds)
+		return SAY(a, "a search range leaves its band");
 	if (landing_forbidden(s->low, s->high))
 		return SAY(a, "a search range touches a cellular band");
 	if (fabs(s->sweep_s - scan_sweep_s(s->low, s->high, s->step, a->r->scan_rate)) > 1e-9)
 		return SAY(a, "a search range tells a wrong sweep time");
-	for (int i = 0; i < a->c->channels; i++)
-		if (a->c->channel[i].occupancy > CONTINUOUS_SHARE &&
-		    a->c->channel[i].centre.thirds >= s->low.thirds &&
-		    a->c->channel[i].centre.thirds <= s->high.thirds)
-			return SAY(a, "a search would stick inside its range");
+	if (s->sweep_s > SWEEP_S)
+		return SAY(a, "a search range takes %.1f s to sweep", s->sweep_s);
+	if (sticks(a, s))
+		return SAY(a, "a search would stick inside its range");
+	if (s->chance && 2 * s->weight < CHANCE_WEIGHT)
+		return SAY(a, "a search on the chance is for what is little wanted");
+	if (s->chance && holds_memory(a, s))
+		return SAY(a, "a search on the chance repeats a memory");
 	return true;
 }
 

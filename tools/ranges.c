@@ -7,8 +7,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#define SWEEP_S 15.0            /* longer, and a short call is over before it is met */
-#define WORTH_A_LOOK 4          /* weight from which a band is searched on the chance */
 #define SNAP_CHANNELS 12        /* 12 x 25/3 kHz is the first multiple of both 5 and 25/3 */
 
 /* One band under the search planner. */
@@ -20,7 +18,8 @@ struct tract {
 	const struct reach     *reach;
 	struct freq             step;
 	int32_t                 most;           /* channels a sweep has time for */
-	bool                    any;            /* nothing light: all that was heard counts */
+	bool                    chance;         /* nothing light in it                   */
+	int32_t                 from, to;       /* longest free stretch, from -1: none   */
 };
 
 /* A search would stay at it for good. */
@@ -29,20 +28,37 @@ static bool sticks(const struct channel *ch)
 	return ch->occupancy > CONTINUOUS_SHARE;
 }
 
+/* How far from a signal so wide a search must end not to open on it. */
+static double guard(const struct tract *t, double width_hz)
+{
+	return width_hz / 2 + freq_to_hz(t->step) +
+	       freq_to_hz(t->m->census->band[t->band].raster.step);
+}
+
 /* Whether raster channel n is too near something that never ends. */
 static bool blocked(const struct tract *t, int32_t n)
 {
 	const struct census *c = t->m->census;
-	const struct band *b = &c->band[t->band];
-	double at = freq_to_hz(raster_centre(&b->raster, n));
-	double guard = freq_to_hz(t->step) + freq_to_hz(b->raster.step);
+	double at = freq_to_hz(raster_centre(&c->band[t->band].raster, n));
 
 	for (int i = 0; i < c->channels; i++) {
 		const struct channel *ch = &c->channel[i];
 		double width = fmax(ch->width_hz, c->band[ch->band].width_hz);
-		if (sticks(ch) && fabs(channel_hz(ch) - at) <= width / 2 + guard)
+		if (sticks(ch) && fabs(channel_hz(ch) - at) <= guard(t, width))
 			return true;
 	}
+	return false;
+}
+
+/* Whether a search on the chance would only meet there what has a memory. */
+static bool known(const struct tract *t, int32_t n)
+{
+	const struct band *b = &t->m->census->band[t->band];
+	double at = freq_to_hz(raster_centre(&b->raster, n));
+
+	for (int i = 0; t->chance && i < t->p->memories; i++)
+		if (fabs(freq_to_hz(t->p->memory[i].landing.landed) - at) <= guard(t, b->width_hz))
+			return true;
 	return false;
 }
 
@@ -52,35 +68,43 @@ static int lights(const struct tract *t, int32_t from, int32_t to)
 	int n = 0;
 
 	for (int i = 0; i < c->channels; i++)
-		n += c->channel[i].band == t->band && (t->j[i].light || t->any) &&
+		n += c->channel[i].band == t->band && (t->j[i].light || t->chance) &&
 		     c->channel[i].channel >= from && c->channel[i].channel <= to;
 	return n;
 }
 
-/* Snapped to the step inwards; to a channel that lands exactly when one is near. */
-static bool snap(const struct tract *t, int32_t from, int32_t to, struct search *s)
+/* The first channel from `from` towards `to` that lands exactly, when one is near;
+ * else from itself. */
+static struct freq exact(const struct tract *t, int32_t from, int32_t to)
 {
 	const struct raster *r = &t->m->census->band[t->band].raster;
-	struct freq base = t->m->receiver->landing_base;
-	struct freq low = raster_centre(r, from), high = raster_centre(r, to);
+	int32_t way = from <= to ? 1 : -1;
 
-	for (int32_t n = from; n <= to && n < from + SNAP_CHANNELS; n++)
-		if (landing_nearest(base, raster_centre(r, n), t->step).thirds ==
-		    raster_centre(r, n).thirds) {
-			low = raster_centre(r, n);
+	for (int32_t n = from, k = 0; k < SNAP_CHANNELS; n += way, k++) {
+		struct freq f = raster_centre(r, n);
+		if (landing_nearest(t->m->receiver->landing_base, f, t->step).thirds == f.thirds)
+			return f;
+		if (n == to)
 			break;
-		}
-	for (int32_t n = to; n >= from && n > to - SNAP_CHANNELS; n--)
-		if (landing_nearest(base, raster_centre(r, n), t->step).thirds ==
-		    raster_centre(r, n).thirds) {
-			high = raster_centre(r, n);
-			break;
-		}
+	}
+	return raster_centre(r, from);
+}
+
+/* Snapped to the step inwards, so that nothing beyond the stretch is touched. */
+static bool snap(const struct tract *t, int32_t from, int32_t to, struct search *s)
+{
+	struct freq base = t->m->receiver->landing_base;
+	struct freq low = exact(t, from, to), high = exact(t, to, from);
+	double rate = t->m->receiver->scan_rate;
+
 	s->low = landing_nearest(base, low, t->step);
 	s->high = landing_nearest(base, high, t->step);
-	if (s->low.thirds < t->reach->low.thirds)
+	if (s->low.thirds < low.thirds)
 		s->low.thirds += t->step.thirds;
-	if (s->high.thirds > t->reach->high.thirds)
+	if (s->high.thirds > high.thirds)
+		s->high.thirds -= t->step.thirds;
+	while (s->high.thirds > s->low.thirds &&
+	       scan_sweep_s(s->low, s->high, t->step, rate) > SWEEP_S)
 		s->high.thirds -= t->step.thirds;
 	return s->high.thirds > s->low.thirds && !landing_forbidden(s->low, s->high);
 }
@@ -90,9 +114,9 @@ static int add(const struct tract *t, int32_t from, int32_t to)
 	const struct band *b = &t->m->census->band[t->band];
 	const struct interest *of = interests_of(t->m->interests, b->service);
 	struct plan *p = t->p;
-	int n = t->any ? 0 : lights(t, from, to);
+	int n = t->chance ? 0 : lights(t, from, to);
 	struct search s = { .step = t->step, .mode = b->mode, .band = t->band,
-			    .weight = of->weight * (n > 0 ? n : 0.5) };
+			    .weight = of->weight * (n > 0 ? n : 0.5), .chance = t->chance };
 
 	if (!snap(t, from, to, &s))
 		return 0;
@@ -131,30 +155,43 @@ static int32_t best_start(const struct tract *t, int32_t from, int32_t to)
 
 static int add_between(const struct tract *t, int32_t from, int32_t to)
 {
-	if (to - from < 2 || (!t->any && lights(t, from, to) == 0))
+	if (to - from < 2 || (!t->chance && lights(t, from, to) == 0))
 		return 0;
 	int32_t start = best_start(t, from, to);
 	int32_t end = start + t->most - 1 < to ? start + t->most - 1 : to;
 	return add(t, start, end);
 }
 
-/* Ranges of one band, split where something is always on. */
-static int band_ranges(const struct tract *t)
+/* One stretch between two stops: all with something light in them are searched;
+ * on the chance only the longest is. */
+static int free_stretch(struct tract *t, int32_t from, int32_t to)
 {
-	const struct raster *r = &t->m->census->band[t->band].raster;
+	if (!t->chance)
+		return add_between(t, from, to);
+	if (t->from < 0 || to - from > t->to - t->from) {
+		t->from = from;
+		t->to = to;
+	}
+	return 0;
+}
+
+/* Ranges of one band, split where something is always on. */
+static int band_ranges(struct tract *t)
+{
+	const struct band *b = &t->m->census->band[t->band];
+	const struct raster *r = &b->raster;
 	int32_t from = 0;
 
 	for (int32_t n = 0; n <= r->count; n++) {
-		bool stop = n == r->count || blocked(t, n) ||
-			    receiver_reach(t->m->receiver, raster_centre(r, n),
-					   t->m->census->band[t->band].mode) != t->reach;
+		bool stop = n == r->count || blocked(t, n) || known(t, n) ||
+			    receiver_reach(t->m->receiver, raster_centre(r, n), b->mode) != t->reach;
 		if (!stop)
 			continue;
-		if (n > from && add_between(t, from, n - 1) < 0)
+		if (n > from && free_stretch(t, from, n - 1) < 0)
 			return -1;
 		from = n + 1;
 	}
-	return 0;
+	return t->from >= 0 ? add_between(t, t->from, t->to) : 0;
 }
 
 static int by_want(const void *a, const void *b)
@@ -180,13 +217,13 @@ int layout_ranges(const struct matter *m, const struct judgement *j, struct plan
 			reach = receiver_reach(r, raster_centre(&band->raster, n), band->mode);
 		if (!reach)
 			continue;
-		struct tract t = { m, j,    p, b, reach, landing_step(r, reach, &band->raster),
-				   0, false };
+		struct tract t = { .m = m, .j = j, .p = p, .band = b, .reach = reach, .from = -1,
+				   .step = landing_step(r, reach, &band->raster) };
 		double per_channel = freq_to_hz(band->raster.step) / freq_to_hz(t.step);
 		t.most = (int32_t)fmax(
 			1, fmin(band->raster.count, SWEEP_S * r->scan_rate / per_channel));
-		t.any = lights(&t, 0, band->raster.count - 1) == 0;
-		if (t.any && of->weight < WORTH_A_LOOK)
+		t.chance = lights(&t, 0, band->raster.count - 1) == 0;
+		if (t.chance && of->weight < CHANCE_WEIGHT)
 			continue;
 		if (band_ranges(&t) < 0)
 			return -1;
