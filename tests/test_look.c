@@ -46,7 +46,8 @@ static void added_up_as_directly(void **state)
 
 /* The plain way: mix to zero, filter as wide as is measured, square, average. The
  * filter is a windowed sinc of sixty zero crossings, or of a sixth of the samples. */
-static double plain(const float complex *iq, size_t n, double rate, double offset_hz, double wide_hz)
+static double plain(const float complex *iq, size_t n, double rate, double offset_hz,
+		    double wide_hz)
 {
 	size_t most = (size_t)(60 * rate / wide_hz);
 	size_t taps = (n / 6 < most ? n / 6 : most) | 1, by = (size_t)(rate / (8 * wide_hz)) + 1, m = 0;
