@@ -8,6 +8,7 @@
 #include <string.h>
 
 #define WIDE 100
+#define WHO  36         /* room for a name at the end of a memory's line */
 
 /* Prints text after an indent, broken between words so that no line is too wide. */
 static void wrap(FILE *to, const char *first, int indent, const char *text)
@@ -47,26 +48,62 @@ static int keys_of(const struct memory *m, const struct memory *before)
 	return n + m->locked + m->priority;
 }
 
+/* The memories of one bank: the first, and where the next begins. */
+static int bank_end(const struct plan *p, int first)
+{
+	int end = first;
+
+	while (end < p->memories && p->memory[end].bank == p->memory[first].bank)
+		end++;
+	return end;
+}
+
+static int bank_keys(const struct plan *p, int first, int end)
+{
+	int keys = 0;
+
+	for (int i = first; i < end; i++)
+		keys += keys_of(&p->memory[i], i > first ? &p->memory[i - 1] : NULL);
+	return keys;
+}
+
+static void how_to_read(FILE *to)
+{
+	static const char *const lines[] = {
+		"Type a frequency as it stands under TYPE; then the display should show what stands under "
+		"SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are "
+		"guesses from the band plan unless you gave them.",
+		"SURE: sure is at least 10 overs in 5 exchanges (or always on), a median of 12 dB, and "
+		"agreement on what it is; weak is a single exchange, or hardly over the noise; likely lies "
+		"between. Faint is below 8 dB: hard to follow.",
+		"Channels of 12.5 kHz sound quiet on a set that has one filter for all: turn it up.",
+	};
+
+	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
+		wrap(to, "", 0, lines[i]);
+	fputc('\n', to);
+}
+
 static void head(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
 {
 	char from[TIME_TEXT], until[TIME_TEXT];
-	int live = 0;
+	int live = 0, keys = 0;
 
 	for (int i = 0; i < p->memories; i++)
 		live += !p->memory[i].locked;
+	for (int first = 0, end; first < p->memories; first = end) {
+		end = bank_end(p, first);
+		keys += bank_keys(p, first, end);
+	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
-	fprintf(to,
-		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n\n",
+	fprintf(to, "gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
 		p->memories, live, p->searches, p->lefts);
-	wrap(to, "", 0,
-	     "Type a frequency as it stands under TYPE; then the display should show what stands "
-	     "under SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are guesses "
-	     "from the band plan unless you gave them.");
-	fputc('\n', to);
+	fprintf(to, "keys   about %d in all\n\n", keys);
+	how_to_read(to);
 }
 
 static void sets(FILE *to, const struct plan *p)
@@ -91,14 +128,16 @@ static void sets(FILE *to, const struct plan *p)
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
 	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[600];
+	bool cut = strlen(m->name) > WHO;       /* then it goes below */
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
-	fprintf(to, "  [ ] %3d  %-10s %-11s %-4s %6s %4.1f  %c%c  %-6s %.36s\n", m->slot, typed,
+	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %s\n", m->slot, typed,
 		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
 		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
-		m->name);
-	int n = snprintf(line, sizeof line, "%s", m->evidence);
+		cut ? "(below)" : m->name);
+	int n = snprintf(line, sizeof line, "%s%s%s", cut ? m->name : "", cut ? "; " : "",
+			 m->evidence);
 	if (m->landing.error.thirds != 0)
 		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
 			      freq_format_mhz(truth, m->frequency),
@@ -110,36 +149,82 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
 {
-	int keys = 0, live = 0;
+	int live = 0;
 	bool mixed = false;
 
 	for (int i = first; i < end; i++) {
-		keys += keys_of(&p->memory[i], i > first ? &p->memory[i - 1] : NULL);
 		live += !p->memory[i].locked;
 		mixed |= strcmp(p->memory[i].family, p->memory[first].family) != 0;
 	}
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
 		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "", end - first,
-		end - first == 1 ? "y" : "ies", live, r->memories - (end - first), keys);
-	fprintf(to, "     SLOT  TYPE MHz   SHOWS       MODE  kHz  DELAY L/P SURE   WHO\n");
+		end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
+		bank_keys(p, first, end));
+	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
+}
+
+static void empty_banks(FILE *to, const struct plan *p, const struct receiver *r)
+{
+	char line[400] = "";
+	size_t n = 0;
+
+	for (int bank = 1; bank <= r->banks; bank++) {
+		bool used = false;
+		for (int i = 0; i < p->memories; i++)
+			used |= p->memory[i].bank == bank;
+		if (!used && n < sizeof line)
+			n += (size_t)snprintf(line + n, sizeof line - n, "%d ", bank);
+	}
+	if (n == 0)
+		return;
+	if (n < sizeof line)
+		snprintf(line + n, sizeof line - n, " empty: for what you find yourself");
+	fputc('\n', to);
+	wrap(to, strchr(line, ' ')[1] == ' ' ? "BANK " : "BANKS ", 6, line);
 }
 
 static void ranges(FILE *to, const struct plan *p, const struct receiver *r)
 {
 	fprintf(to, "\nSEARCH RANGES (%d of %d; the rest is yours)\n", p->searches,
 		r->search_ranges);
+	if (p->searches > 0)
+		fprintf(to, "           LOW MHz     HIGH MHz    MODE    kHz  SWEEP\n");
 	for (int i = 0; i < p->searches; i++) {
 		const struct search *s = &p->search[i];
 		char low[FREQ_TEXT], high[FREQ_TEXT], step[32];
-		fprintf(to, "  [ ] %2d  %s to %s  %s, %s kHz steps, %.1f s a sweep\n", i + 1,
+		fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f s\n", i + 1,
 			words_typed(s->low, low), words_typed(s->high, high), mode_name(s->mode),
 			khz(step, s->step), s->sweep_s);
-		wrap(to, "          ", 10, s->reason);
+		wrap(to, "           ", 11, s->reason);
 	}
 	if (p->searches == 0)
 		fprintf(to, "  none\n");
+}
+
+/* Those that share a reason, below it: "152.660 (114 overs, 50 dB)". */
+static void left_together(FILE *to, const struct plan *p, const struct census *c, int from)
+{
+	int at = 0;
+
+	wrap(to, "  ", 4, p->left[from].reason);
+	for (int i = from; i < p->lefts; i++) {
+		const struct channel *ch = &c->channel[p->left[i].channel];
+		char mhz[FREQ_TEXT], heard[40] = "always on", item[80];
+		if (strcmp(p->left[i].reason, p->left[from].reason) != 0)
+			continue;
+		if (ch->occupancy <= CONTINUOUS_SHARE)
+			snprintf(heard, sizeof heard, "%d over%s", ch->overs,
+				 ch->overs == 1 ? "" : "s");
+		int n = snprintf(item, sizeof item, "%s (%s, %.0f dB)",
+				 freq_format_mhz(mhz, ch->centre), heard, ch->level_db);
+		if (at == 0 || at + 2 + n > WIDE)
+			at = fprintf(to, "%s%6s%s", at ? "\n" : "", "", item) - (at > 0);
+		else
+			at += fprintf(to, "  %s", item);
+	}
+	fputc('\n', to);
 }
 
 static void left_out(FILE *to, const struct plan *p, const struct census *c)
@@ -147,45 +232,105 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 	fprintf(to, "\nLEFT OUT, AND WHY\n");
 	for (int i = 0; i < p->lefts; i++) {
 		const struct channel *ch = &c->channel[p->left[i].channel];
-		char mhz[FREQ_TEXT], first[80], line[360];
-		snprintf(first, sizeof first, "  %-12s ", freq_format_mhz(mhz, ch->centre));
-		snprintf(line, sizeof line, "%s; %d over%s, median %.0f dB", p->left[i].reason,
-			 ch->overs, ch->overs == 1 ? "" : "s", ch->level_db);
-		wrap(to, first, 15, line);
+		char mhz[FREQ_TEXT], first[80], heard[160], line[400];
+		int same = 0, before = 0;
+		for (int k = 0; k < p->lefts; k++)
+			if (strcmp(p->left[k].reason, p->left[i].reason) == 0) {
+				same++;
+				before += k < i;
+			}
+		if (before > 0)
+			continue;
+		if (same > 1) {
+			left_together(to, p, c, i);
+			continue;
+		}
+		words_evidence(c, ch, heard, sizeof heard);
+		snprintf(first, sizeof first, "  %-11s ", freq_format_mhz(mhz, ch->centre));
+		snprintf(line, sizeof line, "%s; %s", p->left[i].reason, heard);
+		wrap(to, first, 4, line);
 	}
 	if (p->lefts == 0)
 		fprintf(to, "  nothing\n");
 }
 
-/* Bands that were not looked at in the same hours share a line. */
-static void not_looked_in(FILE *to, const struct census *c, int from)
+/* ---- what was not looked at ---- */
+
+#define ALL_HOURS UINT32_C(0xffffff)
+
+/* How often, between the least and the most looked-at band. */
+static void looked_share(FILE *to, const struct census *c)
+{
+	const struct looked *least = NULL, *most = NULL;
+	char from[TIME_TEXT], until[TIME_TEXT], line[400], times[60], every[60] = "";
+	bool days = c->end_us - c->start_us >= 24 * HOUR_US;
+
+	for (int b = 0; b < c->bands; b++) {
+		const struct looked *l = &c->looked[b];
+		if (l->looks == 0)
+			continue;
+		least = !least || l->looks < least->looks ? l : least;
+		most = !most || l->looks > most->looks ? l : most;
+	}
+	if (!least) {
+		wrap(to, "  ", 2, "No channel was looked at.");
+		return;
+	}
+	snprintf(times, sizeof times, "%" PRId64, least->looks);
+	if (most->looks > least->looks)
+		snprintf(times, sizeof times, "%" PRId64 " to %" PRId64, least->looks, most->looks);
+	if (least->revisit_s > 0)
+		snprintf(every, sizeof every, ", every %.2g s on the average", least->revisit_s);
+	if (least->revisit_s - most->revisit_s > 0.05 * least->revisit_s)
+		snprintf(every, sizeof every, ", every %.2g to %.2g s on the average", most->revisit_s,
+			 least->revisit_s);
+	snprintf(line, sizeof line, "Each channel was looked at %s times%s, from %s to %s: "
+		 "%.2g %% of the time. An over between two looks is missed.", times, every,
+		 days ? words_time(from, c->start_us) : words_clock(from, c->start_us),
+		 days ? words_time(until, c->end_us) : words_clock(until, c->end_us),
+		 c->wall_us > 0 ? 100.0 * (double)least->looked_us / (double)c->wall_us : 0);
+	wrap(to, "  ", 2, line);
+}
+
+/* Bands with the same hours share a line; common: those no band was looked at in. */
+static void not_looked_in(FILE *to, const struct census *c, int from, uint32_t common)
 {
 	uint32_t of_day = c->looked[from].of_day;
-	char hours[160], line[4000];
-	int n = 0;
-	size_t at;
+	char hours[160], when[180] = "never", first[200], line[4000] = "";
+	size_t at = 0;
 
-	for (int b = 0; b < c->bands; b++)
-		n += c->looked[b].of_day == of_day;
-	words_hours(~of_day & 0xffffff, hours, sizeof hours);
-	at = (size_t)snprintf(line, sizeof line, "%s: %s", of_day ? hours : "never",
-			      n == c->bands ? "all bands" : "");
-	for (int b = from, k = 0; b < c->bands && n < c->bands; b++)
+	words_hours(~of_day & ~common & ALL_HOURS, hours, sizeof hours);
+	if (of_day)
+		snprintf(when, sizeof when, "%s%s", common ? "also " : "", hours);
+	snprintf(first, sizeof first, "  %-15s ", when);
+	for (int b = from; b < c->bands; b++)
 		if (c->looked[b].of_day == of_day && at < sizeof line)
-			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", k++ ? ", " : "",
+			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", at ? ", " : "",
 					       c->band[b].id);
-	wrap(to, "  ", 4, line);
+	wrap(to, first, 4, line);
 }
 
 static void not_looked(FILE *to, const struct census *c)
 {
+	uint32_t common = ALL_HOURS;
+	char hours[160];
+
 	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
+	looked_share(to, c);
+	for (int b = 0; b < c->bands; b++)
+		if (c->looked[b].of_day)
+			common &= ~c->looked[b].of_day;
+	if (common == ALL_HOURS)
+		common = 0;
+	if (common)
+		fprintf(to, "  %-15s %s\n", "all bands", words_hours(common, hours, sizeof hours));
 	for (int b = 0; b < c->bands; b++) {
-		bool told = c->looked[b].of_day == 0xffffff;
+		uint32_t missed = ~c->looked[b].of_day & ~common & ALL_HOURS;
+		bool told = missed == 0;
 		for (int k = 0; k < b; k++)
 			told |= c->looked[k].of_day == c->looked[b].of_day;
 		if (!told)
-			not_looked_in(to, c, b);
+			not_looked_in(to, c, b, common);
 	}
 	wrap(to, "  ", 2,
 	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
@@ -213,11 +358,10 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 	head(to, p, c, r);
 	sets(to, p);
 	for (int first = 0, end; first < p->memories; first = end) {
-		for (end = first; end < p->memories && p->memory[end].bank == p->memory[first].bank;
-		     end++)
-			;
+		end = bank_end(p, first);
 		bank(to, p, first, end, r);
 	}
+	empty_banks(to, p, r);
 	ranges(to, p, r);
 	left_out(to, p, c);
 	not_looked(to, c);
