@@ -6,22 +6,38 @@
 
 #include <stdlib.h>
 
-void scene_begin(struct scene *s, const struct band *bands, int n)
+/* Four hours of looks, so many days after the first. */
+static void look(struct scene *s, int day)
 {
 	struct run_row run = world_run(4);
 
-	*s = (struct scene){ .receiver = shelf_receiver() };
+	run.start_us += day * 24 * HOUR_US;
+	run.end_us += day * 24 * HOUR_US;
+	assert_int_equal(tally_run(s->tally, &run), 0);
+	for (int b = 0; b < s->bands; b++)
+		for (int h = 0; h < 4; h++) {
+			struct coverage_row c = world_coverage(0, day * 24 + h);
+			c.band = b;
+			c.count = s->channels[b];
+			assert_int_equal(tally_coverage(s->tally, &c), 0);
+		}
+}
+
+void scene_begin(struct scene *s, const struct band *bands, int n)
+{
+	*s = (struct scene){ .receiver = shelf_receiver(), .bands = n };
 	assert_int_equal(interests_default(&s->interests), 0);
 	s->tally = tally_create(bands, n, 60);
 	assert_non_null(s->tally);
-	tally_run(s->tally, &run);
+	assert_in_range(n, 1, SCENE_BANDS);
 	for (int b = 0; b < n; b++)
-		for (int h = 0; h < 4; h++) {
-			struct coverage_row c = world_coverage(0, h);
-			c.band = b;
-			c.count = bands[b].raster.count;
-			tally_coverage(s->tally, &c);
-		}
+		s->channels[b] = bands[b].raster.count;
+	look(s, 0);
+}
+
+void scene_quiet_night(struct scene *s)
+{
+	look(s, 1);
 }
 
 void scene_add(struct scene *s, struct world_over o)

@@ -4,8 +4,12 @@
 #include "tests/night_world.h"
 #include "tools/plan.h"
 
+#define SCENE_BANDS 16
+
 /* One invented night from its overs to its plan. */
 struct scene {
+	int               bands;
+	int32_t           channels[SCENE_BANDS];
 	struct tally     *tally;
 	struct census    *census;
 	struct suspect   *suspect;
@@ -21,6 +25,9 @@ void scene_add(struct scene *s, struct world_over o);
 /* Exchanges of three overs, two seconds apart, over four hours. */
 void scene_talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
 		enum kind kind);
+
+/* The same hours of the next day, looked at as often, and nothing heard. */
+void scene_quiet_night(struct scene *s);
 
 /* Census, suspects and plan. */
 void scene_propose(struct scene *s);

@@ -57,6 +57,8 @@ static int by_place(const void *a, const void *b)
 
 struct family {
 	const char *name;
+	double      weight;             /* the most that any of its services has, heard or not, */
+	int         rank;               /* and the first such service among the interests       */
 	int         members, first, banks;      /* its banks: first .. first+banks-1 */
 };
 
@@ -83,11 +85,33 @@ static struct family *family_of(struct board *b, const struct memory *m)
 			return &b->family[i];
 	if (b->families == FAMILIES_MAX)
 		return &b->family[FAMILIES_MAX - 1];
-	b->family[b->families] = (struct family){ .name = m->family };
+	b->family[b->families] = (struct family){ .name = m->family, .weight = -1 };
 	return &b->family[b->families++];
 }
 
-/* Families come in the order of their most wanted member and take banks while
+/* Not by who was heard: one channel more must not send a family to other banks. */
+static void weigh(const struct interests *of, struct family *f)
+{
+	f->rank = of->services;
+	for (int i = 0; i < of->services; i++)
+		if (strcmp(of->service[i].family, f->name) == 0 && of->service[i].weight > f->weight) {
+			f->weight = of->service[i].weight;
+			f->rank = i;
+		}
+}
+
+static int by_want(const void *a, const void *b)
+{
+	const struct family *x = a, *y = b;
+
+	if (x->weight != y->weight)
+		return x->weight > y->weight ? -1 : 1;
+	if (x->rank != y->rank)
+		return x->rank - y->rank;
+	return strcmp(x->name, y->name);
+}
+
+/* Families come in the order of their most wanted service and take banks while
  * there are any; the rest share the last one. */
 static void deal(struct board *b)
 {
@@ -96,6 +120,9 @@ static void deal(struct board *b)
 	for (int i = 0; i < b->n; i++)
 		if (b->at[i]->fate == FATE_SCAN)
 			family_of(b, &b->at[i]->memory)->members++;
+	for (int f = 0; f < b->families; f++)
+		weigh(b->m->interests, &b->family[f]);
+	qsort(b->family, (size_t)b->families, sizeof b->family[0], by_want);
 	for (int f = 0; f < b->families; f++) {
 		struct family *of = &b->family[f];
 		int spare = b->scan_banks - next + 1 - (b->families - f - 1);

@@ -1,0 +1,134 @@
+#include "tests/test.h"
+
+#include "tests/plan_world.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Fingers remember: another night must not move what stays. */
+
+static const char *const services[] = {
+	"fire", "ems", "police", "rail", "air", "marine", "works", "amateur", "business", "personal",
+};
+
+#define SERVICES ((int)(sizeof services / sizeof services[0]))
+
+static uint32_t roll(uint64_t *state, uint32_t sides)
+{
+	*state ^= *state >> 12;
+	*state ^= *state << 25;
+	*state ^= *state >> 27;
+	return (uint32_t)((*state * UINT64_C(2685821657736338717)) >> 33) % sides;
+}
+
+/* A band a service, and talk on some of its channels; the same for the same seed. */
+static void random_talk(struct scene *s, uint64_t seed)
+{
+	struct band bands[SERVICES];
+	uint64_t d = seed * UINT64_C(0x9e3779b97f4a7c15);
+
+	for (int b = 0; b < SERVICES; b++) {
+		bands[b] = world_band[WORLD_BUSINESS];
+		bands[b].raster = (struct raster){ FREQ_KHZ(140000 + 3017 * b), FREQ_HZ(12500), 200 };
+		snprintf(bands[b].service, sizeof bands[b].service, "%s", services[b]);
+		snprintf(bands[b].id, sizeof bands[b].id, "%s", services[b]);
+	}
+	scene_begin(s, bands, SERVICES);
+	for (int n = 5 + (int)roll(&d, 60); n > 0; n--) {
+		int32_t band = (int32_t)roll(&d, SERVICES), channel = 4 * (int32_t)roll(&d, 48);
+		int overs = 1 + (int)roll(&d, 40);
+		double at_s = roll(&d, 3000);
+		for (int o = 0; o < overs && at_s < 14000; o++) {
+			double length_s = 1 + roll(&d, 8);
+			scene_add(s, (struct world_over){ band, channel, at_s, length_s,
+				100 + (int32_t)roll(&d, 300), 0, 9000, KIND_NFM, 0 });
+			at_s += length_s + 1 + (roll(&d, 3) ? roll(&d, 5) : roll(&d, 300));
+		}
+	}
+}
+
+static const struct memory *same_in(const struct plan *p, const struct memory *m)
+{
+	for (int i = 0; i < p->memories; i++)
+		if (p->memory[i].frequency.thirds == m->frequency.thirds)
+			return &p->memory[i];
+	return NULL;
+}
+
+static void one_more_quiet_night_moves_no_slot(void **state)
+{
+	int memories = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= 300; seed++) {
+		struct scene one, two;
+		random_talk(&one, seed);
+		scene_propose(&one);
+		random_talk(&two, seed);
+		scene_quiet_night(&two);
+		scene_propose(&two);
+		/* It was looked at twice as long, or nothing is shown. */
+		assert_int_equal(two.census->looked[0].looks, 2 * one.census->looked[0].looks);
+		if (one.plan->memories != two.plan->memories)
+			fail_msg("seed %" PRIu64 ": %d memories became %d", seed, one.plan->memories,
+				 two.plan->memories);
+		for (int i = 0; i < one.plan->memories; i++) {
+			const struct memory *m = &one.plan->memory[i], *then = same_in(two.plan, m);
+			if (!then || then->bank != m->bank || then->slot != m->slot ||
+			    then->locked != m->locked ||
+			    then->landing.step.thirds != m->landing.step.thirds)
+				fail_msg("seed %" PRIu64 ": bank %d slot %d went to bank %d slot %d", seed,
+					 m->bank, m->slot, then ? then->bank : 0, then ? then->slot : 0);
+		}
+		memories += one.plan->memories;
+		scene_end(&one);
+		scene_end(&two);
+	}
+	assert_in_range(memories, 3000, 30000);
+}
+
+/* Families keep their order, and so do the memories in them. */
+static void one_more_channel_reorders_nothing(void **state)
+{
+	int new = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= 300; seed++) {
+		struct scene one, two;
+		uint64_t d = seed;
+		int before = -1;
+		int32_t band = (int32_t)roll(&d, SERVICES);
+		random_talk(&one, seed);
+		scene_propose(&one);
+		random_talk(&two, seed);
+		for (int o = 0; o < 3; o++)
+			scene_add(&two, (struct world_over){ band, 198, 500 + 600 * o, 4, 130, 0, 9000,
+				KIND_NFM, 0 });
+		scene_propose(&two);
+		for (int i = 0; i < one.plan->memories; i++) {
+			const struct memory *then = same_in(two.plan, &one.plan->memory[i]);
+			if (!then)
+				continue;       /* the new one took the last room */
+			int place = then->bank * 1000 + then->slot;
+			if (place < before)
+				fail_msg("seed %" PRIu64 ", a new channel of %s: bank %d slot %d overtook", seed,
+					 services[band], then->bank, then->slot);
+			before = place;
+		}
+		new += two.plan->memories > one.plan->memories;
+		scene_end(&one);
+		scene_end(&two);
+	}
+	assert_in_range(new, 200, 300);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(one_more_quiet_night_moves_no_slot),
+		cmocka_unit_test(one_more_channel_reorders_nothing),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
