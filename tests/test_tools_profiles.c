@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include "store/bandplan.h"
 #include "tools/interests.h"
 #include "tools/profile.h"
 #include "tools/receiver.h"
@@ -94,6 +95,31 @@ static void interests_example_is_the_presets(void **state)
 	interests_free(&b);
 }
 
+/* No band of the plans that come along is one of an unknown user. */
+static void every_service_is_known(void **state)
+{
+	static const char *const plans[] = { "bands-harlow-ferry.conf", "bands-north-america.conf",
+					     "bands-europe.conf" };
+	struct interests i;
+
+	(void)state;
+	assert_int_equal(interests_default(&i), 0);
+	for (size_t n = 0; n < sizeof plans / sizeof plans[0]; n++) {
+		char path[1000];
+		struct bandplan plan;
+		struct fault why;
+		snprintf(path, sizeof path, CONFIG "%s", plans[n]);
+		if (bandplan_read(path, &plan, &why) < 0)
+			fail_msg("%s", why.text);
+		for (int b = 0; b < plan.n_bands; b++)
+			if (!interests_of(&i, plan.bands[b].service)->service[0])
+				fail_msg("%s: nobody knows the service %s", plans[n],
+					 plan.bands[b].service);
+		bandplan_free(&plan);
+	}
+	interests_free(&i);
+}
+
 #define COVER(low, high, modes, steps)                                                             \
 	"kind = \"receiver\"; name = \"x\";\ncoverage = ({ low = \"" low "\"; high = \"" high      \
 	"\"; modes = [" modes "]; steps = [" steps "]; }"
@@ -162,6 +188,7 @@ int main(void)
 		cmocka_unit_test(examples_mention_every_field),
 		cmocka_unit_test(examples_are_receivers),
 		cmocka_unit_test(interests_example_is_the_presets),
+		cmocka_unit_test(every_service_is_known),
 		cmocka_unit_test(bad_receivers),
 		cmocka_unit_test(delays_that_can_be_set),
 	};

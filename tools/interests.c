@@ -13,6 +13,7 @@ static const struct interest presets[] = {
 	{ "police",    "police",             "police",              8, ROLE_VOICE },
 	{ "rail",      "railway",            "railway",             5, ROLE_VOICE },
 	{ "air",       "aircraft",           "aircraft",            5, ROLE_VOICE },
+	{ "military-air", "military aircraft", "aircraft",          5, ROLE_VOICE },
 	{ "marine",    "ships",              "ships",               5, ROLE_VOICE },
 	{ "works",     "public works",       "works and business",  4, ROLE_VOICE },
 	{ "amateur",   "amateur",            "amateur",             4, ROLE_VOICE },
