@@ -22,8 +22,14 @@
 
 #ifdef __SANITIZE_ADDRESS__     /* five times slower: fewer looks, the same claims       */
 #define REST_US INT64_C(600000000)
+#define VOICES  5               /* at least so many must have been there to judge        */
+#define SCANNED 10
+#define JUDGED  20
 #else
 #define REST_US INT64_C(90000000)
+#define VOICES  20
+#define SCANNED 15
+#define JUDGED  30
 #endif
 
 /* ---- a source that notes what it was asked for ---- */
@@ -268,7 +274,7 @@ static void voices_are_listed_where_they_are(void **state)
 				 e->name, freq_format_mhz(text, e->frequency), met);
 	}
 	print_message("voices with %d overs or more looked at, all listed: %d\n", OVERS_SEEN, judged);
-	assert_in_range(judged, 20, 60);
+	assert_in_range(judged, VOICES, 60);
 }
 
 static void nothing_false_is_scanned(void **state)
@@ -293,7 +299,7 @@ static void nothing_false_is_scanned(void **state)
 		}
 	}
 	print_message("memories scanned: %d of %d\n", scanned, rows);
-	assert_in_range(scanned, 15, 400);
+	assert_in_range(scanned, SCANNED, 400);
 }
 
 static void scanned_memories_are_voices(void **state)
@@ -354,7 +360,7 @@ static void intervals_hold_the_truth(void **state)
 				      100 * low, 100 * high);
 	}
 	print_message("intervals that hold the truth: %d of %d\n", held, judged);
-	assert_in_range(judged, 30, 100);
+	assert_in_range(judged, JUDGED, 100);
 	if (held < COVERAGE * judged)
 		fail_msg("seed %d: only %d of %d intervals hold the truth", SEED, held, judged);
 }

@@ -65,7 +65,7 @@ static int number(const char *name, const char *text, double low, double high, d
 
 static int take(int option, const char *text, struct choice *out, struct fault *why)
 {
-	double v;
+	double v = 0;
 
 	switch (option) {
 	case OPTION_JSON:
