@@ -57,7 +57,7 @@ void words_evidence(const struct census *c, const struct channel *ch, char *out,
 	if (ch->tone_hz > 0)
 		snprintf(tone, sizeof tone, ", tone %.1f Hz", ch->tone_hz);
 	snprintf(out, size, "%s, median %.0f dB%s%s", heard, ch->level_db,
-		 lround(ch->level_db) < FAINT_DB ? ": faint" : "", tone);
+		 round(ch->level_db) < FAINT_DB ? ": faint" : "", tone);
 }
 
 char *words_hours(uint32_t hours, char *out, size_t size)
