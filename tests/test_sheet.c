@@ -158,6 +158,29 @@ static void one_empty_bank(void **state)
 	scene_end(&s);
 }
 
+/* As many banks as there can be, one memory in each. */
+static void many_banks(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	s.receiver.banks = 64;
+	s.receiver.live_per_bank = 1;
+	for (int32_t channel = 0; channel < 60; channel++)
+		scene_talk(&s, WORLD_BUSINESS, 6 * channel, 5, 250, KIND_NFM);
+	scene_talk(&s, WORLD_AIR, 9, 200, 250, KIND_AM);        /* busy: parts the quiet banks */
+	scene_propose(&s);
+	char *text = print(&s);
+	for (const char *line = text; *line; line = strchr(line, '\n') + 1)
+		if (strcspn(line, "\n") > 100)
+			fail_msg("too wide: %.120s", line);
+	assert_non_null(strstr(text, "once round in  2.40 s: bank 2-61\n"));
+	assert_non_null(strstr(text, "\nBANKS 62 63 64 empty"));
+	free(text);
+	scene_end(&s);
+}
+
 /* ---- what was not looked at ---- */
 
 #define HOURS(from, count) ((((UINT32_C(1) << (count)) - 1) << (from)) & 0xffffff)
@@ -232,6 +255,7 @@ int main(void)
 		cmocka_unit_test(columns_stand_in_line),
 		cmocka_unit_test(told_once),
 		cmocka_unit_test(one_empty_bank),
+		cmocka_unit_test(many_banks),
 		cmocka_unit_test(what_was_not_looked_at),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -106,19 +106,35 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	how_to_read(to);
 }
 
+/* "1-3 5": the banks whose bit is set. */
+static const char *banks_of(char out[200], uint64_t banks)
+{
+	size_t n = 0;
+
+	out[0] = '\0';
+	for (int b = 0; b < 64; b++) {
+		int first = b;
+		if (!(banks >> b & 1))
+			continue;
+		while (b < 63 && banks >> (b + 1) & 1)
+			b++;
+		n += (size_t)snprintf(out + n, 200 - n, "%s%d", n ? " " : "", first + 1);
+		if (b > first)
+			n += (size_t)snprintf(out + n, 200 - n, "%s%d", b > first + 1 ? "-" : " ", b + 1);
+	}
+	return out;
+}
+
 static void sets(FILE *to, const struct plan *p)
 {
+	char first[120], banks[200];
+
 	fprintf(to, "WHICH BANKS TO SWITCH ON\n");
 	for (int i = 0; i < p->sets; i++) {
 		const struct bankset *s = &p->set[i];
-		char banks[200] = "";
-		size_t n = 0;
-		for (int b = 0; b < 64; b++)
-			if (s->banks >> b & 1 && n < sizeof banks - 8)
-				n += (size_t)snprintf(banks + n, sizeof banks - n, "%s%d",
-						      n ? " " : "", b + 1);
-		fprintf(to, "  %-20s bank %-16s %3d scanned, once round in %.2f s\n", s->name,
-			banks, s->scanned, s->cycle_s);
+		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ", s->name,
+			 s->scanned, s->cycle_s);
+		wrap(to, first, 68, banks_of(banks, s->banks));
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
