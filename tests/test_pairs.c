@@ -52,15 +52,17 @@ static void tell(struct scene *s, size_t row)
 	for (int e = 0; e < EXCHANGES; e++)
 		for (int k = 0; k < 3; k++) {
 			double at_s = 100 + 600 * e + 14 * k;
-			scene_add(s, (struct world_over){ UPPER, 0, at_s, rows[row].length_s == 1 ? 1 : 5,
-				300, 0, 9000, KIND_NFM, 0 });
+			scene_add(s, (struct world_over){ UPPER, 0, at_s,
+				rows[row].length_s == 1 ? 1 : 5, 300, 0, 9000, KIND_NFM, 0 });
 			if ((3 * e + k) % rows[row].every == 0)
-				scene_add(s, (struct world_over){ LOWER, 0, at_s + rows[row].shift_s,
-					rows[row].length_s, rows[row].level_ddb, 0, 9000, KIND_NFM, 0 });
+				scene_add(s, (struct world_over){ LOWER, 0,
+					at_s + rows[row].shift_s, rows[row].length_s,
+					rows[row].level_ddb, 0, 9000, KIND_NFM, 0 });
 		}
 	for (int a = 0; a < rows[row].alone; a++)
-		scene_add(s, (struct world_over){ LOWER, 0, 350 + 600 * (a % EXCHANGES) + 20 * (a / EXCHANGES),
-			5, rows[row].level_ddb, 0, 9000, KIND_NFM, 0 });
+		scene_add(s, (struct world_over){ LOWER, 0,
+			350 + 600 * (a % EXCHANGES) + 20 * (a / EXCHANGES), 5,
+			rows[row].level_ddb, 0, 9000, KIND_NFM, 0 });
 }
 
 static void pairs_by_timing(void **state)

@@ -42,7 +42,8 @@ static void tell(struct scene *s, size_t row)
 		else if (rows[row].at[i].how == WELL)
 			scene_talk(s, 0, channel, 10, 250, KIND_NFM);
 		else if (rows[row].at[i].how == ALWAYS)
-			scene_add(s, (struct world_over){ 0, channel, 0, 14399, 250, 0, 9000, KIND_NFM, 0 });
+			scene_add(s, (struct world_over){ 0, channel, 0, 14399, 250, 0, 9000,
+				KIND_NFM, 0 });
 	}
 }
 

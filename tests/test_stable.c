@@ -31,7 +31,8 @@ static void random_talk(struct scene *s, uint64_t seed)
 
 	for (int b = 0; b < SERVICES; b++) {
 		bands[b] = world_band[WORLD_BUSINESS];
-		bands[b].raster = (struct raster){ FREQ_KHZ(140000 + 3017 * b), FREQ_HZ(12500), 200 };
+		bands[b].raster = (struct raster){ FREQ_KHZ(140000 + 3017 * b), FREQ_HZ(12500),
+						   200 };
 		snprintf(bands[b].service, sizeof bands[b].service, "%s", services[b]);
 		snprintf(bands[b].id, sizeof bands[b].id, "%s", services[b]);
 	}
@@ -104,8 +105,8 @@ static void one_more_channel_reorders_nothing(void **state)
 		scene_propose(&one);
 		random_talk(&two, seed);
 		for (int o = 0; o < 3; o++)
-			scene_add(&two, (struct world_over){ band, 198, 500 + 600 * o, 4, 130, 0, 9000,
-				KIND_NFM, 0 });
+			scene_add(&two, (struct world_over){ band, 198, 500 + 600 * o, 4, 130, 0,
+				9000, KIND_NFM, 0 });
 		scene_propose(&two);
 		for (int i = 0; i < one.plan->memories; i++) {
 			const struct memory *then = same_in(two.plan, &one.plan->memory[i]);

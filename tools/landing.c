@@ -43,7 +43,8 @@ int landing_find(const struct receiver *r, struct freq f, enum mode mode,
 	for (int i = 0; i < reach->steps; i++) {
 		if (!land(r->landing_base, reach, f, reach->step[i], &at))
 			continue;
-		int64_t more = llabs(at.error.thirds) - (found ? llabs(out->error.thirds) : INT64_MAX);
+		int64_t least = found ? llabs(out->error.thirds) : INT64_MAX;
+		int64_t more = llabs(at.error.thirds) - least;
 		if (more > 0 || (more == 0 && out->step.thirds == suits.thirds))
 			continue;
 		*out = at;

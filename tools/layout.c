@@ -94,7 +94,8 @@ static void weigh(const struct interests *of, struct family *f)
 {
 	f->rank = of->services;
 	for (int i = 0; i < of->services; i++)
-		if (strcmp(of->service[i].family, f->name) == 0 && of->service[i].weight > f->weight) {
+		if (strcmp(of->service[i].family, f->name) == 0 &&
+		    of->service[i].weight > f->weight) {
 			f->weight = of->service[i].weight;
 			f->rank = i;
 		}

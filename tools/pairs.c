@@ -83,7 +83,8 @@ static bool together(const struct census *c, const struct channel *ch, const str
 
 	for (int i = 0; i < ch->overs; i++) {
 		const struct over *x = &c->over[ch->over + i];
-		if (x->first_us - blur(x->before_us) <= to && x->last_us + blur(x->after_us) >= from)
+		if (x->first_us - blur(x->before_us) <= to &&
+		    x->last_us + blur(x->after_us) >= from)
 			return true;
 	}
 	return false;
@@ -96,7 +97,8 @@ static double luck(const struct census *c, const struct channel *ch)
 
 	for (int i = 0; i < ch->overs; i++) {
 		const struct over *x = &c->over[ch->over + i];
-		near += (double)(x->last_us + x->after_us - x->first_us + x->before_us + 2 * TURN_US);
+		near += (double)(x->last_us + x->after_us - x->first_us + x->before_us +
+				 2 * TURN_US);
 	}
 	return c->wall_us > 0 ? near / (double)c->wall_us : 1;
 }

@@ -184,7 +184,8 @@ static int band_ranges(struct tract *t)
 
 	for (int32_t n = 0; n <= r->count; n++) {
 		bool stop = n == r->count || blocked(t, n) || known(t, n) ||
-			    receiver_reach(t->m->receiver, raster_centre(r, n), b->mode) != t->reach;
+			    receiver_reach(t->m->receiver, raster_centre(r, n), b->mode) !=
+				    t->reach;
 		if (!stop)
 			continue;
 		if (n > from && free_stretch(t, from, n - 1) < 0)

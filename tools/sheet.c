@@ -100,7 +100,8 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
-	fprintf(to, "gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
+	fprintf(to,
+		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
 		p->memories, live, p->searches, p->lefts);
 	fprintf(to, "keys   about %d in all\n\n", keys);
 	how_to_read(to);
@@ -120,7 +121,8 @@ static const char *banks_of(char out[200], uint64_t banks)
 			b++;
 		n += (size_t)snprintf(out + n, 200 - n, "%s%d", n ? " " : "", first + 1);
 		if (b > first)
-			n += (size_t)snprintf(out + n, 200 - n, "%s%d", b > first + 1 ? "-" : " ", b + 1);
+			n += (size_t)snprintf(out + n, 200 - n, "%s%d",
+					      b > first + 1 ? "-" : " ", b + 1);
 	}
 	return out;
 }
@@ -132,8 +134,8 @@ static void sets(FILE *to, const struct plan *p)
 	fprintf(to, "WHICH BANKS TO SWITCH ON\n");
 	for (int i = 0; i < p->sets; i++) {
 		const struct bankset *s = &p->set[i];
-		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ", s->name,
-			 s->scanned, s->cycle_s);
+		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ",
+			 s->name, s->scanned, s->cycle_s);
 		wrap(to, first, 68, banks_of(banks, s->banks));
 	}
 	if (p->sets == 0)
@@ -173,8 +175,8 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 		mixed |= strcmp(p->memory[i].family, p->memory[first].family) != 0;
 	}
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
-		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "", end - first,
-		end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
+		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
+		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
 		bank_keys(p, first, end));
 	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
 	for (int i = first; i < end; i++)
@@ -298,8 +300,8 @@ static void looked_share(FILE *to, const struct census *c)
 	if (least->revisit_s > 0)
 		snprintf(every, sizeof every, ", every %.2g s on the average", least->revisit_s);
 	if (least->revisit_s - most->revisit_s > 0.05 * least->revisit_s)
-		snprintf(every, sizeof every, ", every %.2g to %.2g s on the average", most->revisit_s,
-			 least->revisit_s);
+		snprintf(every, sizeof every, ", every %.2g to %.2g s on the average",
+			 most->revisit_s, least->revisit_s);
 	snprintf(line, sizeof line, "Each channel was looked at %s times%s, from %s to %s: "
 		 "%.2g %% of the time. An over between two looks is missed.", times, every,
 		 days ? words_time(from, c->start_us) : words_clock(from, c->start_us),
