@@ -12,10 +12,9 @@ static double met(double mean_s, double revisit_s)
 	return mean_s / revisit_s * (1 - exp(-revisit_s / mean_s));
 }
 
-/* Measured on surveys of an invented town: bytes for each channel and hour with
- * something on it, and for each over. */
-#define BYTES_ACTIVITY 120
-#define BYTES_OVER     90
+/* Measured on a whole night in the invented town: 12 hours, 12046 channels. */
+#define TOWN_BYTES    2.5e6
+#define TOWN_CHANNELS 12046.0
 
 static void print_bands(const struct band *bands, int n_bands)
 {
@@ -69,8 +68,6 @@ void itinerary_print(const struct station *s, const struct band *bands, int n_ba
 		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
 	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",
 	       100 * met(2, revisit), 100 * met(4, revisit), 100 * met(8, revisit));
-	/* A busy place: one channel in twenty with something each hour, 40 overs on each. */
-	double hour = channels / 20.0 * (BYTES_ACTIVITY + 40 * BYTES_OVER);
-	printf("survey: about %.1f MB for 12 hours in a busy place (one channel in twenty in use)\n",
-	       12 * hour / 1e6);
+	printf("survey: about %.1f MB for 12 hours in a place as busy as the invented town\n",
+	       TOWN_BYTES * 1e-6 * channels / TOWN_CHANNELS);
 }

@@ -12,7 +12,7 @@
 static const char *const services[] = {
 	"fire", "ems", "police", "rescue", "public-safety", "works", "business", "mixed",
 	"amateur", "air", "military-air", "marine", "rail", "weather", "personal", "trunked",
-	"paging", "telemetry", "broadcast", NULL
+	"paging", "telemetry", "beacon", "broadcast", NULL
 };
 
 /* In the order of enum mode. */
