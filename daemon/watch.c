@@ -259,7 +259,7 @@ static int hear(struct state *s, int hop, const struct block *b, struct fault *w
 	bool soon = track_soon(s->track, h, b->mono_us);
 	const struct judged *j = ear_listen(ear, b, h, s->open);
 	const struct look *l = ear_look(ear);
-	if (b->gap || l->span_us <= 0)
+	if (!look_holds(l))
 		return 0;       /* not looked */
 	outbox_looked(s->outbox, hop, l, soon, j->overload, ear);
 	for (int i = 0; i < j->findings; i++)

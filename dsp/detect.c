@@ -117,7 +117,8 @@ static bool slice_opens(const struct look *l, const struct seat *s, const struct
 {
 	for (int i = 0; i < l->slices; i++)
 		if (!l->spoilt[i] &&
-		    look_power(look_slice(l, i), l->bins, s->from, s->to) > t->slice_opens * s->floor)
+		    look_power(look_slice(l, i), l->bins, s->from, s->to) >
+			    t->slice_opens * l->lift[i] * s->floor)
 			return true;
 	return false;
 }

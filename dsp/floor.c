@@ -271,8 +271,12 @@ static void mark_clicks(struct floor *f, struct look *l)
 	}
 	memcpy(sorted, level, sizeof sorted);
 	double usual = quantile(sorted, l->slices, QUARTER);
-	for (int s = 0; s < l->slices; s++)
-		l->spoilt[s] = flat[s] && usual > 0 && level[s] > CLICK * usual;
+	for (int s = 0; s < l->slices; s++) {
+		if (!flat[s] || usual <= 0)
+			continue;
+		l->spoilt[s] = level[s] > CLICK * usual;
+		l->lift[s] = fmax(1, level[s] / usual);
+	}
 }
 
 void floor_judge(struct floor *f, struct look *l)

@@ -21,8 +21,8 @@ void floor_learn(struct floor *f, const struct look *l);
 /* Makes the shape from what is remembered now. */
 void floor_settle(struct floor *f);
 
-/* Finds the look's level and marks slices in which everything rises at once (a
- * click: switch, lightning); the caller then leaves those out. */
+/* Finds the look's level, and leaves out slices in which everything rises at once
+ * (a click: switch, lightning); how far others rise is in the look's lift. */
 void floor_judge(struct floor *f, struct look *l);
 
 /* Noise power between two positions of the look judged last. */

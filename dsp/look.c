@@ -157,6 +157,8 @@ struct look *channeliser_look(struct channeliser *c, const struct block *b)
 	l->quantum = quantum(b->format);
 	l->gap = b->gap;
 	memset(l->spoilt, 0, sizeof l->spoilt);
+	for (int s = 0; s < LOOK_SLICES_MAX; s++)
+		l->lift[s] = 1;
 	for (int s = 0; s < l->slices; s++) {
 		memset(c->sum, 0, (size_t)l->bins * sizeof *c->sum);
 		spectrum_add(c->spectrum, b, (size_t)s * (size_t)(l->slice_transforms * hop),
@@ -184,5 +186,6 @@ void look_leave_out(struct look *l)
 	}
 	for (int k = 0; good && k <= l->bins; k++)
 		l->total[k] /= good;
+	l->good = good;
 	l->span_us = l->length_us * good / l->slices;
 }

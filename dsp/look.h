@@ -27,6 +27,8 @@ struct look {
 	double      *total;             /* [bins + 1], mean over the good slices      */
 	double      *slice;             /* [slices][bins + 1]                         */
 	bool         spoilt[LOOK_SLICES_MAX];   /* a broadband click: not in total    */
+	double       lift[LOOK_SLICES_MAX];     /* noise of a slice over the look's; 1 or more */
+	int          good;              /* slices not spoilt                          */
 	double       clipped;           /* share of samples at the end of the range   */
 	double       quantum;           /* mean power of the converter's own steps    */
 	bool         gap;               /* samples were lost in it                    */
@@ -74,5 +76,11 @@ struct look *channeliser_look(struct channeliser *c, const struct block *b);
 
 /* Leaves spoilt slices out of total, and their time out of span_us. */
 void look_leave_out(struct look *l);
+
+/* Whether enough of the look is left to judge by: thresholds are for whole looks. */
+static inline bool look_holds(const struct look *l)
+{
+	return !l->gap && 2 * l->good >= l->slices;
+}
 
 #endif
