@@ -9,6 +9,7 @@
 #define PLEASANT_DB 10.0        /* median a listener enjoys (common practice)  */
 #define USABLE_DB   FAINT_DB    /* of the stronger half                        */
 #define DEAR        8.0         /* weight from which one exchange is enough    */
+#define CLEAR_DB    12.0        /* no single look at noise reaches this        */
 #define DELAY_S     2.0         /* when no gaps could be measured              */
 
 /* One channel under judgement. */
@@ -179,8 +180,10 @@ static bool too_little(struct trial *t)
 {
 	if (enough(t->ch) || t->pinned)
 		return false;
-	/* What matters most is kept on the first exchange that fits the band plan. */
-	if (t->interest->weight >= DEAR && t->ch->exchanges >= 1 && t->mode == t->band->mode)
+	/* What matters most is kept on the first exchange that fits the band plan; one
+	 * faint look is none, with a billion looks in a week. */
+	if (t->interest->weight >= DEAR && t->ch->exchanges >= 1 && t->mode == t->band->mode &&
+	    (t->ch->looks.busy >= 2 || t->ch->kind != KIND_UNKNOWN || t->ch->level_db >= CLEAR_DB))
 		return false;
 	t->out->light = true;
 	SAY(t, "heard too little: %d over%s in %d exchange%s", t->ch->overs,

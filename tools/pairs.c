@@ -62,7 +62,8 @@ static bool keyed_with(const struct census *c, const struct channel *in, const s
 {
 	int n = 0;
 
-	if (in->overs < OVERS_ENOUGH || out->overs < in->overs || out->occupancy > 0.5)
+	/* Not by overs: a repeater's hang joins several talkers into one. */
+	if (in->overs < OVERS_ENOUGH || out->busy_us < in->busy_us || out->occupancy > 0.5)
 		return false;
 	for (int i = 0; i < in->overs; i++)
 		n += met(c, out, &c->over[in->over + i], 0);
