@@ -2,6 +2,7 @@
 
 #include <stdarg.h>
 #include <stdio.h>
+#include <unistd.h>
 
 void log_line(enum log_level level, const char *format, ...)
 {
@@ -11,5 +12,9 @@ void log_line(enum log_level level, const char *format, ...)
 	va_start(args, format);
 	vsnprintf(text, sizeof text, format, args);
 	va_end(args);
-	fprintf(stderr, "<%d>%s\n", level, text);
+	/* A person needs no level in front. */
+	if (isatty(STDERR_FILENO))
+		fprintf(stderr, "%s\n", text);
+	else
+		fprintf(stderr, "<%d>%s\n", level, text);
 }

@@ -146,12 +146,18 @@ static int open_survey(struct job *j, struct fault *why)
 	return j->survey ? 0 : -1;
 }
 
+/* How long the watch will take on its own clock; 0: without end. */
+static int64_t work_us(const struct job *j)
+{
+	int64_t warm_up = j->about.tunable ? j->station.warm_up_us : 0;
+	int64_t left = j->about.length_us ? j->about.length_us - warm_up : 0;
+
+	return j->options.for_us && (!left || j->options.for_us < left) ? j->options.for_us : left;
+}
+
 static int survey(struct job *j, struct fault *why)
 {
 	struct progress progress;
-	int64_t length = j->options.for_us && (!j->about.length_us ||
-		j->options.for_us < j->about.length_us) ? j->options.for_us :
-		j->about.length_us - (j->about.tunable && j->about.length_us ? j->station.warm_up_us : 0);
 
 	if (!j->options.survey)
 		return fault_set(why, FAULT_INPUT, "--survey is missing, see --help");
@@ -159,7 +165,7 @@ static int survey(struct job *j, struct fault *why)
 		return -1;
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
 		 j->options.survey, j->about.label, j->hops.n, (double)watch_look_us(&j->station, &j->about) * 1e-3);
-	progress_begin(&progress, length);
+	progress_begin(&progress, work_us(j));
 	struct watch n = {
 		.ops = j->ops, .source = j->source, .about = &j->about, .station = &j->station,
 		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
