@@ -230,6 +230,8 @@ static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 	struct open *o = s->open >= 0 ? &t->open[s->open] : begin(t, s, l, f, on);
 	touch.busy_us = extend(t, o, f, vote, on, off);
 	t->touched(t->self, &touch);
+	if (o->last_mono - o->first_mono >= TRACK_LONGEST_US)
+		end(t, s);
 	s->busy = true;
 	s->looked_mono = l->mono_us + l->length_us;
 }

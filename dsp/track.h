@@ -36,6 +36,10 @@ struct touch {
 	int64_t busy_us, blind_us;
 };
 
+/* An over that goes on so long is handed out and begun anew, so that a survey
+ * cut short still knows of what never went off. */
+#define TRACK_LONGEST_US INT64_C(3600000000)
+
 struct track_rules {
 	int64_t hang_us;        /* silence that ends an over, at the least       */
 	int64_t fill_us;        /* a hole no longer than this counts as on       */

@@ -313,6 +313,27 @@ static void an_over_is_asked_often_enough(void **state)
 	track_destroy(t);
 }
 
+/* A carrier that never goes off is handed out hour by hour, and loses no busy time. */
+static void endless_overs_are_handed_out(void **state)
+{
+	static struct heard h;
+	struct track_rules rules = { 0, 50 * MS, 10 * SECOND };
+	struct track *t = track_create(&rules, &band, 1, note_over, note_touch, &h);
+	(void)state;
+
+	for (int i = 0; i < 9 * 100; i++)       /* two and a half hours */
+		show(t, INT64_C(10) * i * SECOND, 20 * MS, &(struct view){ 3, '#', 100, KIND_NFM }, 1);
+	assert_int_equal(h.overs, 2);
+	track_end(t);
+	assert_int_equal(h.overs, 3);
+	for (int i = 0; i < 2; i++)
+		assert_in_range(h.over[i].last_us - h.over[i].first_us, TRACK_LONGEST_US,
+				TRACK_LONGEST_US + INT64_C(10) * SECOND);
+	assert_int_equal(h.over[0].busy_us + h.over[1].busy_us + h.over[2].busy_us, h.busy_us[3]);
+	assert_int_equal(h.busy_us[3], 900 * 20 * MS);
+	track_destroy(t);
+}
+
 /* Over random rows of looks: the overs' busy time is what the account says, overs
  * of a channel ascend and never overlap, and none is busier than it is long. */
 static const char *wrong_overs(const struct heard *h, int64_t looked)
@@ -376,6 +397,7 @@ int main(void)
 		cmocka_unit_test(level_bins),
 		cmocka_unit_test(opened_and_held),
 		cmocka_unit_test(an_over_is_asked_often_enough),
+		cmocka_unit_test(endless_overs_are_handed_out),
 		cmocka_unit_test(random_rows_add_up),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
