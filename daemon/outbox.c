@@ -16,7 +16,9 @@ struct outbox {
 	int                 channels;
 	struct activity_row *account;   /* of channels touched since the last commit   */
 	int                 accounts, account_room;
-	struct coverage_row *cover;     /* one a span of the hop plan                  */
+	struct coverage_row *cover;     /* one a span of the hop plan, of this hour    */
+	struct coverage_row *past;      /* of hours before that could not be committed */
+	int                 pasts, past_room;
 	struct transmission_row *over;
 	int                 overs, over_room;
 	struct incident_row *incident;
@@ -58,6 +60,7 @@ void outbox_destroy(struct outbox *o)
 	free(o->slot);
 	free(o->account);
 	free(o->cover);
+	free(o->past);
 	free(o->over);
 	free(o->incident);
 	free(o);
@@ -137,11 +140,26 @@ bool outbox_hour_turns(const struct outbox *o, int64_t start_us)
 	       (o->accounts > 0 || o->overs > 0 || o->sum.looks > 0);
 }
 
+/* The store is away and another hour begins: what is held stays of its own hour. */
+static void turn_hour(struct outbox *o)
+{
+	for (int i = 0; i < o->hops->n_spans; i++) {
+		if (!o->cover[i].looks)
+			continue;
+		o->past = one_more(o->past, o->pasts, &o->past_room, sizeof *o->past);
+		o->past[o->pasts++] = o->cover[i];
+	}
+	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
+	memset(o->slot, 0xff, ((size_t)o->channels + 1) * sizeof *o->slot);
+}
+
 void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
 		   const struct ear *ear)
 {
 	const struct hop *h = &o->hops->hops[hop];
 
+	if (o->hour != l->start_us / HOUR_US * HOUR_US)
+		turn_hour(o);
 	o->hour = l->start_us / HOUR_US * HOUR_US;
 	for (int i = 0; i < h->n_spans; i++) {
 		const struct span *s = &h->spans[i];
@@ -173,6 +191,9 @@ void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t 
 
 static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
 {
+	for (int i = 0; i < o->pasts; i++)
+		if (survey_add_coverage(s, &o->past[i], why) < 0)
+			return -1;
 	for (int i = 0; i < o->hops->n_spans; i++)
 		if (o->cover[i].looks && survey_add_coverage(s, &o->cover[i], why) < 0)
 			return -1;
@@ -196,7 +217,7 @@ static void empty(struct outbox *o)
 		o->sum.busy_channels += o->account[i].busy_looks > 0;
 	}
 	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
-	o->accounts = o->overs = o->incidents = 0;
+	o->pasts = o->accounts = o->overs = o->incidents = 0;
 }
 
 int outbox_commit(struct outbox *o, struct survey *s, struct fault *why)

@@ -13,6 +13,7 @@
 #define STREAM_LOOK_US 10000    /* a recording is cut into looks of this length          */
 #define STEP_US       1000000   /* a clock that moves this much against itself stepped   */
 #define FILL_US       8000      /* a hole this short in an over counts as on             */
+#define REST_US       1000000   /* so long a signal may go unnoticed                       */
 #define EARS          2         /* transform lengths: one for fine rasters, one for others */
 
 /* Waits before asking a lost source again, in seconds; the last for ever after. */
@@ -130,13 +131,17 @@ static int fetch(struct state *s, const struct hop *h, struct block *b, struct f
 	return got;
 }
 
-/* Lets time pass in steps short enough to notice a signal. */
-static void let_pass(struct state *s, int64_t us)
+/* Lets time pass in steps short enough to notice a signal; how much did. */
+static int64_t let_pass(struct state *s, int64_t us)
 {
-	const int64_t step = 1000000;
+	int64_t passed = 0;
 
-	for (; us > 0 && !*s->n->stop; us -= step)
-		s->n->ops->rest(s->n->source, us < step ? us : step);
+	while (passed < us && !*s->n->stop) {
+		int64_t step = us - passed < REST_US ? us - passed : REST_US;
+		s->n->ops->rest(s->n->source, step);
+		passed += step;
+	}
+	return passed;
 }
 
 /* A source that went away: once in the log and in the survey, however long. */
@@ -152,9 +157,9 @@ static int wait_for_source(struct state *s, const struct fault *lost, struct fau
 		s->lost_us = s->now_us;
 	}
 	int last = (int)(sizeof back_off_s / sizeof back_off_s[0]) - 1;
-	int64_t wait_us = back_off_s[s->tries < last ? s->tries : last] * INT64_C(1000000);
-	let_pass(s, wait_us);
-	s->now_mono += wait_us;
+	int64_t passed = let_pass(s, back_off_s[s->tries < last ? s->tries : last] * INT64_C(1000000));
+	s->now_mono += passed;
+	s->now_us += passed;
 	s->tries++;
 	return 0;
 }
@@ -379,6 +384,9 @@ int watch_run(const struct watch *n, struct fault *why)
 	if (prepare(&s, why) < 0)
 		goto done;
 	result = go_on(&s, why);
+	if (s.tries > 0)
+		outbox_incident(s.outbox, "lost", s.lost_us, s.now_us,
+				"the source was lost and did not come back");
 	if (result < 0)
 		outbox_incident(s.outbox, "stopped", s.now_us, 0, why->text);
 	if (close_books(&s, result < 0 ? &late : why) < 0)
