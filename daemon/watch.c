@@ -13,7 +13,7 @@
 #define STREAM_LOOK_US 10000    /* a recording is cut into looks of this length          */
 #define STEP_US       1000000   /* a clock that moves this much against itself stepped   */
 #define FILL_US       8000      /* a hole this short in an over counts as on             */
-#define REST_US       1000000   /* so long a signal may go unnoticed                       */
+#define REST_US       1000000   /* so long a signal may go unnoticed                     */
 #define EARS          2         /* transform lengths: one for fine rasters, one for others */
 
 /* Waits before asking a lost source again, in seconds; the last for ever after. */

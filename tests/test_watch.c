@@ -131,8 +131,9 @@ static int learnt_from(const struct place *p)
 	return learnt;
 }
 
-/* Every block after the learning is a look of its hop, once, unless it has a gap;
- * and every look with the carrier in it is busy. */
+/* After the learning the hops take turns, also when one could not be had at once;
+ * every block is a look of its hop, once, unless it has a gap; and every look with
+ * the carrier in it is busy. */
 static void books_balance(const char *why, const struct outing *o, int learnt)
 {
 	int64_t looks[BANDS] = { 0 }, looked_us[BANDS] = { 0 }, on = 0, on_us = 0;
@@ -141,6 +142,8 @@ static void books_balance(const char *why, const struct outing *o, int learnt)
 	for (int i = learnt; i < f->blocks; i++) {
 		const struct delivery *d = &f->block[i];
 		int band = d->centre.thirds == f->fragile.thirds;
+		if (i > learnt && d->centre.thirds == d[-1].centre.thirds)
+			fail_msg("%s: block %d is of the same hop as the one before", why, i);
 		looks[band] += !d->gap;
 		looked_us[band] += d->gap ? 0 : d->end_us - d->start_us;
 		on += d->on && !d->gap;
