@@ -73,7 +73,8 @@ static const struct {
 	{ "a rate below 0", { "--rate", "-2400000" }, "--rate is \"-2400000\"" },
 	{ "a third of a sample", { "--rate", "25/3 kHz" }, "--rate is \"25/3 kHz\"" },
 	{ "a rate without room", { "--rate", "2147483648" }, "--rate is \"2147483648\"" },
-	{ "a unit of another thing", { "--centre", "121 m" }, "--centre is \"121 m\", must be a frequency" },
+	{ "a unit of another thing", { "--centre", "121 m" },
+	  "--centre is \"121 m\", must be a frequency" },
 	{ "centre 0", { "--centre", "0 MHz" }, "--centre is \"0 MHz\"" },
 	{ "step below 0", { "--step=-12.5 kHz" }, "--step is \"-12.5 kHz\"" },
 	{ "a duration without a unit", { "--for", "90" }, "--for is \"90\", must be a duration" },
@@ -83,7 +84,8 @@ static const struct {
 	{ "a seed below 0", { "--seed", "-1" }, "--seed is \"-1\"" },
 	{ "a seed of 65 bits", { "--seed", "18446744073709551616" }, "must be a whole number" },
 	{ "no seed", { "--seed=" }, "--seed is \"\"" },
-	{ "good ones before it do not help", { "--check", "--seed", "1", "--rate", "x" }, "--rate is \"x\"" },
+	{ "good ones before it do not help", { "--check", "--seed", "1", "--rate", "x" },
+	  "--rate is \"x\"" },
 };
 
 static int read_words(const char *const *word, struct options *out, struct fault *why)

@@ -176,7 +176,8 @@ static const struct row {
 	{ "nothing happens", { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 0 }, FOR_S, 0, NULL, NULL, NULL, 1 },
 	{ "lost in mid-sweep, and back", { TROUBLE_LOST, 9, 11.5, 0, 0 }, FOR_S, 0, NULL, "lost",
 	  "away for 3 s", 1 },
-	{ "lost amid an over", { TROUBLE_LOST, 6.5, 6.6, 0, 0 }, FOR_S, 0, NULL, "lost", "away for 1 s", -1 },
+	{ "lost amid an over", { TROUBLE_LOST, 6.5, 6.6, 0, 0 }, FOR_S, 0, NULL, "lost",
+	  "away for 1 s", -1 },
 	{ "not tuned for a while", { TROUBLE_TUNING, 9, 11.5, 0, 0 }, FOR_S, 0, NULL, "lost",
 	  "away for 3 s", 1 },
 	{ "never comes back", { TROUBLE_LOST, 9, NEVER_S, 0, 0 }, FOR_S, 0, NULL, "lost",
@@ -197,7 +198,8 @@ static const struct row {
 	{ "it fails for good amid an over", { TROUBLE_DEAD, 7, NEVER_S, 0, 0 }, FOR_S, -1,
 	  "the fake burnt out", "stopped", "the fake burnt out", 1 },
 	{ "stopped", { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 9 }, 0, 0, NULL, NULL, NULL, 1 },
-	{ "stopped amid an over", { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 7 }, FOR_S, 0, NULL, NULL, NULL, 1 },
+	{ "stopped amid an over", { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 7 }, FOR_S, 0, NULL, NULL,
+	  NULL, 1 },
 };
 
 #define ROWS (sizeof rows / sizeof rows[0])
