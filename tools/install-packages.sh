@@ -1,11 +1,11 @@
 #!/bin/sh
-# Installs what building and testing need on Debian 12. Touches nothing, and needs no network, when all
-# is there.
+# Installs what building and testing need on Debian 12, and the packages named besides. Touches nothing,
+# and needs no network, when all is there.
 set -eu
 
 packages="gcc libc6-dev meson ninja-build pkg-config python3-scipy sqlite3
 	librtlsdr-dev libfftw3-dev libsqlite3-dev libconfig-dev libjansson-dev
-	libcmocka-dev libliquid-dev"
+	libcmocka-dev libliquid-dev $*"
 
 missing=
 for p in $packages; do
