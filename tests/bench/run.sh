@@ -7,7 +7,7 @@ cd "$(dirname "$0")/../.."
 
 rounds=${1:-7}
 passes=3
-build=build-bench
+build="build-bench"
 out=$build/measured
 
 sh tools/install-packages.sh valgrind
