@@ -11,14 +11,16 @@ build="build-bench"
 out=$build/measured
 
 sh tools/install-packages.sh valgrind
-if [ -f "$build/build.ninja" ]; then
-	meson configure "$build" --buildtype=release
-else
-	meson setup "$build" --buildtype=release >/dev/null
-fi
-ninja -C "$build" tests/bench/bench_chain tests/bench/bench_liquid >/dev/null
 mkdir -p "$out"
 rm -f "$out"/*.txt "$out"/callgrind.*
+
+if [ -f "$build/build.ninja" ]; then reconfigure=--reconfigure; else reconfigure=; fi
+# shellcheck disable=SC2086
+if ! meson setup $reconfigure "$build" --buildtype=release >"$out/build.txt" ||
+	! ninja -C "$build" tests/bench/bench_chain tests/bench/bench_liquid >>"$out/build.txt"; then
+	tail -n 40 "$out/build.txt" >&2
+	exit 1
+fi
 
 # The last core: the first has the interrupts. The system's Python is the one that has SciPy.
 core="taskset -c $(($(nproc) - 1))"
