@@ -15,13 +15,14 @@ struct floor;
 struct floor *floor_create(const struct look *like, const float *window, int hop, bool one_place);
 void floor_destroy(struct floor *f);            /* NULL is fine */
 
-/* Remembers a look for the shape; every so often the shape is made anew. */
+/* Remembers a look for the shape; every 128 looks the shape is made anew of the last
+ * 128. So a changed passband is followed within 256 looks: five sweeps of 60 hops. */
 void floor_learn(struct floor *f, const struct look *l);
 
 /* Makes the shape from what is remembered now. */
 void floor_settle(struct floor *f);
 
-/* Finds the look's level, and leaves out slices in which everything rises at once
+/* Finds the look's level, of it alone: a step is followed at once. And leaves out slices in which everything rises at once
  * (a click: switch, lightning); how far others rise is in the look's lift. */
 void floor_judge(struct floor *f, struct look *l);
 
