@@ -5,17 +5,16 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "dsp/chance.h"
 #include "dsp/detect.h"
 #include "dsp/floor.h"
 #include "dsp/hop.h"
 #include "dsp/look.h"
+#include "tests/ideal.h"
 #include "tests/liquid_signals.h"
 #include "tests/noise.h"
 
 /* The whole way from samples to verdicts against an ideal energy detector that
- * knows the noise: tests/outside/loss.py, SciPy 1.10.1, wrote what the ideal does. */
-#define TABLE   SOURCE_ROOT "/tests/outside/loss.txt"
+ * knows the noise. */
 #define RATE    2400000
 #define BINS    1920
 #define NOISE   1e-4            /* mean power of the noise over the whole rate           */
@@ -30,7 +29,6 @@
 #define FEW     0
 #endif
 #define SEED    900
-#define FOUND   4               /* rows of carriers in the table                         */
 #define PROBES  8               /* carriers a look, a quarter of them of each strength   */
 #define APART   20              /* channels from one to the next                         */
 #define SHAPES  24              /* emissions that occupy channels                        */
@@ -64,11 +62,6 @@ static const struct air {
 };
 #define AIRS (sizeof airs / sizeof airs[0])
 
-struct ideal {
-	double nu, snr_db;
-	double off_db[FOUND], found[FOUND];
-};
-
 /* One air: its floor and detector, and what came of them. */
 struct room {
 	const struct air *air;
@@ -77,7 +70,7 @@ struct room {
 	double           gain[BINS];            /* the passband                          */
 	double          *signals;               /* [HOPS][BINS + 1], added up            */
 	struct look      clean, busy;           /* without and with what occupies it     */
-	int64_t          alarms, empty, found[FOUND], tried;
+	int64_t          alarms, empty, found[IDEAL_ROWS], tried;
 	double           off, square;           /* floor's error in dB, and its square   */
 	int64_t          floors;
 };
@@ -95,24 +88,6 @@ struct bench {
 	int                 seats, shift;       /* of the carriers, from look to look    */
 	bool               *open;
 };
-
-static void read_ideal(struct ideal *t)
-{
-	FILE *in = fopen(TABLE, "r");
-	char line[200];
-	double threshold;
-	int n = 0;
-
-	assert_non_null(in);
-	while (fgets(line, sizeof line, in)) {
-		if (sscanf(line, "ideal %lf %lf %lf", &t->nu, &threshold, &t->snr_db) == 3)
-			continue;
-		if (n < FOUND && sscanf(line, "found %lf %lf", &t->off_db[n], &t->found[n]) == 2)
-			n++;
-	}
-	fclose(in);
-	assert_int_equal(n, FOUND);
-}
 
 static double normal(struct noise *r)
 {
@@ -230,7 +205,7 @@ static void room_close(struct room *r)
 static void bench_open(struct bench *b, uint64_t seed)
 {
 	*b = (struct bench){ .noise = { seed } };
-	read_ideal(&b->ideal);
+	ideal_read(&b->ideal);
 	assert_int_equal(hop_plan_sweep(&b->plan, &band, 1, RATE), 0);
 	b->hop = &b->plan.hops[0];
 	assert_int_equal(b->hop->bins, BINS);
@@ -272,7 +247,7 @@ static const struct look *base_look(struct bench *b)
 	noise_add(&b->noise, b->iq, b->block.n, NOISE);
 	for (int i = 0; i < PROBES; i++)
 		tone_add(b->iq, b->block.n,
-			 one * pow(10, (b->ideal.snr_db + b->ideal.off_db[i % FOUND]) / 10),
+			 one * pow(10, (b->ideal.snr_db + b->ideal.off_db[i % IDEAL_ROWS]) / 10),
 			 channel_hz(b, probe_seat(b, i)) + 2000 * (noise_uniform(&b->noise) - 0.5), RATE,
 			 2 * M_PI * noise_uniform(&b->noise));
 	return channeliser_look(b->channeliser, &b->block);
@@ -328,8 +303,8 @@ static void judge(struct bench *b, struct room *r)
 	look_leave_out(&r->clean);
 	const struct judged *j = detector_judge(r->detector, &r->clean, r->floor, b->hop, b->open);
 	for (int i = 0; i < PROBES; i++)
-		r->found[i % FOUND] += j->verdict[probe_seat(b, i)] != VERDICT_IDLE;
-	r->tried += PROBES / FOUND;
+		r->found[i % IDEAL_ROWS] += j->verdict[probe_seat(b, i)] != VERDICT_IDLE;
+	r->tried += PROBES / IDEAL_ROWS;
 	for (int i = 0; i < j->findings; i++)
 		r->alarms += !near_probe(b, j->finding[i].seat);
 	for (int c = 0; c < b->seats; c++)
@@ -354,31 +329,11 @@ static void all_looks(struct bench *b)
 	}
 }
 
-/* The SNR at which 0.9 are found, over the ideal's: where the straight line through
- * the shares found, as normal deviates, passes that of 0.9. */
-static double loss_db(const struct bench *b, const struct room *r)
-{
-	double x[FOUND], y[FOUND], mx = 0, my = 0, xx = 0, xy = 0;
-
-	for (int i = 0; i < FOUND; i++) {
-		double share = ((double)r->found[i] + 0.5) / ((double)r->tried + 1);
-		x[i] = b->ideal.off_db[i];
-		y[i] = normal_quantile(share);
-		mx += x[i] / FOUND;
-		my += y[i] / FOUND;
-	}
-	for (int i = 0; i < FOUND; i++) {
-		xx += (x[i] - mx) * (x[i] - mx);
-		xy += (x[i] - mx) * (y[i] - my);
-	}
-	return mx + (normal_quantile(0.9) - my) * xx / xy;
-}
-
 /* A row of the table; whether it keeps its bounds. */
 static bool report(const struct bench *b, const struct room *r)
 {
 	double off = r->off / (double)r->floors, rms = sqrt(r->square / (double)r->floors);
-	double loss = loss_db(b, r), want = (double)r->empty * PFA, rate = (double)r->alarms / want;
+	double loss = ideal_loss_db(&b->ideal, r->found, r->tried), want = (double)r->empty * PFA, rate = (double)r->alarms / want;
 	double slack = FEW * 4 / sqrt(want);
 
 	printf("%-32s %+8.3f %8.3f %8.3f %4d for %3.0f\n", r->air->why, off, rms, loss,
