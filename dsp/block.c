@@ -1,5 +1,7 @@
 #include "dsp/block.h"
 
+#include "dsp/hot.h"
+
 #include <stdint.h>
 
 size_t sample_bytes(enum sample_format f)
@@ -8,35 +10,34 @@ size_t sample_bytes(enum sample_format f)
 	return bytes[f];
 }
 
-static size_t clipped_u8(const uint8_t *p, size_t n, uint8_t low, uint8_t high)
-{
-	size_t hit = 0;
-	for (size_t i = 0; i < n; i++)
-		hit += (p[2 * i] == low) | (p[2 * i] == high) |
-		       (p[2 * i + 1] == low) | (p[2 * i + 1] == high);
-	return hit;
-}
+#define CHUNK 65536             /* counts of so many fit 32 bits with room to spare */
 
-static size_t clipped_s16(const int16_t *p, size_t n)
-{
-	size_t hit = 0;
-	for (size_t i = 0; i < n; i++)
-		hit += p[2 * i] == INT16_MIN || p[2 * i] == INT16_MAX ||
-		       p[2 * i + 1] == INT16_MIN || p[2 * i + 1] == INT16_MAX;
-	return hit;
-}
+#define CLIPPED(name, type)                                                                  \
+	HOT static uint32_t name(const type *p, size_t n, type low, type high)               \
+	{                                                                                    \
+		uint32_t hit = 0;                                                            \
+		for (size_t i = 0; i < n; i++)                                               \
+			hit += (p[2 * i] == low) | (p[2 * i] == high) |                      \
+			       (p[2 * i + 1] == low) | (p[2 * i + 1] == high);               \
+		return hit;                                                                  \
+	}
+CLIPPED(clipped_u8, uint8_t)
+CLIPPED(clipped_s16, int16_t)
 
 double block_clipped(const struct block *b)
 {
-	size_t hit = 0;
+	uint64_t hit = 0;
 
+	for (size_t i = 0; i < b->n; i += CHUNK) {
+		size_t n = b->n - i < CHUNK ? b->n - i : CHUNK;
+		if (b->format == SAMPLE_CU8)
+			hit += clipped_u8((const uint8_t *)b->iq + 2 * i, n, 0, 255);
+		else if (b->format == SAMPLE_CI8)
+			hit += clipped_u8((const uint8_t *)b->iq + 2 * i, n, 0x80, 0x7f);
+		else if (b->format == SAMPLE_CI16)
+			hit += clipped_s16((const int16_t *)b->iq + 2 * i, n, INT16_MIN, INT16_MAX);
+	}
 	if (b->n == 0)
 		return 0;
-	if (b->format == SAMPLE_CU8)
-		hit = clipped_u8(b->iq, b->n, 0, 255);
-	else if (b->format == SAMPLE_CI8)
-		hit = clipped_u8(b->iq, b->n, 0x80, 0x7f);
-	else if (b->format == SAMPLE_CI16)
-		hit = clipped_s16(b->iq, b->n);
 	return (double)hit / (double)b->n;
 }

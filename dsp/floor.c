@@ -270,13 +270,14 @@ static int wide_cells(struct floor *f, const double *row)
 	return n;
 }
 
-static void mark_clicks(struct floor *f, struct look *l)
+/* Whether there was one. */
+static bool mark_clicks(struct floor *f, struct look *l)
 {
 	double level[LOOK_SLICES_MAX], sorted[LOOK_SLICES_MAX];
-	bool flat[LOOK_SLICES_MAX];
+	bool flat[LOOK_SLICES_MAX], any = false;
 
 	if (l->slices < 4)
-		return;
+		return false;
 	for (int s = 0; s < l->slices; s++) {
 		int n = wide_cells(f, look_slice(l, s));
 		int quarter = (int)(QUARTER * (n - 1) + 0.5);
@@ -292,7 +293,9 @@ static void mark_clicks(struct floor *f, struct look *l)
 			continue;
 		l->spoilt[s] = level[s] > CLICK * usual;
 		l->lift[s] = fmax(1, level[s] / usual);
+		any |= l->spoilt[s];
 	}
+	return any;
 }
 
 /* Cells whose neighbours no noise would fill go to work; how many. */
@@ -326,8 +329,8 @@ static double level_of(struct floor *f, const struct look *l)
 void floor_judge(struct floor *f, struct look *l)
 {
 	assert(l->bins == f->bins);
-	mark_clicks(f, l);
-	look_leave_out(l);
+	if (mark_clicks(f, l))
+		look_leave_out(l);
 	f->level = level_of(f, l);
 	/* A converter that shows only zeros is not silent beyond its own steps. */
 	f->level = fmax(f->level, l->quantum / l->bins);

@@ -1,17 +1,12 @@
 #include "dsp/spectrum.h"
 
+#include "dsp/hot.h"
+
 #include <assert.h>
 #include <complex.h>
 #include <fftw3.h>
 #include <stdint.h>
 #include <stdlib.h>
-
-/* One binary for old and new processors: the loader picks the clone. */
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__) && !defined(__SANITIZE_ADDRESS__)
-#define HOT __attribute__((target_clones("default", "avx2", "avx512f")))
-#else
-#define HOT
-#endif
 
 struct spectrum {
 	int            bins, hop;
@@ -137,20 +132,41 @@ void block_floats(const struct block *b, size_t from, size_t n, float complex me
 	load(b, from, n, NULL, mean, out);
 }
 
-#define MEAN(name, type, total)                                                              \
-	static float complex name(const type *p, size_t n)                                   \
+#define CHUNK 4096              /* of these the sums of 16-bit samples fit 32 bits */
+
+/* Sums of the I and the Q of up to CHUNK pairs. */
+#define SUMS(name, type, total)                                                              \
+	HOT static void name(const type *restrict p, size_t n, total *restrict out)          \
 	{                                                                                    \
 		total re = 0, im = 0;                                                        \
 		for (size_t i = 0; i < n; i++) {                                             \
 			re += p[2 * i];                                                      \
 			im += p[2 * i + 1];                                                  \
 		}                                                                            \
-		return (float)((double)re / (double)n) + I * (float)((double)im / (double)n); \
+		out[0] = re;                                                                 \
+		out[1] = im;                                                                 \
 	}
-MEAN(mean_u8, uint8_t, int64_t)
-MEAN(mean_i8, int8_t, int64_t)
-MEAN(mean_i16, int16_t, int64_t)
-MEAN(mean_f32, float, double)
+SUMS(sums_u8, uint8_t, int32_t)
+SUMS(sums_i8, int8_t, int32_t)
+SUMS(sums_i16, int16_t, int32_t)
+SUMS(sums_f32, float, double)
+
+#define MEAN(name, sums, type, total)                                                        \
+	static float complex name(const type *p, size_t n)                                   \
+	{                                                                                    \
+		double re = 0, im = 0;                                                       \
+		total sum[2];                                                                \
+		for (size_t i = 0; i < n; i += CHUNK) {                                      \
+			sums(p + 2 * i, n - i < CHUNK ? n - i : CHUNK, sum);                 \
+			re += sum[0];                                                        \
+			im += sum[1];                                                        \
+		}                                                                            \
+		return (float)(re / (double)n) + I * (float)(im / (double)n);                \
+	}
+MEAN(mean_u8, sums_u8, uint8_t, int32_t)
+MEAN(mean_i8, sums_i8, int8_t, int32_t)
+MEAN(mean_i16, sums_i16, int16_t, int32_t)
+MEAN(mean_f32, sums_f32, float, double)
 
 float complex block_mean(const struct block *b)
 {
