@@ -23,7 +23,8 @@ static const struct {
 	enum signal signal;
 	double      measured_hz;
 	enum kind   want;
-	int         least[LEVELS];      /* overs of 20 told right at 10, 15, 20 and 30 dB */
+	int         least[LEVELS];      /* overs of 20 told right at 10, 15, 20 and 30 dB; */
+					/* 0: nothing is claimed there, and nothing tried  */
 } rows[] = {
 	{ "carrier", SIGNAL_CARRIER, 7500, KIND_CARRIER, { 16, 19, 19, 19 } },
 	{ "AM voice, 25/3 kHz", SIGNAL_AM, 5000, KIND_AM, { 19, 19, 19, 19 } },
@@ -84,6 +85,8 @@ static void ten_looks_agree_on_the_kind(void **state)
 		for (int k = 0; k < LEVELS; k++) {
 			struct bench b;
 			int right = 0;
+			if (rows[i].least[k] == 0)
+				continue;
 			bench_open(&b, 600 + i);
 			for (int over = 0; over < OVERS; over++) {
 				struct votes v = { { 0 } };
