@@ -34,12 +34,14 @@ struct tuning {
 enum source_result {
 	SOURCE_FAULT = -1,              /* why is filled                               */
 	SOURCE_END = 0,                 /* nothing more will come                      */
-	SOURCE_BLOCK = 1
+	SOURCE_BLOCK = 1,
+	SOURCE_LATER = 2                /* not yet: ask again when its descriptor is readable */
 };
 
 /* The seam for the world: a dongle, a recording and the invented town each
  * fill this table; code above never asks which one it has. One owner, one
- * thread. */
+ * thread, and no call waits for hardware, so that one thread can keep a watch
+ * over several. */
 struct source_ops {
 	const char *name;
 
@@ -48,7 +50,9 @@ struct source_ops {
 
 	void (*about)(void *self, struct source_about *out);
 
-	/* After 0 the next block is of the new tuning, stale samples discarded.
+	/* After 0 the next block is of the new tuning, stale samples discarded; it may
+	 * be under way for a while, and read says so. The same tuning again keeps the
+	 * stream as it is: the next block follows on the last.
 	 * A source that is not tunable takes its own centre and rate only.
 	 * After FAULT_RETRY, from here or from read, the caller rests and tunes
 	 * again: the source mends itself there, and says FAULT_RETRY until it can,
@@ -59,7 +63,12 @@ struct source_ops {
 	 * enum source_result. */
 	int (*read)(void *self, size_t n, struct block *out, struct fault *why);
 
-	/* Lets us pass without listening: sleeps, or moves a virtual clock. */
+	/* What poll may wait on until read has more to say; NULL: it never says
+	 * SOURCE_LATER. Owned by self, the same until close. */
+	int (*descriptor)(void *self);
+
+	/* us will pass without listening: moves a virtual clock on, or only notes that
+	 * what comes meanwhile is not wanted. Never sleeps. */
 	void (*rest)(void *self, int64_t us);
 
 	/* Back to the first sample, where there is one; else does nothing. */
