@@ -11,6 +11,7 @@ struct source_request {
 	struct freq centre;
 	uint64_t    seed;               /* town only                                   */
 	const char *truth_path;         /* town only: where to write what it sent, or NULL */
+	bool        bias_tee;           /* dongle only: feed the antenna                   */
 };
 
 /* What a source can say of itself once it is open. */
@@ -32,6 +33,7 @@ struct tuning {
 };
 
 enum source_result {
+	SOURCE_DEAF = -2,               /* this tuning can't be had, others may: why says so */
 	SOURCE_FAULT = -1,              /* why is filled                               */
 	SOURCE_END = 0,                 /* nothing more will come                      */
 	SOURCE_BLOCK = 1,
@@ -63,8 +65,9 @@ struct source_ops {
 	 * enum source_result. */
 	int (*read)(void *self, size_t n, struct block *out, struct fault *why);
 
-	/* What poll may wait on until read has more to say; NULL: it never says
-	 * SOURCE_LATER. Owned by self, the same until close. */
+	/* What poll may wait on until read has more to say, a missed deadline of its
+	 * own included; NULL: it never says SOURCE_LATER. Owned by self, the same until
+	 * close. */
 	int (*descriptor)(void *self);
 
 	/* us will pass without listening: moves a virtual clock on, or only notes that
