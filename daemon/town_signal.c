@@ -123,7 +123,7 @@ void signal_add(const struct carrier *c, const struct emitter *e, const struct o
 {
 	struct said said = said_of(e, o, sounds);
 	int32_t knots_hz = freq_to_hz(e->width) > WIDE_HZ ? WIDE_KNOTS_HZ : KNOTS_HZ;
-	int each = 8 * (int)fmax(rint(c->rate_hz / 8.0 / knots_hz), 1);
+	int each = 8 * (int)fmax(rint(c->rate_hz / 8 / knots_hz), 1);
 	double per = 1.0 / c->rate_hz, step = c->offset_hz * per;
 	struct arc arcs[KNOTS_MOST];
 	struct point p = ways[e->kind].say(&said, since_us * 1e-6 + (double)from * per);

@@ -7,10 +7,10 @@
 
 /* An emitter's carrier as it stands in the window. */
 struct carrier {
-	double  offset_hz;      /* from the window's centre              */
-	double  turns;          /* its phase at the block's first sample */
-	double  amplitude;
-	int32_t rate_hz;
+	double offset_hz;       /* from the window's centre              */
+	double turns;           /* its phase at the block's first sample */
+	double amplitude;
+	double rate_hz;
 };
 
 /* Adds what an over sends to samples [from, to) of a block; re and im are those
