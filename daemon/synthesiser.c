@@ -39,7 +39,7 @@ bool synthesiser_covers(const char *tuner)
 	return strcmp(tuner, "R820T") == 0;
 }
 
-static int32_t intermediate_hz(int32_t rate_hz)
+int32_t synthesiser_if_hz(int32_t rate_hz)
 {
 	int i = 0;
 
@@ -69,7 +69,7 @@ struct synthesiser synthesiser_set(int32_t asked_hz, int32_t rate_hz, int whole_
 	struct synthesiser s = { 0 };
 	/* What the library takes the crystal for, cut to hertz. */
 	int64_t crystal = (int64_t)(CRYSTAL_HZ * (1 + whole_ppm / 1e6));
-	int64_t if_hz = intermediate_hz(rate_hz), lo = asked_hz + if_hz, divider = 2;
+	int64_t if_hz = synthesiser_if_hz(rate_hz), lo = asked_hz + if_hz, divider = 2;
 
 	s.if_steps = (int32_t)(if_hz * IF_STEPS / crystal);
 	int64_t lo_khz = (lo + 500) / 1000;

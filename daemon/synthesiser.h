@@ -15,6 +15,10 @@
  * take what was asked for there. */
 bool synthesiser_covers(const char *tuner);
 
+/* The intermediate frequency at that rate: what lies twice as far above the
+ * window's middle comes in mirrored. */
+int32_t synthesiser_if_hz(int32_t rate_hz);
+
 /* What the registers hold after a rate, a whole correction and a centre were set. */
 struct synthesiser {
 	int32_t  whole, fraction;       /* N, and 65536ths                             */

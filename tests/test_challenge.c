@@ -1,0 +1,271 @@
+#include "tests/test.h"
+
+#include "dsp/challenge.h"
+#include "tests/noise.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define SEED  UINT64_C(20261125)
+#define CASES 400               /* of each kind and level */
+
+/* What a line does, in the looks of a trial. Levels in dB over the noise. */
+struct nature {
+	const char *why;
+	double      moves;      /* by so many shifts; NAN: stays, but much weaker      */
+	double      order;      /* dB for each dB of gain                              */
+	double      fades_db;   /* from look to look, one sigma                        */
+	double      misses;     /* chance that a look catches it between two bursts    */
+	double      line;
+	double      share_on;
+	double      hz;
+	int         parents;
+	double      beyond_hz;
+	enum ruling_word want;
+	double      least_db;   /* from there it must be found out                     */
+	double      found;      /* in this share of the cases                          */
+};
+
+#define AIR 154.235e6           /* no multiple of the crystal */
+#define PPM 33.0
+#define CRYSTAL_5 (5 * 28.8e6 * (1 + PPM * 1e-6))
+#define REAL RULING_REAL
+
+static const struct nature natures[] = {
+	{ "FM voice", 0, 1, 0.3, 0, 0.2, 0.1, AIR, 0, 0, REAL, 15, 0.97 },
+	{ "AM voice, its level goes with the voice",
+	  0, 1, 1.5, 0, 0.9, 0.1, AIR, 0, 0, REAL, 15, 0.9 },
+	{ "FM on the move, fading", 0, 1, 2, 0, 0.2, 0.1, AIR, 3, 0, REAL, 15, 0.8 },
+	{ "bursts, half of the time", 0, 1, 0.3, 0.5, 0.2, 0.5, AIR, 2, 0, REAL, 99, 0 },
+	{ "bursts, a fifth missed", 0, 1, 0.3, 0.2, 0.2, 0.8, AIR, 2, 0, REAL, 99, 0 },
+	{ "a beacon always on, voice on it", 0, 1, 0.3, 0, 0.2, 1, AIR, 2, 0, REAL, 15, 0.97 },
+	{ "FM voice on the crystal's multiple",
+	  0, 1, 0.3, 0, 0.3, 0.1, CRYSTAL_5, 0, 0, REAL, 15, 0.97 },
+	{ "voice where strong ones would mix", 0, 1, 0.5, 0, 0.2, 0.1, AIR, 2, 0, REAL, 15, 0.97 },
+	{ "voice a whole rate from a strong one",
+	  0, 1, 0.5, 0, 0.2, 0.1, AIR, 0, 156.6e6, REAL, 15, 0.97 },
+	{ "a bare carrier on now and then", 0, 1, 0.3, 0, 1, 0.3, AIR, 0, 0, REAL, 15, 0.97 },
+	{ "a bare carrier always on may be anyone's",
+	  0, 1, 0.3, 0, 1, 1, AIR, 0, 0, RULING_UNSURE, 6, 1 },
+	{ "the crystal's harmonic", 0, 1, 0.2, 0, 1, 1, CRYSTAL_5, 0, 0, RULING_BIRDIE, 10, 0.97 },
+	{ "a line that rides with the centre",
+	  1, 1, 0.2, 0, 1, 1, AIR, 0, 0, RULING_SPUR, 15, 0.97 },
+	{ "an image", 2, 1, 0.3, 0, 0.2, 0.1, AIR, 0, 0, RULING_IMAGE, 15, 0.97 },
+	{ "by the oscillator's harmonic",
+	  -1, 1, 0.3, 0, 0.2, 0.1, AIR, 0, 0, RULING_HARMONIC, 15, 0.97 },
+	{ "mirrored by it", 3, 1, 0.3, 0, 0.2, 0.1, AIR, 0, 0, RULING_HARMONIC, 15, 0.97 },
+	{ "folded in", NAN, 1, 0.3, 0, 0.2, 0.1, AIR, 0, 156.6e6, RULING_ALIAS, 15, 0.9 },
+	{ "of third order, parents known",
+	  0, 3, 0.5, 0, 0.2, 0.1, AIR, 2, 0, RULING_PRODUCT, 20, 0.97 },
+	{ "of third order, parents not surveyed",
+	  0, 3, 0.5, 0, 0.2, 1, AIR, 0, 0, RULING_PRODUCT, 20, 0.97 },
+	{ "of second order", 0, 2, 0.3, 0, 0.2, 0.1, AIR, 2, 0, RULING_PRODUCT, 25, 0.8 },
+};
+
+/* A look at something that far over the noise, of 60 degrees of freedom; as
+ * sighting_take would have it. */
+static struct sighting glimpse(struct noise *r, double over_db, double hz, double line)
+{
+	const double nu = 60, sure = 1.6;
+	double signal = pow(10, over_db / 10);
+	float complex g[2] = { 0 };
+	struct sighting s = { .tried = true };
+
+	noise_add(r, g, 2, 1);
+	double spread = sqrt((2 * signal + 1) / nu) * M_SQRT2;
+	double measured = signal + spread * crealf(g[0]);
+	s.seen = measured + 1 > sure;
+	if (!s.seen)
+		measured = fmax(measured, 0) + 3 / sqrt(nu) + 0.14;
+	s.sigma_db = hypot(10 / M_LN10 * sqrt((2 * measured + 1) / nu) / measured, 0.3);
+	s.power_db = s.over_db = 10 * log10(measured);
+	s.hz = hz + 100 * M_SQRT2 * crealf(g[1]);
+	s.line = line;
+	return s;
+}
+
+static double level(struct noise *r, const struct nature *n, double over_db)
+{
+	float complex g[1] = { 0 };
+
+	if (noise_uniform(r) < n->misses)
+		return -30;
+	noise_add(r, g, 1, 1);
+	return over_db + n->fades_db * M_SQRT2 * crealf(g[0]);
+}
+
+static struct trial try(struct noise *r, const struct nature *n, double over_db)
+{
+	struct trial t = { .shift_hz = 137e3, .less_db = 6 };
+	double less = 6 + (noise_uniform(r) - 0.5) * 1.6;       /* a gain table's truth */
+	double noise_less = noise_uniform(r) * less;            /* the converter's own stays */
+
+	t.home = glimpse(r, level(r, n, over_db), n->hz, n->line);
+	t.again = glimpse(r, level(r, n, over_db), n->hz, n->line);
+	for (enum move m = 0; m < MOVES; m++) {
+		bool there = move_factor(m) == n->moves;
+		t.moved[m] = glimpse(r, there ? level(r, n, over_db) : -30,
+				     n->hz + move_factor(m) * t.shift_hz, n->line);
+	}
+	t.weaker = glimpse(r, level(r, n, over_db) - n->order * less + noise_less, n->hz, n->line);
+	t.weaker.power_db -= noise_less;
+	return t;
+}
+
+/* As it is done: trial after trial until there is a word. */
+static enum ruling_word prove(struct noise *r, const struct nature *n, double over_db, int trials)
+{
+	struct evidence e = {
+		.hz = n->hz, .wide_hz = 7500, .applied_ppm = PPM, .show_error_hz = 500,
+		.looks = 1000, .on = (int)(1000 * n->share_on), .parents = n->parents,
+		.beyond_hz = n->beyond_hz,
+	};
+
+	for (int k = 0; k < trials && e.trials < TRIALS_MOST; k++) {
+		struct trial t = try(r, n, over_db);
+		e.broken += trial_broke(&t);
+		if (!trial_counts(&t))
+			continue;
+		e.trial[e.trials++] = t;
+		struct ruling u = challenge_judge(&e);
+		if (u.is != RULING_UNSURE)
+			return u.is;
+	}
+	return RULING_UNSURE;
+}
+
+/* At all levels: nobody on the air is condemned, and nothing but what it is. */
+static void errors_both_ways(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof natures / sizeof natures[0]; i++)
+		for (double db = 4; db <= 40; db += db < 20 ? 2 : 5) {
+			const struct nature *n = &natures[i];
+			struct noise r = { SEED + i * 1000 + (uint64_t)db };
+			int right = 0, false_one = 0, real = 0;
+			for (int k = 0; k < CASES; k++) {
+				enum ruling_word is = prove(&r, n, db, 40);
+				right += is == n->want;
+				false_one += ruling_false(is) && is != n->want;
+				real += is == RULING_REAL && n->want != RULING_REAL;
+			}
+			if (false_one > 0 || real > CASES / 100 ||
+			    (db >= n->least_db && right < n->found * CASES))
+				fail_msg("%s, %.0f dB: %d of %d found to be %s, %d another "
+					 "falsehood, %d real (seed %llu)", n->why, db, right,
+					 CASES, ruling_name(n->want), false_one, real,
+					 (unsigned long long)SEED);
+		}
+}
+
+/* From here each row changes one thing. */
+static void rules_one_by_one(void **state)
+{
+	struct nature birdie = natures[11];
+	struct noise r = { SEED };
+	struct evidence e = { .hz = CRYSTAL_5, .wide_hz = 7500, .applied_ppm = PPM,
+			      .show_error_hz = 500, .looks = 100, .on = 100 };
+
+	(void)state;
+	assert_string_equal(birdie.why, "the crystal's harmonic");
+	for (int k = 0; k < 3; k++)
+		e.trial[e.trials++] = try(&r, &birdie, 25);
+	assert_int_equal(challenge_judge(&e).is, RULING_BIRDIE);
+	e.on = 80;                      /* goes off at times: somebody keys it */
+	assert_int_not_equal(challenge_judge(&e).is, RULING_BIRDIE);
+	e.on = 100;
+	e.looks = 10, e.on = 10;        /* too short a time to say always */
+	assert_int_not_equal(challenge_judge(&e).is, RULING_BIRDIE);
+	e.looks = 100, e.on = 100;
+	e.applied_ppm = 0;              /* then the multiple is 4.75 kHz away */
+	assert_int_not_equal(challenge_judge(&e).is, RULING_BIRDIE);
+	e.applied_ppm = PPM;
+	e.no_antenna = ABSENCE_THERE;
+	assert_int_equal(challenge_judge(&e).is, RULING_INTERNAL);
+	e.trials = 0;
+	e.no_antenna = ABSENCE_UNKNOWN;
+	assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
+}
+
+/* One plain fall, or one look without a parent, and it is no product. */
+static void once_real_is_enough(void **state)
+{
+	const struct nature *product = &natures[17], *voice = &natures[0];
+	struct noise r = { SEED };
+	struct evidence e = { .hz = AIR, .wide_hz = 7500, .parents = 2 };
+
+	(void)state;
+	assert_int_equal(product->want, RULING_PRODUCT);
+	for (int k = 0; k < 5; k++)
+		e.trial[e.trials++] = try(&r, product, 30);
+	assert_int_equal(challenge_judge(&e).is, RULING_PRODUCT);
+	e.without = 1;
+	assert_int_not_equal(challenge_judge(&e).is, RULING_PRODUCT);
+	e.without = 0;
+	e.broken = 2;                   /* comes in bursts */
+	assert_int_not_equal(challenge_judge(&e).is, RULING_PRODUCT);
+	e.broken = 0;
+	e.trial[e.trials++] = try(&r, voice, 30);
+	assert_int_not_equal(challenge_judge(&e).is, RULING_PRODUCT);
+	/* Three are enough where it never came without its rare parents. */
+	e.trials = 3;
+	assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
+	e.with = 20, e.parents_share = 0.1;
+	assert_int_equal(challenge_judge(&e).is, RULING_PRODUCT);
+	e.parents_share = 0.95;         /* mostly on anyway: no evidence */
+	assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
+}
+
+static const struct {
+	const char *why;
+	double      hz, ppm, error_hz;
+	int         n;
+} multiples[] = {
+	{ "no correction: exactly there", 144e6, 0, 100, 5 },
+	{ "with one it is shown where the crystal would be", 144.004752e6, 33, 100, 5 },
+	{ "and no longer on the round figure", 144e6, 33, 500, 0 },
+	{ "the sixteenth", 460.8e6, 0, 100, 16 },
+	{ "between two", 150e6, 0, 1000, 0 },
+	{ "none is below the first", 100, 0, 1000, 0 },
+};
+
+static void multiples_of_the_crystal(void **state)
+{
+	double off;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof multiples / sizeof multiples[0]; i++) {
+		int n = challenge_multiple(multiples[i].hz, multiples[i].ppm, multiples[i].error_hz,
+					   &off);
+		if (n != multiples[i].n)
+			fail_msg("%s: %d, want %d", multiples[i].why, n, multiples[i].n);
+	}
+}
+
+/* Every word has its line of evidence, cut to the room there is. */
+static void evidence_is_told(void **state)
+{
+	struct evidence e = { .hz = AIR, .parents = 3, .parent_hz = { 1e8, 1.1e8, 0.9e8 } };
+	char out[200], small[20];
+
+	(void)state;
+	for (enum ruling_word w = 0; w < RULING_WORDS; w++) {
+		struct ruling r = { .is = w, .trials = 3, .shift_hz = 137e3 };
+		size_t n = strlen(challenge_tell(&e, &r, out, sizeof out));
+		assert_true(n > 10 && n < sizeof out - 1 && out[n - 1] != '.');
+		assert_true(strlen(challenge_tell(&e, &r, small, sizeof small)) < sizeof small);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(errors_both_ways),
+		cmocka_unit_test(rules_one_by_one),
+		cmocka_unit_test(once_real_is_enough),
+		cmocka_unit_test(multiples_of_the_crystal),
+		cmocka_unit_test(evidence_is_told),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
