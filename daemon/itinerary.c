@@ -3,8 +3,6 @@
 #include <math.h>
 #include <stdio.h>
 
-#include "daemon/watch.h"
-
 /* Chance that an over of exponential length, mean_s on the average, is met at
  * all when a channel is looked at every revisit_s. */
 static double met(double mean_s, double revisit_s)
@@ -46,11 +44,64 @@ static void print_hops(const struct hop_plan *hops)
 	}
 }
 
-void itinerary_print(const struct station *s, const struct band *bands, int n_bands,
-		     const struct hop_plan *hops, int64_t look_us, bool tunable)
+/* The first post's share, as the others' are like it: the largest. */
+static struct schedule *first_share(const struct schedule_rules *rules, int hops, int sources)
+{
+	struct schedule *s = schedule_create(rules, hops);
+
+	for (int i = 0; s && i < hops; i++)
+		if ((int64_t)i * sources / hops == 0)
+			schedule_take(s, i);
+	return s;
+}
+
+static void print_schedule(const struct schedule_rules *rules, const struct schedule_facts *f)
+{
+	double sweep = (double)f->sweep_us * 1e-6, promise = (double)f->revisit_us * 1e-6;
+
+	printf("revisit: every hop again within %.1f s at the latest; of the time %.0f %% is left by that\n",
+	       promise, 100 * f->left);
+	if (f->left <= 0 && f->revisit_us < f->sweep_us)
+		printf("         a sweep takes %.1f s, so that cannot be kept: survey fewer bands, or "
+		       "allow more\n", sweep);
+	printf("parks: %.0f %% of what is left, ", 100 * rules->park_share);
+	if (f->park_us > 0)
+		printf("about %.0f an hour of %.1f s each\n", f->parks_an_hour, (double)f->park_us * 1e-6);
+	else
+		printf("none\n");
+	printf("challenges: %.0f %% of what is left, when a line is suspicious\n",
+	       100 * rules->challenge_share);
+}
+
+/* Of its time a channel spends most in holes of a sweep, and after each park in
+ * one of a sweep and a park. */
+static double met_in_all(double mean_s, const struct schedule_facts *f)
+{
+	double sweep = (double)f->sweep_us * 1e-6, hole = sweep + (double)f->park_us * 1e-6;
+	double in_holes = f->parks_an_hour * hole / 3600;
+
+	in_holes = in_holes < 1 ? in_holes : 1;
+	return (1 - in_holes) * met(mean_s, sweep) + in_holes * met(mean_s, hole);
+}
+
+static void print_odds(const struct schedule_rules *rules, const struct schedule_facts *f)
+{
+	double sweep = (double)f->sweep_us * 1e-6;
+	double busy = f->left * (rules->park_share + rules->challenge_share);
+
+	printf("look %.0f ms, retune about %.0f ms: a sweep takes %.1f s; with parks and challenges "
+	       "between\nthem each channel is looked at every %.1f s on the average\n",
+	       (double)rules->look_us * 1e-3, (double)(rules->visit_us - rules->look_us) * 1e-3, sweep,
+	       sweep / (1 - busy));
+	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",
+	       100 * met_in_all(2, f), 100 * met_in_all(4, f), 100 * met_in_all(8, f));
+}
+
+int itinerary_print(const struct station *s, const struct band *bands, int n_bands,
+		    const struct hop_plan *hops, const struct schedule_rules *rules, int sources,
+		    struct fault *why)
 {
 	int channels = 0;
-	double look = (double)look_us * 1e-6, revisit = hops->n * (look + RETUNE_US * 1e-6);
 
 	for (int i = 0; i < hops->n_spans; i++)
 		channels += hops->spans[i].count;
@@ -59,15 +110,21 @@ void itinerary_print(const struct station *s, const struct band *bands, int n_ba
 	printf("hops: %d, covering %d channels at %.4g MS/s\n", hops->n, channels,
 	       hops->n ? hops->hops[0].rate_hz * 1e-6 : 0);
 	print_hops(hops);
-	if (!tunable)
-		return;         /* one place, one endless look */
-	printf("look %.0f ms, retune about %.0f ms, so each channel is looked at every %.1f s\n",
-	       look * 1000, RETUNE_US * 1e-3, revisit);
+	if (sources == 0)
+		return 0;       /* one place, one endless look */
+	struct schedule *first = first_share(rules, hops->n, sources);
+	if (!first)
+		return fault_set(why, FAULT_FATAL, "no memory for a schedule");
+	struct schedule_facts f = schedule_facts(first);
+	if (sources > 1)
+		printf("receivers: %d, of up to %d hops each\n", sources, schedule_held(first));
+	schedule_destroy(first);
+	print_odds(rules, &f);
+	print_schedule(rules, &f);
 	if (s->rest_us)
 		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
 		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
-	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",
-	       100 * met(2, revisit), 100 * met(4, revisit), 100 * met(8, revisit));
 	printf("survey: about %.1f MB for 12 hours in a place as busy as the invented town\n",
 	       TOWN_BYTES * 1e-6 * channels / TOWN_CHANNELS);
+	return 0;
 }

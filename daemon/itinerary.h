@@ -1,13 +1,16 @@
 #ifndef BANDCENSUS_DAEMON_ITINERARY_H
 #define BANDCENSUS_DAEMON_ITINERARY_H
 
+#include "daemon/schedule.h"
 #include "dsp/hop.h"
 #include "store/station.h"
 
 /* Prints what a night with these settings would do: bands, hops, revisit time,
- * the odds of meeting an over, and how large the survey would grow. look_us:
- * length of a look; tunable: the source moves from hop to hop. */
-void itinerary_print(const struct station *s, const struct band *bands, int n_bands,
-		     const struct hop_plan *hops, int64_t look_us, bool tunable);
+ * parks, the odds of meeting an over, and how large the survey would grow. rules:
+ * what the hops are visited by; sources: receivers that share them, 0: one that
+ * can't be tuned. -1 with why: no memory. */
+int itinerary_print(const struct station *s, const struct band *bands, int n_bands,
+		    const struct hop_plan *hops, const struct schedule_rules *rules, int sources,
+		    struct fault *why);
 
 #endif

@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
@@ -24,6 +25,14 @@ static void on_signal(int number)
 
 static void catch_signals(void)
 {
+static int64_t now_us(void)
+{
+	struct timespec now;
+
+	clock_gettime(CLOCK_REALTIME, &now);
+	return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
+}
+
 	struct sigaction act = { .sa_handler = on_signal };
 	sigemptyset(&act.sa_mask);
 	sigaction(SIGINT, &act, NULL);
@@ -34,10 +43,8 @@ static void catch_signals(void)
 struct job {
 	struct options           options;
 	struct station           station;
-	const struct source_ops *ops;
-	const char              *arg;
-	void                    *source;
-	struct source_about      about;
+	struct watch_source      source[OPTION_SOURCES];
+	int                      n_sources;
 	struct band             *bands;
 	int                      n_bands;
 	struct hop_plan          hops;
@@ -47,19 +54,25 @@ struct job {
 
 /* A recording without settings: its whole usable width on one raster. */
 static int recording_band(struct job *j, struct fault *why)
+static bool is_recording(const struct watch_source *s)
+{
+	return strcmp(s->ops->name, "recording") == 0;
+}
+
 {
 	struct freq step = j->options.step.thirds ? j->options.step : STEP_DEFAULT;
-	int64_t half = (int64_t)(j->about.rate_hz * HOP_USABLE * 1.5) - step.thirds / 2;
+	int64_t half = (int64_t)(about->rate_hz * HOP_USABLE * 1.5) - step.thirds / 2;
+	const struct source_about *about = &j->source[0].about;
 	struct band b = { .id = "recording", .name = "whole recording", .service = "unknown" };
 
-	b.raster = raster_between((struct freq){ j->about.centre.thirds - half },
-				  (struct freq){ j->about.centre.thirds + half }, FREQ_HZ(0), step);
+	b.raster = raster_between((struct freq){ about->centre.thirds - half },
+				  (struct freq){ about->centre.thirds + half }, FREQ_HZ(0), step);
 	if (half <= 0 || b.raster.count == 0)
 		return fault_set(why, FAULT_INPUT, "--step %.0f Hz leaves no channel in a recording of "
-				 "%d Hz, must be well below it", freq_to_hz(step), j->about.rate_hz);
+				 "%d Hz, must be well below it", freq_to_hz(step), about->rate_hz);
 	b.mode = step.thirds >= FREQ_HZ(100000).thirds ? MODE_WFM : MODE_NFM;
 	/* Emissions as wide as their step leaves them, but voice is 11 kHz on fine ones. */
-	b.width_hz = (int32_t)fmax(0.88 * freq_to_hz(step), fmin(11000, 0.2 * j->about.rate_hz));
+	b.width_hz = (int32_t)fmax(0.88 * freq_to_hz(step), fmin(11000, 0.2 * about->rate_hz));
 	j->bands = malloc(sizeof *j->bands);
 	if (!j->bands)
 		return fault_set(why, FAULT_FATAL, "no memory for a band");
@@ -74,59 +87,102 @@ static int read_settings(struct job *j, struct fault *why)
 		return -1;
 	if (j->options.config)
 		return station_bands(&j->station, j->options.config, &j->bands, &j->n_bands, why);
-	if (strcmp(j->ops->name, "recording") != 0)
+	if (!is_recording(&j->source[0]))
 		return fault_set(why, FAULT_INPUT, "--config is missing: without it only a recording can "
 				 "be surveyed");
 	return 0;
 }
 
-static int open_source(struct job *j, struct fault *why)
+/* One that is not there yet is waited for. */
+static int open_source(struct job *j, struct watch_source *s, const char *spec, struct fault *why)
 {
-	struct source_request request = {
-		.arg = j->arg, .rate_hz = j->options.rate_hz, .centre = j->options.centre,
-		.seed = j->options.seed, .truth_path = j->options.truth,
-	};
+	struct source_about *a = &s->about;
 
-	if (!request.rate_hz && strcmp(j->ops->name, "recording") != 0)
-		request.rate_hz = (int32_t)(j->station.rate_msps * 1e6 + 0.5);
-	j->source = j->ops->open(&request, why);
-	if (!j->source)
+	if (!s->request.rate_hz && !is_recording(s))
+		s->request.rate_hz = (int32_t)(j->station.rate_msps * 1e6 + 0.5);
+	s->source = s->ops->open(&s->request, why);
+	if (!s->source && (why->kind != FAULT_RETRY || is_recording(s)))
 		return -1;
-	j->ops->about(j->source, &j->about);
-	if (!j->about.rate_hz)
-		j->about.rate_hz = request.rate_hz;
+	if (s->source) {
+		s->ops->about(s->source, a);
+	} else {
+		log_line(LOG_WARNING, "source is not there: %s", why->text);
+		*a = (struct source_about){ .tunable = true, .start_us = now_us() };
+		snprintf(a->label, sizeof a->label, "%s", spec);
+	}
+	if (!a->rate_hz)
+		a->rate_hz = s->request.rate_hz;
+	return 0;
+}
+
+/* Several share the hops: they must hop, in the same time. */
+static int check_together(const struct job *j, struct fault *why)
+{
+	for (int i = 0; i < j->n_sources && j->n_sources > 1; i++) {
+		const struct source_about *a = &j->source[i].about, *b = &j->source[0].about;
+		if (is_recording(&j->source[i]))
+			return fault_set(why, FAULT_INPUT, "--source %s can't be surveyed beside another, "
+					 "give it alone", j->options.sources[i]);
+		if (a->virtual_clock != b->virtual_clock)
+			return fault_set(why, FAULT_INPUT, "--source %s keeps another time than %s, give "
+					 "them to two surveys", j->options.sources[i], j->options.sources[0]);
+	}
+	return 0;
+}
+
+static int open_sources(struct job *j, struct fault *why)
+{
+	for (int i = 0; i < j->n_sources; i++)
+		if (open_source(j, &j->source[i], j->options.sources[i], why) < 0)
+			return -1;
+	if (check_together(j, why) < 0)
+		return -1;
 	return j->bands ? 0 : recording_band(j, why);
 }
 
 static int plan_hops(struct job *j, struct fault *why)
 {
-	int made = j->about.tunable ?
-		hop_plan_sweep(&j->hops, j->bands, j->n_bands, j->about.rate_hz) :
-		hop_plan_fixed(&j->hops, j->bands, j->n_bands, j->about.rate_hz, j->about.centre);
+	const struct source_about *a = &j->source[0].about;
+	int made = a->tunable ? hop_plan_sweep(&j->hops, j->bands, j->n_bands, a->rate_hz) :
+		hop_plan_fixed(&j->hops, j->bands, j->n_bands, a->rate_hz, a->centre);
 
 	if (made < 0)
 		return fault_set(why, FAULT_INPUT, "a channel is wider than what %d S/s can show at once",
-				 j->about.rate_hz);
+				 a->rate_hz);
 	if (j->hops.n == 0)
 		return fault_set(why, FAULT_INPUT, "no channel of the band plan lies inside the source's "
-				 "%.3f MHz +- %.3f MHz", freq_to_hz(j->about.centre) * 1e-6,
-				 j->about.rate_hz * HOP_USABLE / 2e6);
+				 "%.3f MHz +- %.3f MHz", freq_to_hz(a->centre) * 1e-6,
+				 a->rate_hz * HOP_USABLE / 2e6);
 	return 0;
 }
 
 static int check(struct job *j, struct fault *why)
 {
-	if (strcmp(j->ops->name, "recording") == 0) {
-		if (open_source(j, why) < 0)
+/* Opens nothing but a recording, which alone knows its centre. */
+	struct source_about *a = &j->source[0].about;
+
+	if (is_recording(&j->source[0])) {
+		if (open_sources(j, why) < 0)
 			return -1;
 	} else {
-		j->about = (struct source_about){ .tunable = true, .rate_hz = j->options.rate_hz ?
+		*a = (struct source_about){ .tunable = true, .rate_hz = j->options.rate_hz ?
 			j->options.rate_hz : (int32_t)(j->station.rate_msps * 1e6 + 0.5) };
 	}
 	if (plan_hops(j, why) < 0)
 		return -1;
-	itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, watch_look_us(&j->station, &j->about), j->about.tunable);
-	return 0;
+	struct schedule_rules rules = watch_rules(&j->station, a);
+	return itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, &rules,
+			       a->tunable ? j->n_sources : 0, why);
+}
+
+/* "dongle 1, R820T + dongle 2, R820T", as far as there is room. */
+static void name_sources(const struct job *j, char *out, size_t size)
+{
+	size_t n = 0;
+
+	for (int i = 0; i < j->n_sources && n < size; i++)
+		n += (size_t)snprintf(out + n, size - n, "%s%s", i ? " + " : "",
+				      j->source[i].about.label);
 }
 
 static int open_survey(struct job *j, struct fault *why)
@@ -134,13 +190,14 @@ static int open_survey(struct job *j, struct fault *why)
 	struct run_row *r = &j->run;
 
 	*r = (struct run_row){
-		.start_us = j->about.start_us, .rate_hz = j->about.rate_hz,
+	const struct source_about *a = &j->source[0].about;
+		.start_us = a->start_us, .rate_hz = a->rate_hz,
 		.gain_ddb = (int32_t)lround(j->station.gain_db * 10), .ppm = j->station.ppm,
-		.dwell_us = watch_look_us(&j->station, &j->about), .pfa = j->station.false_alarm,
+		.dwell_us = watch_look_us(&j->station, a), .pfa = j->station.false_alarm,
 		.margin_db = j->station.margin_db,
 	};
 	snprintf(r->station, sizeof r->station, "%s", j->station.name);
-	snprintf(r->source, sizeof r->source, "%s", j->about.label);
+	name_sources(j, r->source, sizeof r->source);
 	snprintf(r->version, sizeof r->version, "%s", BANDCENSUS_VERSION);
 	j->survey = survey_write(j->options.survey, r, j->bands, j->n_bands, why);
 	return j->survey ? 0 : -1;
@@ -149,8 +206,9 @@ static int open_survey(struct job *j, struct fault *why)
 /* How long the watch will take on its own clock; 0: without end. */
 static int64_t work_us(const struct job *j)
 {
-	int64_t warm_up = j->about.tunable ? j->station.warm_up_us : 0;
-	int64_t left = j->about.length_us ? j->about.length_us - warm_up : 0;
+	const struct source_about *a = &j->source[0].about;
+	int64_t warm_up = a->tunable ? j->station.warm_up_us : 0;
+	int64_t left = a->length_us ? a->length_us - warm_up : 0;
 
 	return j->options.for_us && (!left || j->options.for_us < left) ? j->options.for_us : left;
 }
@@ -161,13 +219,13 @@ static int survey(struct job *j, struct fault *why)
 
 	if (!j->options.survey)
 		return fault_set(why, FAULT_INPUT, "--survey is missing, see --help");
-	if (open_source(j, why) < 0 || plan_hops(j, why) < 0 || open_survey(j, why) < 0)
+	if (open_sources(j, why) < 0 || plan_hops(j, why) < 0 || open_survey(j, why) < 0)
 		return -1;
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
-		 j->options.survey, j->about.label, j->hops.n, (double)watch_look_us(&j->station, &j->about) * 1e-3);
+		 j->options.survey, j->run.source, j->hops.n, (double)j->run.dwell_us * 1e-3);
 	progress_begin(&progress, work_us(j));
 	struct watch n = {
-		.ops = j->ops, .source = j->source, .about = &j->about, .station = &j->station,
+		.sources = j->source, .n_sources = j->n_sources, .station = &j->station,
 		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
 		.run = j->run.id, .for_us = j->options.for_us, .stop = &stop, .progress = &progress,
 	};
@@ -182,15 +240,31 @@ static void release(struct job *j)
 	survey_close(j->survey);
 	hop_plan_free(&j->hops);
 	free(j->bands);
-	if (j->source)
-		j->ops->close(j->source);
+	for (int i = 0; i < j->n_sources; i++)
+		if (j->source[i].source)
+			j->source[i].ops->close(j->source[i].source);
 	station_free(&j->station);
 }
 
 static int work(struct job *j, struct fault *why)
 {
-	j->ops = source_named(j->options.source, &j->arg, why);
-	if (!j->ops || read_settings(j, why) < 0)
+static int name_source_ops(struct job *j, struct fault *why)
+{
+	const struct options *o = &j->options;
+
+	for (int i = 0; i < o->n_sources; i++) {
+		struct watch_source *s = &j->source[i];
+		s->request = (struct source_request){ .rate_hz = o->rate_hz, .centre = o->centre,
+						      .seed = o->seed, .truth_path = i ? NULL : o->truth };
+		s->ops = source_named(o->sources[i], &s->request.arg, why);
+		if (!s->ops)
+			return -1;
+		j->n_sources++;
+	}
+	return 0;
+}
+
+	if (name_source_ops(j, why) < 0 || read_settings(j, why) < 0)
 		return -1;
 	return j->options.check ? check(j, why) : survey(j, why);
 }

@@ -8,7 +8,7 @@
 
 #include "store/settings.h"
 
-enum option_type { OPTION_TEXT, OPTION_HZ, OPTION_FREQ, OPTION_DURATION, OPTION_SEED, OPTION_FLAG };
+enum option_type { OPTION_TEXT, OPTION_SOURCE, OPTION_HZ, OPTION_FREQ, OPTION_DURATION, OPTION_SEED, OPTION_FLAG };
 
 #define AT(member) offsetof(struct options, member)
 
@@ -21,8 +21,8 @@ static const struct option_row {
 } rows[] = {
 	{ "config",  "FILE",     OPTION_TEXT,     AT(config),  "settings; without: presets" },
 	{ "survey",  "FILE",     OPTION_TEXT,     AT(survey),  "survey to write, or to go on with" },
-	{ "source",  "WHAT",     OPTION_TEXT,     AT(source),
-	  "dongle[:SERIAL] (the default), recording:FILE, town[:FILE]" },
+	{ "source",  "WHAT",     OPTION_SOURCE,   AT(sources),
+	  "dongle[:SERIAL] (the default), recording:FILE, town[:FILE]; may be repeated" },
 	{ "rate",    "HZ",       OPTION_HZ,       AT(rate_hz), "samples a second; needed by raw recordings" },
 	{ "centre",  "FREQ",     OPTION_FREQ,     AT(centre),  "centre of a recording that lacks one" },
 	{ "step",    "FREQ",     OPTION_FREQ,     AT(step),
@@ -73,6 +73,13 @@ static int take(const struct option_row *row, const char *value, struct options 
 		*(const char **)at = value;
 		bad = !*value;
 		break;
+	case OPTION_SOURCE:
+		if (out->n_sources == OPTION_SOURCES)
+			return fault_set(why, FAULT_INPUT, "--%s is given more than %d times", row->name,
+					 OPTION_SOURCES);
+		out->sources[out->n_sources++] = value;
+		bad = !*value;
+		break;
 	case OPTION_HZ:
 		bad = freq_parse(value, &f) < 0 || f.thirds <= 0 || f.thirds % 3 ||
 		      f.thirds / 3 > INT32_MAX;
@@ -93,7 +100,7 @@ static int take(const struct option_row *row, const char *value, struct options 
 		return fault_set(why, FAULT_INPUT, "--%s is \"%s\", must be %s", row->name, value,
 				 row->type == OPTION_DURATION ? "a duration such as 90 s, 10 min or 12 h" :
 				 row->type == OPTION_SEED ? "a whole number" :
-				 row->type == OPTION_TEXT ? "not empty" :
+				 row->type == OPTION_TEXT || row->type == OPTION_SOURCE ? "not empty" :
 				 "a frequency such as 154235000 or \"154.235 MHz\"");
 	return 0;
 }
@@ -108,7 +115,7 @@ static const struct option_row *row_named(const char *name, size_t n)
 
 int options_read(int argc, char **argv, struct options *out, struct fault *why)
 {
-	*out = (struct options){ .source = "dongle", .seed = 1 };
+	*out = (struct options){ .seed = 1 };
 	for (int i = 1; i < argc; i++) {
 		if (strncmp(argv[i], "--", 2) != 0)
 			return fault_set(why, FAULT_INPUT, "\"%s\" is not an option, see --help", argv[i]);
@@ -123,5 +130,7 @@ int options_read(int argc, char **argv, struct options *out, struct fault *why)
 		if (take(row, value ? value + 1 : argv[i], out, why) < 0)
 			return -1;
 	}
+	if (out->n_sources == 0)
+		out->sources[out->n_sources++] = "dongle";
 	return 0;
 }

@@ -7,11 +7,14 @@
 #include "dsp/freq.h"
 #include "store/fault.h"
 
+#define OPTION_SOURCES 8        /* receivers at a time */
+
 /* bandcensusd's command line. */
 struct options {
 	const char *config;             /* NULL: presets        */
 	const char *survey;
-	const char *source;             /* "dongle" when absent */
+	const char *sources[OPTION_SOURCES];    /* "dongle" when absent */
+	int         n_sources;
 	const char *truth;              /* NULL: none           */
 	int32_t     rate_hz;            /* 0: not given         */
 	struct freq centre, step;       /* 0: not given         */

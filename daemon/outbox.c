@@ -24,6 +24,8 @@ struct outbox {
 	struct incident_row *incident;
 	int                 incidents, incident_room;
 	int64_t             hour;
+	bool                parked;     /* the look in hand is a park's                */
+	bool                covered;    /* cover holds something                       */
 	struct outbox_sum   sum;
 };
 
@@ -118,8 +120,10 @@ static struct activity_row *account_of(struct outbox *o, int32_t band, int32_t c
 void outbox_touched(void *self, const struct touch *t)
 {
 	struct outbox *o = self;
-	struct activity_row *a = account_of(o, t->band, t->channel);
 
+	if (o->parked)
+		return;
+	struct activity_row *a = account_of(o, t->band, t->channel);
 	if (t->blind) {
 		a->blind_looks++;
 		a->blind_us += t->blind_us;
@@ -150,7 +154,19 @@ static void turn_hour(struct outbox *o)
 		o->past[o->pasts++] = o->cover[i];
 	}
 	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
+	o->covered = false;
 	memset(o->slot, 0xff, ((size_t)o->channels + 1) * sizeof *o->slot);
+}
+
+void outbox_parked(struct outbox *o)
+{
+	o->parked = true;
+	o->sum.parked++;
+}
+
+bool outbox_holds(const struct outbox *o)
+{
+	return o->covered || o->pasts > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0;
 }
 
 void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
@@ -161,6 +177,8 @@ void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, b
 	if (o->hour != l->start_us / HOUR_US * HOUR_US)
 		turn_hour(o);
 	o->hour = l->start_us / HOUR_US * HOUR_US;
+	o->parked = false;
+	o->covered = true;
 	for (int i = 0; i < h->n_spans; i++) {
 		const struct span *s = &h->spans[i];
 		struct coverage_row *c = &o->cover[s - o->hops->spans];
@@ -217,6 +235,7 @@ static void empty(struct outbox *o)
 		o->sum.busy_channels += o->account[i].busy_looks > 0;
 	}
 	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
+	o->covered = false;
 	o->pasts = o->accounts = o->overs = o->incidents = 0;
 }
 
@@ -236,6 +255,6 @@ undo:
 struct outbox_sum outbox_sum(struct outbox *o)
 {
 	struct outbox_sum sum = o->sum;
-	o->sum.looks = o->sum.transmissions = 0;
+	o->sum.looks = o->sum.parked = o->sum.transmissions = 0;
 	return sum;
 }

@@ -22,6 +22,12 @@ void outbox_touched(void *self, const struct touch *t);
 void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
 		   const struct ear *ear);
 
+/* A look of a park: the overs that it shows are kept, but it feeds no account. */
+void outbox_parked(struct outbox *o);
+
+/* Whether a commit would have anything to write. */
+bool outbox_holds(const struct outbox *o);
+
 /* Call before a look whose start lies in another hour than the last: true when
  * what is held must be committed first. */
 bool outbox_hour_turns(const struct outbox *o, int64_t start_us);
@@ -34,7 +40,7 @@ int outbox_commit(struct outbox *o, struct survey *s, struct fault *why);
 
 /* For the hourly line: since the last call. */
 struct outbox_sum {
-	int64_t looks, transmissions;
+	int64_t looks, parked, transmissions;
 	int     busy_channels;          /* since the last commit */
 };
 struct outbox_sum outbox_sum(struct outbox *o);

@@ -104,11 +104,19 @@ static void move_clock(struct invented *v, int64_t us)
 	v->samples = 0;
 }
 
+static bool same_tuning(const struct tuning *a, const struct tuning *b)
+{
+	return a->centre.thirds == b->centre.thirds && a->rate_hz == b->rate_hz && a->ppm == b->ppm &&
+	       a->gain_tenth_db == b->gain_tenth_db;
+}
+
 static int town_tune(void *self, const struct tuning *to, struct fault *why)
 {
 	struct invented *v = self;
 	double centre = freq_to_hz(to->centre);
 
+	if (same_tuning(&v->tuning, to))
+		return 0;
 	if (to->rate_hz < RATE_MIN || to->rate_hz > RATE_MAX)
 		return fault_set(why, FAULT_INPUT, "town: rate is %d S/s, must be %d to %d",
 				 to->rate_hz, RATE_MIN, RATE_MAX);

@@ -53,6 +53,12 @@ size_t ear_samples(const struct ear *e)
 	return e->wants.samples;
 }
 
+const struct look *ear_glance(struct ear *e, const struct block *b)
+{
+	e->look = channeliser_look(e->channeliser, b);
+	return e->look;
+}
+
 void ear_learn(struct ear *e, const struct block *b)
 {
 	e->look = channeliser_look(e->channeliser, b);

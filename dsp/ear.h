@@ -26,6 +26,9 @@ void ear_destroy(struct ear *e);                /* NULL is fine */
 /* Samples a look takes. */
 size_t ear_samples(const struct ear *e);
 
+/* Only looks: nothing is learnt or judged. The look is borrowed until the next call. */
+const struct look *ear_glance(struct ear *e, const struct block *b);
+
 /* Only learns the passband from a block. */
 void ear_learn(struct ear *e, const struct block *b);
 

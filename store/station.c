@@ -49,6 +49,15 @@ const struct field station_fields[] = {
 	  .preset = "5 s", .help = "What a power cut may cost at the most." },
 	{ 0 }
 };
+	{ .name = "revisit", .type = FIELD_DURATION, AT(revisit_us), .min = 0, .max = 3600,
+	  .preset = "0 s", .help = "Each hop is swept at least so often; 0: two sweeps and a park." },
+	{ .name = "park", .type = FIELD_DURATION, AT(park_us), .min = 0.1, .max = 600,
+	  .preset = "10 s", .help = "Length of a park, long enough for an over and its answer." },
+	{ .name = "park_share", .type = FIELD_NUMBER, AT(park_share), .min = 0, .max = 0.9,
+	  .preset = "0.2", .unit = "", .help = "Share of the time left by sweeps that goes to parks." },
+	{ .name = "challenge_share", .type = FIELD_NUMBER, AT(challenge_share), .min = 0, .max = 0.1,
+	  .preset = "0.05", .unit = "",
+	  .help = "Share of it that goes to finding out what suspicious lines are." },
 
 int station_read(const char *path, struct station *out, struct fault *why)
 {

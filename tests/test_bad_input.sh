@@ -196,8 +196,7 @@ usage 'an option without its value' '--survey needs a FILE' --survey
 usage 'no survey' '--survey is missing'
 refuses 'an unknown source' 2 'must be dongle' "$BANDCENSUSD" --source wireless $survey
 refuses 'a dongle without settings' 2 '--config is missing' "$BANDCENSUSD" --source dongle $survey
-refuses 'no such dongle' 1 'dongle not-plugged-in: none (found|of the)' \
-	"$BANDCENSUSD" --config good.conf --source dongle:not-plugged-in $survey
+refuses 'a recording beside another source' 2 "beside another" "$BANDCENSUSD" $(of good.cu8) --source town $survey
 refuses 'no verb' 2 'no verb' "$BANDCENSUS"
 refuses 'no such verb' 2 '"ponder" is no verb' "$BANDCENSUS" ponder
 

@@ -100,33 +100,33 @@ static void survey_night(struct world *w)
 	struct source_ops ops = source_town;
 	struct source_request request = { .arg = SOURCE_ROOT "/config/harlow-ferry.conf",
 					  .rate_hz = 2400000, .seed = SEED };
-	struct source_about about;
 	struct progress progress;
 	struct run_row run = { 0 };
 	volatile sig_atomic_t stop = 0;
 
 	ops.tune = spy_tune;
 	ops.read = spy_read;
-	void *source = ops.open(&request, &why);
-	if (!source)
+	struct watch_source source = { .ops = &ops, .request = request,
+				       .source = ops.open(&request, &why) };
+	if (!source.source)
 		fail_msg("%s", why.text);
-	ops.about(source, &about);
+	ops.about(source.source, &source.about);
 	spy.began_us = w->town.start_us;
-	run.start_us = about.start_us;
+	run.start_us = source.about.start_us;
 	run.rate_hz = request.rate_hz;
 	struct survey *s = survey_write(in(w, "night.survey"), &run, w->bands, w->n_bands, &why);
 	if (!s)
 		fail_msg("%s", why.text);
 	progress_begin(&progress, 0);
 	struct watch watch = {
-		.ops = &ops, .source = source, .about = &about, .station = &w->station,
+		.sources = &source, .n_sources = 1, .station = &w->station,
 		.bands = w->bands, .n_bands = w->n_bands, .hops = &w->hops, .survey = s,
 		.run = run.id, .stop = &stop, .progress = &progress,
 	};
 	if (watch_run(&watch, &why) < 0)
 		fail_msg("%s", why.text);
 	survey_close(s);
-	ops.close(source);
+	ops.close(source.source);
 }
 
 static struct csv_rows *told(struct world *w, const char *verb, const char *more, const char *file)

@@ -10,13 +10,16 @@
 #include "store/station.h"
 #include "tests/fault_check.h"
 
-#define WORDS 16
+#define WORDS 20
 #define ROOM  20000
 #define HELP_AT 23              /* where words of help begin in a line of --help */
 
 /* ---- the command line ---- */
 
-#define USUAL .source = "dongle", .seed = 1
+#define USUAL .sources = { "dongle" }, .n_sources = 1, .seed = 1
+
+#define TWO_TOWNS   "--source", "town", "--source", "town"
+#define EIGHT_TOWNS TWO_TOWNS, TWO_TOWNS, TWO_TOWNS, TWO_TOWNS
 
 static const struct {
 	const char    *why;
@@ -30,7 +33,7 @@ static const struct {
 	{ "a value that looks like an option", { "--survey", "--check" }, { USUAL, .survey = "--check" } },
 	{ "the last one counts", { "--survey", "a", "--survey", "b" }, { USUAL, .survey = "b" } },
 	{ "a source with colons", { "--source", "recording:/a:b.cu8" },
-	  { .source = "recording:/a:b.cu8", .seed = 1 } },
+	  { .sources = { "recording:/a:b.cu8" }, .n_sources = 1, .seed = 1 } },
 	{ "bare hertz", { "--rate", "2400000" }, { USUAL, .rate_hz = 2400000 } },
 	{ "a rate with a unit", { "--rate", "240 kHz" }, { USUAL, .rate_hz = 240000 } },
 	{ "the highest rate that has room", { "--rate", "2147483647" }, { USUAL, .rate_hz = INT32_MAX } },
@@ -40,13 +43,18 @@ static const struct {
 	{ "seconds", { "--for", "90 s" }, { USUAL, .for_us = 90000000 } },
 	{ "hours, without a space", { "--for", "11h" }, { USUAL, .for_us = INT64_C(39600000000) } },
 	{ "the highest seed", { "--seed", "18446744073709551615" },
-	  { .source = "dongle", .seed = UINT64_MAX } },
-	{ "seed 0", { "--seed", "0" }, { .source = "dongle", .seed = 0 } },
+	  { .sources = { "dongle" }, .n_sources = 1, .seed = UINT64_MAX } },
+	{ "seed 0", { "--seed", "0" }, { .sources = { "dongle" }, .n_sources = 1, .seed = 0 } },
 	{ "where the truth goes", { "--truth", "t.csv" }, { USUAL, .truth = "t.csv" } },
 	{ "flags", { "--check", "--help", "--version" },
 	  { USUAL, .check = true, .help = true, .version = true } },
 	{ "several", { "--source", "town", "--seed", "7", "--for=10 min", "--check" },
-	  { .source = "town", .seed = 7, .for_us = 600000000, .check = true } },
+	  { .sources = { "town" }, .n_sources = 1, .seed = 7, .for_us = 600000000, .check = true } },
+	{ "two receivers", { "--source", "dongle:1", "--source=dongle:2" },
+	  { .sources = { "dongle:1", "dongle:2" }, .n_sources = 2, .seed = 1 } },
+	{ "as many as there may be", { EIGHT_TOWNS },
+	  { .sources = { "town", "town", "town", "town", "town", "town", "town", "town" }, .n_sources = 8,
+	    .seed = 1 } },
 };
 
 static const struct {
@@ -54,6 +62,7 @@ static const struct {
 	const char *word[WORDS];
 	const char *says;
 } bad[] = {
+	{ "a ninth receiver", { EIGHT_TOWNS, "--source", "town" }, "--source is given more than 8 times" },
 	{ "an unknown one", { "--gain", "3" }, "--gain is unknown, see --help" },
 	{ "part of a name", { "--con", "a" }, "--con is unknown" },
 	{ "a name and more", { "--configs", "a" }, "--configs is unknown" },
@@ -107,8 +116,11 @@ static bool same_text(const char *a, const char *b)
 
 static bool same_options(const struct options *a, const struct options *b)
 {
-	return same_text(a->config, b->config) && same_text(a->survey, b->survey) &&
-	       same_text(a->source, b->source) && same_text(a->truth, b->truth) &&
+	for (int i = 0; i < OPTION_SOURCES; i++)
+		if (!same_text(a->sources[i], b->sources[i]))
+			return false;
+	return a->n_sources == b->n_sources && same_text(a->config, b->config) &&
+	       same_text(a->survey, b->survey) && same_text(a->truth, b->truth) &&
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
 	       a->step.thirds == b->step.thirds && a->for_us == b->for_us && a->seed == b->seed &&
 	       a->check == b->check && a->help == b->help && a->version == b->version;

@@ -81,8 +81,8 @@ static struct outing go(const struct place *p, const struct script *script, int6
 			double for_s)
 {
 	struct failing_disk disk = { .stay = true, .code = SQLITE_FULL };
-	struct source_about about = { .tunable = true, .rate_hz = FAKE_RATE, .start_us = utc_us,
-				      .virtual_clock = true };
+	struct watch_source source = { .ops = &fake_source_ops, .about = {
+		.tunable = true, .rate_hz = FAKE_RATE, .start_us = utc_us, .virtual_clock = true } };
 	struct run_row run = { .start_us = utc_us, .rate_hz = FAKE_RATE, .dwell_us = 20000 };
 	volatile sig_atomic_t stop = 0;
 	struct progress progress = { 0 };
@@ -94,15 +94,17 @@ static struct outing go(const struct place *p, const struct script *script, int6
 	assert_int_equal(station_read(NULL, &station, &o.why), 0);
 	station.warm_up_us = 0;
 	station.commit_us = SECOND;
+	station.park_share = 0;
 	assert_int_equal(hop_plan_sweep(&hops, bands, BANDS, FAKE_RATE), 0);
 	assert_int_equal(hops.n, BANDS);
 	assert_int_equal(failing_disk_install(&disk), 0);
 	o.fake = fake_create(script, utc_us, &hops, &stop);
 	o.fake->disk = &disk;
+	source.source = o.fake;
 	struct survey *survey = survey_write(p->path, &run, bands, BANDS, &o.why);
 	assert_non_null(survey);
 	struct watch n = {
-		.ops = &fake_source_ops, .source = o.fake, .about = &about, .station = &station,
+		.sources = &source, .n_sources = 1, .station = &station,
 		.bands = bands, .n_bands = BANDS, .hops = &hops, .survey = survey, .run = run.id,
 		.for_us = (int64_t)(for_s * 1e6), .stop = &stop, .progress = &progress,
 	};

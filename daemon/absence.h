@@ -1,0 +1,34 @@
+#ifndef BANDCENSUS_DAEMON_ABSENCE_H
+#define BANDCENSUS_DAEMON_ABSENCE_H
+
+#include "daemon/ledger.h"
+#include "daemon/post_time.h"
+
+/* A source that went away, or can't be had on some hop: each said once, in the log
+ * and in the survey, however long it lasts. */
+struct absence {
+	const struct watch        *n;
+	const struct watch_source *source;
+	struct ledger             *ledger;
+	int64_t                    lost_us, lost_mono;
+	int                        tries;       /* in vain since then; 0: it is there     */
+	int64_t                   *deaf_hour;   /* by hop: the last one that was said for */
+};
+
+/* -1: no memory. */
+int absence_create(struct absence *a, const struct watch *n, int number, struct ledger *l);
+void absence_free(struct absence *a);
+
+/* It was lost, or asked in vain again: how long to leave it alone. */
+int64_t absence_lost(struct absence *a, const struct post_time *t, const struct fault *why);
+
+/* A block came from it. */
+void absence_back(struct absence *a, const struct block *b);
+
+/* A hop can't be had: said once an hour. */
+void absence_deaf(struct absence *a, int hop, int64_t now_us, const struct fault *why);
+
+/* The watch is over for it. */
+void absence_end(struct absence *a, int64_t now_us);
+
+#endif

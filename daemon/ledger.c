@@ -1,0 +1,227 @@
+#include "daemon/ledger.h"
+
+#include <inttypes.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "daemon/ears.h"
+#include "daemon/log.h"
+
+#define STEP_US 1000000         /* a clock that moves this much against itself stepped */
+#define FILL_US 8000            /* a hole this short in an over counts as on           */
+
+struct ledger {
+	const struct watch *n;
+	struct track  *track;
+	struct outbox *outbox;
+	bool          *open;            /* by seat of the hop in hand: busy at its last look */
+	bool          *was;             /* by seat of all hops: the same, however long ago   */
+	int           *base;            /* [hops] a hop's first seat in was                  */
+	int64_t        start_mono, committed_mono, offset_us;
+	bool           hour_done;
+	struct outbox_sum hour;
+};
+
+static int seat_all(struct ledger *l)
+{
+	const struct hop_plan *p = l->n->hops;
+	int all = 0;
+
+	l->base = calloc((size_t)p->n + 1, sizeof *l->base);
+	if (!l->base)
+		return -1;
+	for (int i = 0; i < p->n; i++) {
+		l->base[i] = all;
+		all += hop_seats(&p->hops[i]);
+	}
+	l->open = calloc((size_t)all + 1, sizeof *l->open);
+	l->was = calloc((size_t)all + 1, sizeof *l->was);
+	return l->open && l->was ? 0 : -1;
+}
+
+struct ledger *ledger_create(const struct watch *n, struct fault *why)
+{
+	struct ledger *l = calloc(1, sizeof *l);
+	struct track_rules rules = { .hang_us = n->station->hang_us, .fill_us = FILL_US };
+
+	if (!l)
+		goto no_memory;
+	*l = (struct ledger){ .n = n, .start_mono = -1 };
+	l->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
+	l->track = track_create(&rules, n->bands, n->n_bands, outbox_ended, outbox_touched, l->outbox);
+	if (l->outbox && l->track && seat_all(l) == 0)
+		return l;
+no_memory:
+	fault_set(why, FAULT_FATAL, "no memory for the survey");
+	ledger_destroy(l);
+	return NULL;
+}
+
+void ledger_destroy(struct ledger *l)
+{
+	if (!l)
+		return;
+	track_destroy(l->track);
+	outbox_destroy(l->outbox);
+	free(l->open);
+	free(l->was);
+	free(l->base);
+	free(l);
+}
+
+void ledger_incident(struct ledger *l, const char *what, int64_t at_us, int64_t until_us,
+		     const char *format, ...)
+{
+	char text[200];
+	va_list more;
+
+	va_start(more, format);
+	vsnprintf(text, sizeof text, format, more);
+	va_end(more);
+	outbox_incident(l->outbox, what, at_us, until_us, text);
+}
+
+void ledger_clock(struct ledger *l, const struct block *b)
+{
+	int64_t offset = b->start_us - b->mono_us, moved = offset - l->offset_us;
+
+	if (l->start_mono >= 0 && llabs(moved) >= STEP_US) {
+		progress_clear(l->n->progress);
+		log_line(LOG_WARNING, "clock stepped: by=%+.1fs", (double)moved * 1e-6);
+		ledger_incident(l, "clock", b->start_us, 0, "the computer's clock was stepped by %+.1f s",
+				(double)moved * 1e-6);
+	}
+	l->offset_us = offset;
+}
+
+int64_t ledger_start_mono(const struct ledger *l)
+{
+	return l->start_mono;
+}
+
+static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
+{
+	if (outbox_commit(l->outbox, l->n->survey, why) < 0) {
+		if (why->kind != FAULT_RETRY)
+			return -1;
+		progress_clear(l->n->progress);
+		log_line(LOG_WARNING, "survey can't be written: %s, trying again", why->text);
+	}
+	l->committed_mono = now_mono;
+	return 0;
+}
+
+int64_t ledger_due_mono(const struct ledger *l)
+{
+	return outbox_holds(l->outbox) ? l->committed_mono + l->n->station->commit_us : INT64_MAX;
+}
+
+int ledger_keep(struct ledger *l, int64_t now_mono, struct fault *why)
+{
+	return now_mono < ledger_due_mono(l) ? 0 : commit(l, now_mono, why);
+}
+
+static void show(const struct ledger *l, const struct entry *e, const struct judged *j,
+		 const bool *open)
+{
+	const struct sight s = {
+		.post = e->post, .visit = e->visit, .hop = &l->n->hops->hops[e->visit->hop],
+		.ppm = e->ppm, .block = e->block, .ear = e->ear, .look = ear_look(e->ear),
+		.judged = j, .open = open,
+	};
+
+	for (int i = 0; i < l->n->n_onlookers; i++)
+		l->n->onlookers[i].see(l->n->onlookers[i].self, &s);
+}
+
+void ledger_show(struct ledger *l, const struct entry *e)
+{
+	if (!ear_glance(e->ear, e->block)->gap)
+		show(l, e, NULL, NULL);
+}
+
+/* Busy now, and not when last looked at, however long ago: what never goes off
+ * begins no over. */
+static int begun(struct ledger *l, int hop, const struct judged *j)
+{
+	bool *was = l->was + l->base[hop];
+	int overs = 0;
+
+	for (int i = 0; i < j->seats; i++) {
+		bool busy = j->verdict[i] == VERDICT_BUSY;
+		if (busy || j->verdict[i] == VERDICT_IDLE) {
+			overs += busy && !was[i];
+			was[i] = busy;
+		}
+	}
+	return overs;
+}
+
+static int turn_hour(struct ledger *l, const struct block *b, struct fault *why)
+{
+	if (!outbox_hour_turns(l->outbox, b->start_us))
+		return 0;
+	l->hour = outbox_sum(l->outbox);
+	l->hour_done = true;
+	return commit(l, b->mono_us, why);
+}
+
+int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
+{
+	const struct hop *h = &l->n->hops->hops[e->visit->hop];
+	const struct block *b = e->block;
+	enum kind votes[FINDINGS_MAX];
+
+	if (l->start_mono < 0)
+		l->start_mono = l->committed_mono = b->mono_us;
+	if (turn_hour(l, b, why) < 0)
+		return -1;
+	track_revisit(l->track, e->revisit_us);
+	track_open(l->track, h, b->mono_us, l->open);
+	bool soon = track_soon(l->track, h, b->mono_us);
+	const struct judged *j = ear_listen(e->ear, b, h, l->open);
+	const struct look *look = ear_look(e->ear);
+	if (!look_holds(look))
+		return 0;       /* not looked */
+	if (e->visit->kind == VISIT_PARK)
+		outbox_parked(l->outbox);
+	else
+		outbox_looked(l->outbox, e->visit->hop, look, soon, j->overload, e->ear);
+	for (int i = 0; i < j->findings; i++)
+		votes[i] = track_wants_word(l->track, j->finding[i].band, j->finding[i].channel) ?
+			ear_word(e->ear, b, &j->finding[i]) : KIND_UNKNOWN;
+	show(l, e, j, l->open);
+	track_look(l->track, h, look, j, votes);
+	return begun(l, e->visit->hop, j);
+}
+
+bool ledger_hour_done(struct ledger *l, struct outbox_sum *sum)
+{
+	bool done = l->hour_done;
+
+	*sum = l->hour;
+	l->hour_done = false;
+	return done;
+}
+
+struct outbox_sum ledger_sum(struct ledger *l)
+{
+	return outbox_sum(l->outbox);
+}
+
+/* What was heard is kept, also when a source failed for good. */
+int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
+{
+	struct survey *s = l->n->survey;
+
+	track_end(l->track);
+	if (outbox_commit(l->outbox, s, why) < 0 || survey_begin(s, why) < 0)
+		return -1;
+	if (survey_end_run(s, l->n->run, now_us, why) < 0 || survey_commit(s, why) < 0)
+		goto undo;
+	return 0;
+undo:
+	survey_rollback(s);
+	return -1;
+}

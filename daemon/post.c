@@ -1,0 +1,389 @@
+#include "daemon/post.h"
+
+#include <stdlib.h>
+
+#include "daemon/absence.h"
+#include "daemon/ears.h"
+#include "daemon/log.h"
+#include "daemon/post_time.h"
+
+#define LEARN_LOOKS 128         /* what the passband is learnt from                      */
+#define LATER_US    1000000     /* samples that are late are asked for at least so often */
+#define IDLE_US     1000000     /* without a hop it looks up so often                    */
+
+enum phase { PHASE_WARM_UP = 0, PHASE_LEARN, PHASE_WATCH, PHASE_OVER };
+
+struct post {
+	const struct watch  *n;
+	struct watch_source *is;
+	int                  number;
+	struct ledger       *ledger;
+	struct post_time     time;
+	struct schedule     *schedule;
+	struct ears          ears;
+	int64_t              look_us;
+	double               ppm;
+	enum phase           phase;
+	int64_t              learnt;            /* blocks                                    */
+	struct visit         visit;             /* under way ...                             */
+	int                  left;              /* ... with so many looks to come; 0: none   */
+	bool                 tuned;
+	int                  overs;             /* that were seen to begin in it             */
+	int64_t              asked_us;          /* first told to ask later; 0: was not       */
+	struct absence       absence;
+	int                  deaf;              /* visits in a row that could not be had     */
+	int64_t              rested, listened_us;
+};
+
+struct post *post_create(const struct watch *n, int number, struct ledger *l, struct fault *why)
+{
+	struct post *p = calloc(1, sizeof *p);
+	struct watch_source *is = &n->sources[number];
+	struct schedule_rules rules = watch_rules(n->station, &is->about);
+
+	if (!p)
+		goto no_memory;
+	*p = (struct post){
+		.n = n, .is = is, .number = number, .ledger = l, .ppm = n->station->ppm,
+		.time = post_time(n, &is->about), .look_us = rules.look_us,
+	};
+	p->schedule = schedule_create(&rules, n->hops->n);
+	if (!p->schedule || absence_create(&p->absence, n, number, l) < 0)
+		goto no_memory;
+	if (ears_create(&p->ears, n, p->look_us, why) < 0)
+		goto fail;
+	return p;
+no_memory:
+	fault_set(why, FAULT_FATAL, "no memory to keep watch");
+fail:
+	post_destroy(p);
+	return NULL;
+}
+
+void post_destroy(struct post *p)
+{
+	if (!p)
+		return;
+	ears_free(&p->ears);
+	schedule_destroy(p->schedule);
+	absence_free(&p->absence);
+	free(p);
+}
+
+static void let_pass(struct post *p, int64_t us)
+{
+	p->tuned = false;
+	post_time_pass(&p->time, p->is, us);
+}
+
+/* What the visit under way has cost so far. */
+static int64_t cost_us(const struct post *p)
+{
+	int64_t usual = p->look_us + (p->is->about.tunable ? RETUNE_US : 0);
+
+	return p->time.free_mono < 0 ? usual : p->time.now_mono - p->time.free_mono;
+}
+
+/* ---- visits ---- */
+
+static void end_visit(struct post *p)
+{
+	if (p->phase == PHASE_WATCH)
+		schedule_spent(p->schedule, &p->visit, cost_us(p), p->overs);
+	p->left = 0;
+	p->tuned = false;
+}
+
+/* After a spell of sweeps the receiver may cool: not looked, and said so by the
+ * looked time. */
+static bool rests(struct post *p, const struct visit *v)
+{
+	const struct station *st = p->n->station;
+	int64_t sweeps = schedule_facts(p->schedule).sweeps;
+
+	if (!v->first || st->rest_us == 0 || !p->is->about.tunable || sweeps == p->rested ||
+	    sweeps % st->sweeps_per_spell != 0)
+		return false;
+	p->rested = sweeps;
+	let_pass(p, st->rest_us);
+	return true;
+}
+
+/* Chooses what to visit; false: lets time pass instead. */
+static bool begin_visit(struct post *p)
+{
+	struct visit v = { .hop = (int)(p->learnt % p->n->hops->n), .looks = 1 };
+
+	if (p->phase == PHASE_WATCH && !schedule_next(p->schedule, p->n->challenger, &v)) {
+		if (p->absence.tries == 0) {
+			let_pass(p, IDLE_US);
+			return false;
+		}
+		v.hop = p->visit.hop;   /* is it back? */
+	}
+	if (p->phase == PHASE_WATCH && rests(p, &v))
+		return false;
+	p->visit = v;
+	p->left = v.looks;
+	p->overs = 0;
+	return true;
+}
+
+/* The one place where a tuning is made. */
+static struct tuning tuning_of(const struct post *p)
+{
+	const struct hop *h = &p->n->hops->hops[p->visit.hop];
+
+	return (struct tuning){
+		.centre = { h->centre.thirds + p->visit.moved.thirds }, .rate_hz = h->rate_hz,
+		.ppm = p->ppm,
+		.gain_tenth_db = (int)(p->n->station->gain_db * 10 + 0.5) - p->visit.lowered_tenth_db,
+	};
+}
+
+/* ---- what may come instead of samples ---- */
+
+static enum post_step lost(struct post *p, const struct fault *why_lost, struct fault *why)
+{
+	if (why_lost->kind != FAULT_RETRY) {
+		*why = *why_lost;
+		return POST_FAILED;
+	}
+	int64_t wait_us = absence_lost(&p->absence, &p->time, why_lost);
+	/* A look is tried again; what was seen of a park is kept. */
+	if (p->left > 0 && p->visit.kind != VISIT_SWEEP)
+		end_visit(p);
+	if (p->phase == PHASE_LEARN)
+		p->learnt++;
+	p->left = 0;
+	p->asked_us = 0;
+	let_pass(p, wait_us);
+	return POST_AGAIN;
+}
+
+/* This tuning can't be had, others may: not looked, said once an hour. */
+static enum post_step deaf(struct post *p, const struct fault *why_deaf)
+{
+	absence_deaf(&p->absence, p->visit.hop, p->time.now_us, why_deaf);
+	end_visit(p);
+	p->asked_us = 0;
+	p->time.free_mono = -1;
+	if (p->phase == PHASE_LEARN)
+		p->learnt++;
+	if (++p->deaf > p->n->hops->n) {        /* to none at all: not in a hurry */
+		p->deaf = 0;
+		let_pass(p, IDLE_US);
+	}
+	return POST_AGAIN;
+}
+
+static enum post_step later(struct post *p, struct post_wait *wait)
+{
+	int64_t now = p->time.clock->now_us(p->time.clock->self);
+
+	if (p->asked_us == 0)
+		p->asked_us = now;
+	*wait = (struct post_wait){ p->is->ops->descriptor ?
+		p->is->ops->descriptor(p->is->source) : -1, now + LATER_US };
+	return POST_WAITS;
+}
+
+/* ---- samples ---- */
+
+static enum post_step learnt_enough(struct post *p, struct fault *why)
+{
+	ears_settle(&p->ears);
+	p->phase = PHASE_WATCH;
+	if (!p->is->about.tunable && p->is->ops->restart(p->is->source, why) < 0)
+		return POST_FAILED;
+	return POST_AGAIN;
+}
+
+/* A recording is learnt from all over. */
+static int64_t learning_stride(const struct post *p)
+{
+	const struct source_about *a = &p->is->about;
+	int64_t looks = a->tunable ? 0 : a->length_us / p->look_us;
+
+	return looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1;
+}
+
+static enum post_step learn(struct post *p, const struct block *b, struct fault *why)
+{
+	if (p->learnt % learning_stride(p) == 0)
+		ear_learn(ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]), b);
+	p->learnt++;
+	p->left = 0;
+	p->tuned = false;
+	return p->learnt >= LEARN_LOOKS * learning_stride(p) ? learnt_enough(p, why) : POST_AGAIN;
+}
+
+static enum post_step hear(struct post *p, const struct block *b, struct fault *why)
+{
+	const struct entry e = {
+		.post = p->number, .visit = &p->visit, .ppm = p->ppm, .block = b,
+		.revisit_us = p->is->about.tunable ? schedule_facts(p->schedule).sweep_us : p->look_us,
+		.ear = ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]),
+	};
+
+	if (!schedule_holds(p->schedule, p->visit.hop)) {       /* another's by now */
+		p->left = 0;
+		return POST_AGAIN;
+	}
+	if (p->visit.kind == VISIT_CHALLENGE) {
+		ledger_show(p->ledger, &e);
+	} else {
+		int overs = ledger_enter(p->ledger, &e, why);
+		if (overs < 0)
+			return POST_BROKEN;
+		p->overs += overs;
+	}
+	p->listened_us += p->look_us;
+	if (--p->left == 0)
+		end_visit(p);
+	return POST_AGAIN;
+}
+
+static enum post_step take(struct post *p, const struct block *b, struct fault *why)
+{
+	enum post_step went;
+
+	p->asked_us = 0;
+	p->deaf = 0;
+	absence_back(&p->absence, b);
+	ledger_clock(p->ledger, b);
+	post_time_block(&p->time, b);
+	went = p->phase == PHASE_LEARN ? learn(p, b, why) : hear(p, b, why);
+	if (p->left == 0)
+		p->time.free_mono = p->time.now_mono;
+	return went;
+}
+
+/* ---- the step ---- */
+
+static enum post_step find_source(struct post *p, struct fault *why)
+{
+	struct fault absent;
+
+	p->is->source = p->is->ops->open(&p->is->request, &absent);
+	if (!p->is->source)
+		return lost(p, &absent, why);
+	int32_t rate_hz = p->is->about.rate_hz;
+	p->is->ops->about(p->is->source, &p->is->about);
+	if (!p->is->about.rate_hz)
+		p->is->about.rate_hz = rate_hz;
+	return POST_AGAIN;
+}
+
+static enum post_step warm_up(struct post *p)
+{
+	int64_t us = p->n->station->warm_up_us;
+
+	p->phase = PHASE_LEARN;
+	if (!p->is->about.tunable || us == 0)
+		return POST_AGAIN;
+	log_line(LOG_INFO, "warming up: minutes=%.0f", (double)us / 60e6);
+	ledger_incident(p->ledger, "warm-up", p->time.now_us, p->time.now_us + us,
+			"the crystal warmed up for %.0f min before the first look", (double)us / 60e6);
+	let_pass(p, us);
+	return POST_AGAIN;
+}
+
+static enum post_step listen(struct post *p, struct post_wait *wait, struct fault *why)
+{
+	size_t samples = ear_samples(ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]));
+	struct tuning to = tuning_of(p);
+	struct block b;
+	struct fault trouble;
+	int got = p->tuned ? 0 : p->is->ops->tune(p->is->source, &to, &trouble);
+
+	p->tuned = got == 0;
+	if (p->tuned)
+		got = p->is->ops->read(p->is->source, samples, &b, &trouble);
+	switch (got) {
+	case SOURCE_LATER:
+		return later(p, wait);
+	case SOURCE_DEAF:
+		return deaf(p, &trouble);
+	case SOURCE_FAULT:
+		return lost(p, &trouble, why);
+	}
+	if (got == SOURCE_BLOCK && b.n == samples)
+		return take(p, &b, why);
+	/* The end, or the tail of a recording, shorter than a look. */
+	if (p->phase == PHASE_LEARN)
+		return learnt_enough(p, why);
+	p->phase = PHASE_OVER;
+	return POST_OVER;
+}
+
+enum post_step post_step(struct post *p, struct post_wait *wait, struct fault *why)
+{
+	if (p->phase == PHASE_OVER)
+		return POST_OVER;
+	if (!post_time_passed(&p->time)) {
+		*wait = (struct post_wait){ -1, p->time.due_us };
+		return POST_WAITS;
+	}
+	if (!p->is->source)
+		return find_source(p, why);
+	if (p->phase == PHASE_WARM_UP)
+		return warm_up(p);
+	if (p->left == 0 && !begin_visit(p))
+		return POST_AGAIN;
+	return listen(p, wait, why);
+}
+
+/* ---- for whoever keeps the posts ---- */
+
+struct schedule *post_schedule(const struct post *p)
+{
+	return p->schedule;
+}
+
+enum attendance post_attendance(const struct post *p, int64_t now_mono, int64_t *away_us)
+{
+	*away_us = 0;
+	if (p->phase == PHASE_OVER) {
+		*away_us = INT64_MAX;
+		return POST_AWAY;
+	}
+	if (p->absence.tries > 0 || p->asked_us > 0) {
+		*away_us = now_mono - (p->absence.tries > 0 ? p->absence.lost_mono : p->asked_us);
+		return POST_AWAY;
+	}
+	return p->phase == PHASE_WATCH ? POST_READY : POST_COMING;
+}
+
+double post_ppm(const struct post *p)
+{
+	return p->ppm;
+}
+
+void post_correct(struct post *p, double ppm)
+{
+	p->ppm = ppm;
+}
+
+int64_t post_now_us(const struct post *p)
+{
+	return p->time.now_us;
+}
+
+int64_t post_now_mono(const struct post *p)
+{
+	return p->time.now_mono;
+}
+
+int64_t post_listened_us(const struct post *p)
+{
+	return p->listened_us;
+}
+
+void post_leave(struct post *p, const struct fault *failed)
+{
+	absence_end(&p->absence, p->time.now_us);
+	if (failed)
+		ledger_incident(p->ledger, "stopped", p->time.now_us, 0, "%s", failed->text);
+	p->phase = PHASE_OVER;
+}
