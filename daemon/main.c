@@ -23,8 +23,6 @@ static void on_signal(int number)
 	stop = 1;
 }
 
-static void catch_signals(void)
-{
 static int64_t now_us(void)
 {
 	struct timespec now;
@@ -33,6 +31,8 @@ static int64_t now_us(void)
 	return (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
 }
 
+static void catch_signals(void)
+{
 	struct sigaction act = { .sa_handler = on_signal };
 	sigemptyset(&act.sa_mask);
 	sigaction(SIGINT, &act, NULL);
@@ -52,17 +52,17 @@ struct job {
 	struct run_row           run;
 };
 
-/* A recording without settings: its whole usable width on one raster. */
-static int recording_band(struct job *j, struct fault *why)
 static bool is_recording(const struct watch_source *s)
 {
 	return strcmp(s->ops->name, "recording") == 0;
 }
 
+/* A recording without settings: its whole usable width on one raster. */
+static int recording_band(struct job *j, struct fault *why)
 {
+	const struct source_about *about = &j->source[0].about;
 	struct freq step = j->options.step.thirds ? j->options.step : STEP_DEFAULT;
 	int64_t half = (int64_t)(about->rate_hz * HOP_USABLE * 1.5) - step.thirds / 2;
-	const struct source_about *about = &j->source[0].about;
 	struct band b = { .id = "recording", .name = "whole recording", .service = "unknown" };
 
 	b.raster = raster_between((struct freq){ about->centre.thirds - half },
@@ -156,9 +156,9 @@ static int plan_hops(struct job *j, struct fault *why)
 	return 0;
 }
 
+/* Opens nothing but a recording, which alone knows its centre. */
 static int check(struct job *j, struct fault *why)
 {
-/* Opens nothing but a recording, which alone knows its centre. */
 	struct source_about *a = &j->source[0].about;
 
 	if (is_recording(&j->source[0])) {
@@ -188,9 +188,9 @@ static void name_sources(const struct job *j, char *out, size_t size)
 static int open_survey(struct job *j, struct fault *why)
 {
 	struct run_row *r = &j->run;
+	const struct source_about *a = &j->source[0].about;
 
 	*r = (struct run_row){
-	const struct source_about *a = &j->source[0].about;
 		.start_us = a->start_us, .rate_hz = a->rate_hz,
 		.gain_ddb = (int32_t)lround(j->station.gain_db * 10), .ppm = j->station.ppm,
 		.dwell_us = watch_look_us(&j->station, a), .pfa = j->station.false_alarm,
@@ -246,8 +246,6 @@ static void release(struct job *j)
 	station_free(&j->station);
 }
 
-static int work(struct job *j, struct fault *why)
-{
 static int name_source_ops(struct job *j, struct fault *why)
 {
 	const struct options *o = &j->options;
@@ -264,6 +262,8 @@ static int name_source_ops(struct job *j, struct fault *why)
 	return 0;
 }
 
+static int work(struct job *j, struct fault *why)
+{
 	if (name_source_ops(j, why) < 0 || read_settings(j, why) < 0)
 		return -1;
 	return j->options.check ? check(j, why) : survey(j, why);

@@ -45,10 +45,6 @@ const struct field station_fields[] = {
 	  .max = 100000, .preset = "1", .help = "Sweeps between two rests." },
 	{ .name = "rest", .type = FIELD_DURATION, AT(rest_us), .min = 0, .max = 3600,
 	  .preset = "0 s", .help = "Rest after each spell; 0: none. Counts as not looked." },
-	{ .name = "commit", .type = FIELD_DURATION, AT(commit_us), .min = 0.1, .max = 60,
-	  .preset = "5 s", .help = "What a power cut may cost at the most." },
-	{ 0 }
-};
 	{ .name = "revisit", .type = FIELD_DURATION, AT(revisit_us), .min = 0, .max = 3600,
 	  .preset = "0 s", .help = "Each hop is swept at least so often; 0: two sweeps and a park." },
 	{ .name = "park", .type = FIELD_DURATION, AT(park_us), .min = 0.1, .max = 600,
@@ -58,6 +54,10 @@ const struct field station_fields[] = {
 	{ .name = "challenge_share", .type = FIELD_NUMBER, AT(challenge_share), .min = 0, .max = 0.1,
 	  .preset = "0.05", .unit = "",
 	  .help = "Share of it that goes to finding out what suspicious lines are." },
+	{ .name = "commit", .type = FIELD_DURATION, AT(commit_us), .min = 0.1, .max = 60,
+	  .preset = "5 s", .help = "What a power cut may cost at the most." },
+	{ 0 }
+};
 
 int station_read(const char *path, struct station *out, struct fault *why)
 {

@@ -21,12 +21,12 @@ struct station {
 	int32_t      sweeps_per_spell;
 	int64_t      rest_us;           /* after each spell; 0: no rest                */
 	int64_t      commit_us;
-};
-
 	int64_t      revisit_us;        /* 0: two sweeps and a park                    */
 	int64_t      park_us;
 	double       park_share;        /* of the time that sweeps leave               */
 	double       challenge_share;
+};
+
 extern const struct field station_fields[];
 
 /* path NULL: presets alone. Fills out, owned until station_free. */
