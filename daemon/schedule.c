@@ -180,11 +180,18 @@ static int64_t park_us(const struct schedule *s, double room_us)
 	return most >= least ? most : 0;
 }
 
+/* Right after a sweep, when there is most room. */
+static int64_t usual_park_us(const struct schedule *s)
+{
+	return park_us(s, promise_us(s) - 2 * s->dearest_us - SLOWER * sweep_us(s));
+}
+
+/* One long park shows more than two short ones: the room has to be as usual. */
 static bool park(struct schedule *s, double room_us, struct visit *out)
 {
 	int64_t us = park_us(s, room_us);
 
-	if (us == 0 || s->saved_us[VISIT_PARK] < (double)us)
+	if (us == 0 || 10 * us < 9 * usual_park_us(s) || s->saved_us[VISIT_PARK] < (double)us)
 		return false;
 	*out = (struct visit){ .kind = VISIT_PARK, .hop = where_to_park(s),
 			       .looks = (int)(us / s->rules.look_us) };
@@ -278,10 +285,9 @@ void schedule_spent(struct schedule *s, const struct visit *v, int64_t us, int o
 
 struct schedule_facts schedule_facts(const struct schedule *s)
 {
-	double room_us = promise_us(s) - 2 * s->dearest_us - SLOWER * sweep_us(s);
 	struct schedule_facts f = {
 		.sweep_us = (int64_t)sweep_us(s), .revisit_us = (int64_t)promise_us(s),
-		.park_us = s->held < 2 || s->rules.park_share <= 0 ? 0 : park_us(s, room_us),
+		.park_us = s->held < 2 || s->rules.park_share <= 0 ? 0 : usual_park_us(s),
 		.left = left(s), .sweeps = s->sweeps,
 	};
 
