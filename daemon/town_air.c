@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/town_noise.h"
 #include "daemon/town_signal.h"
@@ -10,6 +11,7 @@
 #define USUAL_GAIN_DB    29.7    /* at which noise is 1 LSB rms a rail at the usual rate   */
 #define CONVERTER_LSB    0.25    /* noise of tuner and converter a rail, whatever the gain */
 #define WANDER_MARGIN_HZ 50e3    /* an emitter so far outside may come in while tuned      */
+#define FULL_SCALE       127.5
 #define DICE_NOISE       4000    /* streams of the seed                                    */
 #define DICE_PHASES      5000
 
@@ -22,7 +24,8 @@ struct heard {
 	const struct over *overs;
 	int                n;
 	int                next;        /* the first that has not ended          */
-	struct carrier     carrier;
+	bool               image;       /* of another window: comes in mirrored  */
+	struct carrier     carrier;     /* before it is mirrored                 */
 };
 
 struct town_air {
@@ -34,9 +37,12 @@ struct town_air {
 	int32_t            shaped_hz;   /* the rate the noise was shaped for      */
 	struct dice        dice;
 	struct air_setting set;
-	struct heard      *heard;       /* room for all emitters                  */
+	struct air_flaws   flaws;
+	double             spur_turns;
+	struct heard      *heard;       /* room for all emitters and their images */
 	int                n_heard;
 	float              re[WAVE_MOST], im[WAVE_MOST];
+	float              image_re[WAVE_MOST], image_im[WAVE_MOST];
 };
 
 void town_air_destroy(struct town_air *a)
@@ -61,7 +67,7 @@ struct town_air *town_air_create(const char *path, uint64_t seed, struct fault *
 	if (town_read(path, &a->town, why) < 0)
 		goto fail;
 	a->night = night_create(&a->town, seed);
-	a->heard = calloc((size_t)a->town.n_emitters + 1, sizeof *a->heard);
+	a->heard = calloc(2 * (size_t)a->town.n_emitters + 1, sizeof *a->heard);
 	if (!a->night || !a->heard || sounds_make(a->sounds, seed) < 0 ||
 	    noise_create(&a->noise, seed) < 0)
 		goto no_memory;
@@ -90,6 +96,20 @@ void town_air_reset(struct town_air *a)
 	a->n_heard = 0;
 }
 
+void town_air_crystal(struct town_air *a, double ppm, double cold_ppm, double warm_ppm,
+		      int64_t warm_up_us)
+{
+	a->town.crystal_ppm = ppm;
+	a->town.cold_ppm = cold_ppm;
+	a->town.warm_ppm = warm_ppm;
+	a->town.warm_up_us = warm_up_us;
+}
+
+void town_air_flaws(struct town_air *a, const struct air_flaws *f)
+{
+	a->flaws = *f;
+}
+
 /* LSB for a level at the socket. A ghost is of third order: what falls by 1 dB
  * at the socket falls by 3 dB for it. */
 static double amplitude(const struct town_air *a, const struct emitter *e, double level_dbm)
@@ -113,12 +133,12 @@ static double offset_hz(const struct town_air *a, int emitter, int64_t us)
 	return true_hz / (1 + off) - a->set.centre_hz;
 }
 
-static void listen_for(struct town_air *a, int emitter, int64_t at_us)
+static void listen_for(struct town_air *a, int emitter, bool image, int64_t at_us)
 {
 	struct heard *h = &a->heard[a->n_heard];
 	struct dice d = dice_of(a->seed ^ (uint64_t)at_us, DICE_PHASES + (uint64_t)emitter);
 
-	*h = (struct heard){ .emitter = emitter };
+	*h = (struct heard){ .emitter = emitter, .image = image };
 	h->overs = night_overs(a->night, emitter, &h->n);
 	h->carrier.turns = dice_unit(&d);
 	a->n_heard++;
@@ -134,9 +154,15 @@ int town_air_set(struct town_air *a, const struct air_setting *to, int64_t at_us
 	a->shaped_hz = rate_hz;
 	a->set = *to;
 	a->n_heard = 0;
-	for (int i = 0; i < a->town.n_emitters; i++)
-		if (fabs(freq_to_hz(a->town.emitters[i].frequency) - to->centre_hz) < far)
-			listen_for(a, i, at_us);
+	for (int i = 0; i < a->town.n_emitters; i++) {
+		const struct emitter *e = &a->town.emitters[i];
+		double off = freq_to_hz(e->frequency) - to->centre_hz;
+		if (fabs(off) < far)
+			listen_for(a, i, false, at_us);
+		if (a->flaws.image_db > 0 && e->role != SENDER_BIRDIE &&
+		    e->role != SENDER_GHOST && fabs(off - 2 * to->if_hz) < far)
+			listen_for(a, i, true, at_us);
+	}
 	return 0;
 }
 
@@ -146,7 +172,8 @@ static void set_carriers(struct town_air *a, int64_t start_us)
 	for (int k = 0; k < a->n_heard; k++) {
 		struct heard *h = &a->heard[k];
 		h->carrier.rate_hz = a->set.rate_hz;
-		h->carrier.offset_hz = offset_hz(a, h->emitter, start_us);
+		h->carrier.offset_hz = offset_hz(a, h->emitter, start_us) -
+				       (h->image ? 2 * a->set.if_hz : 0);
 		h->next = over_after(h->overs, h->n, start_us);
 	}
 }
@@ -167,7 +194,7 @@ static int64_t sample_at(const struct town_air *a, int64_t us)
 }
 
 static void add_heard(struct town_air *a, struct heard *h, int64_t start_us, int64_t from,
-		      int64_t to)
+		      int64_t to, float *re, float *im)
 {
 	const struct emitter *e = &a->town.emitters[h->emitter];
 
@@ -183,10 +210,54 @@ static void add_heard(struct town_air *a, struct heard *h, int64_t start_us, int
 			return;
 		first = first > from ? first : from;
 		last = last < to ? last : to;
-		h->carrier.amplitude = amplitude(a, e, e->level_dbm + o->level_db) *
-				       passband(h->carrier.offset_hz);
+		double level = e->level_dbm + o->level_db - (h->image ? a->flaws.image_db : 0);
+		h->carrier.amplitude = amplitude(a, e, level) * passband(h->carrier.offset_hz);
 		signal_add(&h->carrier, e, o, a->sounds, (double)(start_us - o->start_us), first,
-			   last, a->re + (first - from), a->im + (first - from));
+			   last, re + (first - from), im + (first - from));
+	}
+}
+
+/* What the mixer does not tell from the wanted: the spectrum above the oscillator,
+ * turned over about it. */
+static void add_images(struct town_air *a, int64_t start_us, int64_t from, int count)
+{
+	for (int k = 0; k < a->n_heard; k++) {
+		if (!a->heard[k].image)
+			continue;
+		memset(a->image_re, 0, sizeof a->image_re);
+		memset(a->image_im, 0, sizeof a->image_im);
+		add_heard(a, &a->heard[k], start_us, from, from + count, a->image_re, a->image_im);
+		for (int i = 0; i < count; i++) {
+			a->re[i] += a->image_re[i];
+			a->im[i] -= a->image_im[i];
+		}
+	}
+}
+
+/* A line at a fixed offset, then the third power of it all: two signals of amplitude
+ * A make products of A^3 / intercept^2. */
+static void add_flaws(struct town_air *a, int count)
+{
+	const struct air_flaws *f = &a->flaws;
+	double step = f->spur_hz / a->set.rate_hz;
+	const struct arc spur = {
+		.turns = (float)a->spur_turns, .step = (float)step,
+		.level = (float)(FULL_SCALE * pow(10, f->spur_dbfs / 20)),
+	};
+
+	if (f->spur_dbfs < 0) {
+		wave_add(a->re, a->im, &spur, WAVE_MOST, count);
+		a->spur_turns = fmod(a->spur_turns + step * count, 1);
+	}
+	if (f->third_dbfs == 0)
+		return;
+	float third = (float)(pow(10, -f->third_dbfs / 10) / (FULL_SCALE * FULL_SCALE));
+	for (int i = 0; i < count; i++) {
+		float power = a->re[i] * a->re[i] + a->im[i] * a->im[i];
+		/* Beyond the bend it saturates. */
+		float k = 1 - fminf(third * power, 0.5f);
+		a->re[i] *= k;
+		a->im[i] *= k;
 	}
 }
 
@@ -215,7 +286,10 @@ void town_air_fill(struct town_air *a, int64_t start_us, uint16_t *iq, size_t n)
 
 		noise_fill(&a->noise, &a->dice, a->re, a->im, usual * rise, CONVERTER_LSB, count);
 		for (int k = 0; k < a->n_heard; k++)
-			add_heard(a, &a->heard[k], start_us, from, from + count);
+			if (!a->heard[k].image)
+				add_heard(a, &a->heard[k], start_us, from, from + count, a->re, a->im);
+		add_images(a, start_us, from, count);
+		add_flaws(a, count);
 		wave_bytes(iq + at, a->re, a->im, converter, count);
 	}
 	advance_carriers(a, n);

@@ -14,6 +14,14 @@ struct air_setting {
 	double centre_hz, rate_hz;      /* as a faultless crystal would have them   */
 	double ppm;                     /* of the crystal's error, made up for      */
 	double gain_db;
+	double if_hz;                   /* where image_db counts                    */
+};
+
+/* What a tuner adds of its own. All zero: a plain one. */
+struct air_flaws {
+	double image_db;        /* what is 2 * IF above the wanted comes in mirrored, so much weaker */
+	double spur_hz, spur_dbfs;      /* a line so far from the centre, wherever that is */
+	double third_dbfs;      /* where third-order products would be as strong as their parents */
 };
 
 /* Reads the town's file; same town and seed, same night. NULL with why filled. */
@@ -22,6 +30,13 @@ void town_air_destroy(struct town_air *a);              /* NULL is fine */
 
 const struct town *town_air_town(const struct town_air *a);     /* owned by a */
 const struct night *town_air_night(const struct town_air *a);
+
+/* Another crystal than the town's: its error for ever, and what comes on top of it
+ * at first and later. */
+void town_air_crystal(struct town_air *a, double ppm, double cold_ppm, double warm_ppm,
+		      int64_t warm_up_us);
+
+void town_air_flaws(struct town_air *a, const struct air_flaws *f);
 
 /* Throws the dice of the noise anew, as at the start. */
 void town_air_reset(struct town_air *a);

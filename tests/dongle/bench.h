@@ -1,0 +1,49 @@
+#ifndef BANDCENSUS_TESTS_DONGLE_BENCH_H
+#define BANDCENSUS_TESTS_DONGLE_BENCH_H
+
+#include <pthread.h>
+#include <rtl-sdr.h>
+
+#include "tests/dongle/scene.h"
+
+/* The real dongle library's handle on the first emulated dongle, in a scene of its
+ * own, and a thread that reads it. */
+struct bench {
+	struct scene         scene;
+	struct device_state *device;
+	rtlsdr_dev_t        *dev;
+	pthread_t            reader;
+	uint32_t             transfers, length;
+
+	_Atomic int64_t      got;       /* bytes the callback was given             */
+	_Atomic int64_t      calls;
+	_Atomic int64_t      last_us;   /* the clock as the last call saw it        */
+	_Atomic int64_t      ended;     /* 1 once the reader returned ...           */
+	int                  result;    /* ... that                                 */
+
+	uint8_t             *kept;      /* the first bytes, up to room              */
+	int64_t              room;
+};
+
+/* Opens it; expects the call to return `expected`. */
+void bench_open(struct bench *b, const struct scenario *s, int expected);
+
+/* The usual settings: 2.4 MS/s, manual gain of 29.7 dB, 155 MHz. */
+void bench_set(struct bench *b);
+
+/* Starts the reader, keeping the first `keep` bytes. */
+void bench_read(struct bench *b, uint32_t transfers, uint32_t length, int64_t keep);
+
+/* Cancels until it is taken, and waits for the reader to return within real 5 s. */
+void bench_stop(struct bench *b);
+
+void bench_close(struct bench *b);
+
+/* Control transfers since then, all and on the tuner's bus. */
+struct transfers {
+	int64_t all, i2c;
+};
+
+struct transfers bench_transfers(const struct bench *b);
+
+#endif

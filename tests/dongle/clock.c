@@ -1,0 +1,168 @@
+#include "tests/dongle/clock.h"
+
+#include <errno.h>
+#include <pthread.h>
+#include <signal.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/stat.h>
+#include <sys/syscall.h>
+#include <time.h>
+#include <unistd.h>
+
+#define QUIET_US       20000    /* of real time without a transfer before a leap   */
+#define QUIET_MOST_US  1000000  /* a leap waits no longer than this                */
+#define PIECE_US       5000    /* the shared clock is looked at so often           */
+#define BACKLOG_US     300000   /* a stream so far behind is not done with the last leap */
+
+/* The C library's functions know no context: what ours work on is here. */
+static struct here {
+	struct state   *state;
+	char            path[256];
+	pthread_mutex_t lock;
+} here = { .lock = PTHREAD_MUTEX_INITIALIZER };
+
+static _Thread_local struct {
+	int64_t at_us, since_real_us;
+} shown;
+
+/* ---- taking part ---- */
+
+static struct state *attach(const char *path)
+{
+	char name[300];
+	struct scenario s;
+	struct fault why;
+	struct stat text;
+
+	snprintf(name, sizeof name, "%s.state", path);
+	struct state *state = state_map(name);
+	if (state || stat(path, &text) < 0)
+		return state;
+	if (scenario_read(path, &s, &why) < 0 || !(state = state_create(name, &s, &why))) {
+		fprintf(stderr, "emulated dongle: %s\n", why.text);
+		abort();
+	}
+	return state;
+}
+
+struct state *clock_state(void)
+{
+	return here.state;
+}
+
+struct state *clock_join(void)
+{
+	const char *path = getenv("DONGLE_SCENARIO");
+
+	if (!path || !*path)
+		return here.state;
+	pthread_mutex_lock(&here.lock);
+	if (strcmp(path, here.path) != 0) {
+		here.state = attach(path);
+		snprintf(here.path, sizeof here.path, "%s", here.state ? path : "");
+	}
+	pthread_mutex_unlock(&here.lock);
+	return here.state;
+}
+
+/* A process counts as starting from here on until it first waits. */
+__attribute__((constructor)) static void start(void)
+{
+	struct state *s = clock_join();
+
+	for (int i = 0; s && i < STARTING_MOST; i++) {
+		int32_t nobody = 0;
+		if (atomic_compare_exchange_strong(&s->starting[i], &nobody, (int32_t)getpid()))
+			return;
+	}
+}
+
+void clock_settled(void)
+{
+	int32_t me = (int32_t)getpid();
+
+	for (int i = 0; here.state && i < STARTING_MOST; i++)
+		if (here.state->starting[i] == me)
+			here.state->starting[i] = 0;
+}
+
+void clock_busy(void)
+{
+	if (here.state)
+		here.state->busy_real_us = state_real_us();
+}
+
+/* ---- the clock itself ---- */
+
+void clock_show_us(int64_t us)
+{
+	shown.at_us = us;
+	shown.since_real_us = state_real_us();
+}
+
+int64_t clock_shown_us(const struct state *s)
+{
+	int64_t now = state_now_us(s);
+	int64_t us = shown.at_us ? shown.at_us + state_real_us() - shown.since_real_us : now;
+
+	return us < now ? us : now;
+}
+
+void clock_sleep_real_us(int64_t us)
+{
+	struct timespec t = { (time_t)(us / 1000000), (long)(us % 1000000 * 1000) };
+	syscall(SYS_clock_nanosleep, CLOCK_MONOTONIC, 0, &t, NULL);
+}
+
+static bool all_up(struct state *s)
+{
+	for (int i = 0; i < STARTING_MOST; i++) {
+		int32_t pid = s->starting[i];
+		if (pid && kill(pid, 0) < 0 && errno == ESRCH)
+			atomic_compare_exchange_strong(&s->starting[i], &pid, 0);
+		else if (pid)
+			return false;
+	}
+	return true;
+}
+
+static bool all_served(const struct state *s)
+{
+	for (int i = 0; i < s->scenario.n_dongles; i++) {
+		const struct device_state *d = &s->dongles[i];
+		if (d->owner && d->in_flight > 0 && d->now.running &&
+		    state_now_us(s) - d->served_us > BACKLOG_US)
+			return false;
+	}
+	return true;
+}
+
+/* Whether a wait that began then may end at once. */
+static bool may_leap(struct state *s, int64_t began_real_us)
+{
+	int64_t real = state_real_us(), waited = real - began_real_us;
+
+	if (!s->scenario.leaps || waited < (int64_t)(s->scenario.grace_ms * 1000))
+		return false;
+	return waited > QUIET_MOST_US ||
+	       (real - s->busy_real_us > QUIET_US && all_up(s) && all_served(s));
+}
+
+struct wait clock_wait_of(int64_t until_us, bool leaps)
+{
+	return (struct wait){ until_us, state_real_us(), leaps };
+}
+
+int64_t clock_wait_us(const struct wait *w)
+{
+	int64_t left = w->until_us - state_now_us(here.state);
+
+	if (left <= 0)
+		return 0;
+	if (w->leaps && may_leap(here.state, w->began_real_us)) {
+		state_leap_to(here.state, w->until_us);
+		return 0;
+	}
+	return left < PIECE_US ? left : PIECE_US;
+}

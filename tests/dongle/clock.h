@@ -1,0 +1,42 @@
+#ifndef BANDCENSUS_TESTS_DONGLE_CLOCK_H
+#define BANDCENSUS_TESTS_DONGLE_CLOCK_H
+
+#include "tests/dongle/state.h"
+
+/* The shared clock within a process that the module is loaded into. The C
+ * library's clocks and waits are replaced: they show the shared clock, and a wait
+ * of 2 s or more for which nothing is ready passes at once. */
+
+/* The state this process takes part in; NULL: none, and all clocks are real. */
+struct state *clock_state(void);
+
+/* The same, after mapping what DONGLE_SCENARIO names now, if it is another. What
+ * was mapped before stays so. */
+struct state *clock_join(void);
+
+/* This process is up: it may wait for others. */
+void clock_settled(void);
+
+/* Something is going on: no leap for a moment. */
+void clock_busy(void);
+
+/* Real time, whatever the caller's clocks show. */
+void clock_sleep_real_us(int64_t us);
+
+/* While a thread hands out what fell due earlier, its clocks show that time, and
+ * go on from there, at most up to the present. 0: the present again. */
+void clock_show_us(int64_t us);
+int64_t clock_shown_us(const struct state *s);
+
+/* A wait on the shared clock, in pieces of real time. */
+struct wait {
+	int64_t until_us, began_real_us;
+	bool    leaps;
+};
+
+struct wait clock_wait_of(int64_t until_us, bool leaps);
+
+/* How long to wait really now, in us; 0: it is over. */
+int64_t clock_wait_us(const struct wait *w);
+
+#endif
