@@ -7,6 +7,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "daemon/calibrate.h"
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
 #include "daemon/watch.h"
@@ -235,6 +236,27 @@ static int survey(struct job *j, struct fault *why)
 	return 0;
 }
 
+static int calibrate(struct job *j, struct fault *why)
+{
+	struct watch_source *s = &j->source[0];
+	struct progress progress = { 0 };
+
+	if (j->n_sources > 1)
+		return fault_set(why, FAULT_INPUT, "--calibrate takes one --source at a time");
+	if (open_sources(j, why) < 0 || plan_hops(j, why) < 0)
+		return -1;
+	if (!s->source || !s->about.tunable)
+		return fault_set(why, FAULT_INPUT, "--calibrate needs a source that is there and can be "
+				 "tuned, %s is not", j->options.sources[0]);
+	struct calibrate c = {
+		.on = { .ops = s->ops, .source = s->source, .about = &s->about, .hops = &j->hops,
+			.look_us = j->station.dwell_us, .stop = &stop, .progress = &progress },
+		.station = &j->station, .bands = j->bands, .n_bands = j->n_bands,
+		.for_us = j->options.for_us,
+	};
+	return calibrate_run(&c, why);
+}
+
 static void release(struct job *j)
 {
 	survey_close(j->survey);
@@ -266,6 +288,8 @@ static int work(struct job *j, struct fault *why)
 {
 	if (name_source_ops(j, why) < 0 || read_settings(j, why) < 0)
 		return -1;
+	if (j->options.calibrate)
+		return calibrate(j, why);
 	return j->options.check ? check(j, why) : survey(j, why);
 }
 

@@ -31,6 +31,8 @@ static const struct option_row {
 	{ "seed",    "N",        OPTION_SEED,     AT(seed),    "chance of the town" },
 	{ "truth",   "FILE",     OPTION_TEXT,     AT(truth),   "where the town writes what it sent" },
 	{ "check",   NULL,       OPTION_FLAG,     AT(check),   "read settings, print the itinerary, stop" },
+	{ "calibrate", NULL,     OPTION_FLAG,     AT(calibrate),
+	  "tell the crystal's error and the right gain, print both, stop" },
 	{ "help",    NULL,       OPTION_FLAG,     AT(help),    "this" },
 	{ "version", NULL,       OPTION_FLAG,     AT(version), "the version" },
 };

@@ -11,6 +11,7 @@ struct roll;
 /* One place on the dial where something was heard. */
 struct heard {
 	struct witness witness;         /* median of its middles, and how sure that is */
+	double         drift_hz_s, drift_error; /* how fast it moves, and how sure that is */
 	double         width_hz;        /* mean                                        */
 	double         over_db;         /* median over the noise                       */
 	double         power;           /* mean, full scale 1                          */

@@ -13,6 +13,8 @@ struct station {
 	double       rate_msps;
 	double       gain_db;
 	double       ppm;
+	bool         track;             /* follow the crystal through the night        */
+	struct freqs references;        /* carriers known to be on the air             */
 	int64_t      dwell_us;
 	double       false_alarm;       /* per look and channel                        */
 	double       margin_db;

@@ -240,6 +240,29 @@ static void roll_takes_the_median(void **state)
 	roll_destroy(r);
 }
 
+static void roll_sees_drift(void **state)
+{
+	static const double hz_s[] = { 0, 5, -20 };
+	static struct heard out[ROLL_MAX];
+
+	(void)state;
+	for (size_t k = 0; k < 3; k++) {
+		struct roll *r = roll_create();
+		struct noise noise = { SEED + 6 + k };
+		assert_non_null(r);
+		for (int i = 0; i < 30; i++) {
+			struct line l = { .hz = 856.2e6 + hz_s[k] * 2 * i + 100 * (noise_uniform(&noise) - 0.5),
+					  .power = 1e-4, .over = 100 };
+			roll_hear(r, &l, i * INT64_C(2000000));
+		}
+		assert_int_equal(roll_call(r, 5, out), 1);
+		if (fabs(out[0].drift_hz_s - hz_s[k]) > 4 * out[0].drift_error || out[0].drift_error > 0.7)
+			fail_msg("drift is %.2f +- %.2f Hz/s, want %g, seed %llu", out[0].drift_hz_s,
+				 out[0].drift_error, hz_s[k], (unsigned long long)SEED + 6 + k);
+		roll_destroy(r);
+	}
+}
+
 /* What was heard often is not pushed out by what was heard once. */
 static void roll_has_an_end(void **state)
 {
@@ -269,6 +292,7 @@ int main(void)
 		cmocka_unit_test(clipped_look_has_none),
 		cmocka_unit_test(image_is_not_one),
 		cmocka_unit_test(roll_takes_the_median),
+		cmocka_unit_test(roll_sees_drift),
 		cmocka_unit_test(roll_has_an_end),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

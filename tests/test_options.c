@@ -48,6 +48,7 @@ static const struct {
 	{ "where the truth goes", { "--truth", "t.csv" }, { USUAL, .truth = "t.csv" } },
 	{ "flags", { "--check", "--help", "--version" },
 	  { USUAL, .check = true, .help = true, .version = true } },
+	{ "calibration", { "--calibrate" }, { USUAL, .calibrate = true } },
 	{ "several", { "--source", "town", "--seed", "7", "--for=10 min", "--check" },
 	  { .sources = { "town" }, .n_sources = 1, .seed = 7, .for_us = 600000000, .check = true } },
 	{ "two receivers", { "--source", "dongle:1", "--source=dongle:2" },
@@ -123,7 +124,8 @@ static bool same_options(const struct options *a, const struct options *b)
 	       same_text(a->survey, b->survey) && same_text(a->truth, b->truth) &&
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
 	       a->step.thirds == b->step.thirds && a->for_us == b->for_us && a->seed == b->seed &&
-	       a->check == b->check && a->help == b->help && a->version == b->version;
+	       a->check == b->check && a->calibrate == b->calibrate &&
+	       a->help == b->help && a->version == b->version;
 }
 
 static void good_lines(void **state)
@@ -212,7 +214,7 @@ static void help_lists_every_option(void **state)
 		if (length <= HELP_AT || length > 100)
 			fail_msg("without help, or too long: %.*s", (int)length, at + 1);
 	}
-	assert_int_equal(listed, 12);
+	assert_int_equal(listed, 13);
 	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
 		for (int k = 0; good[i].word[k]; k++) {
 			char line[80];
@@ -297,6 +299,12 @@ static bool same_value(const struct field *f, const struct station *a, const str
 	switch (f->type) {
 	case FIELD_TEXT:
 		return strcmp(x, y) == 0;
+	case FIELD_BOOL:
+		return *(const bool *)x == *(const bool *)y;
+	case FIELD_FREQS: {
+		const struct freqs *p = x, *q = y;
+		return p->n == q->n && (p->n == 0 || memcmp(p->at, q->at, (size_t)p->n * sizeof *p->at) == 0);
+	}
 	case FIELD_INT:
 		return *(const int32_t *)x == *(const int32_t *)y;
 	case FIELD_NUMBER:
