@@ -10,13 +10,17 @@ size_t sample_bytes(enum sample_format f)
 	return bytes[f];
 }
 
-#define CHUNK 65536             /* counts of so many fit 32 bits with room to spare */
+#define CHUNK 4096
 
+/* Of the usual chunk nothing is clipped: that is told sooner than how much is. */
 #define CLIPPED(name, type)                                                                  \
 	HOT static uint32_t name(const type *p, size_t n, type low, type high)               \
 	{                                                                                    \
 		uint32_t hit = 0;                                                            \
-		for (size_t i = 0; i < n; i++)                                               \
+		type any = 0;                                                                \
+		for (size_t i = 0; i < 2 * n; i++)                                           \
+			any |= (type)((p[i] == low) | (p[i] == high));                       \
+		for (size_t i = 0; any && i < n; i++)                                        \
 			hit += (p[2 * i] == low) | (p[2 * i] == high) |                      \
 			       (p[2 * i + 1] == low) | (p[2 * i + 1] == high);               \
 		return hit;                                                                  \

@@ -5,16 +5,53 @@
 #include <assert.h>
 #include <complex.h>
 #include <fftw3.h>
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 
+#define LINE 64                 /* bytes: what the widest registers load at once */
+
 struct spectrum {
 	int            bins, hop;
-	float         *window;          /* as filled                                  */
-	float         *scaled;          /* each point twice, times the power's scale  */
-	float complex *in, *out;        /* apart: a sixth faster than in place        */
+	double         squares;         /* of the window's points, added up     */
+	float         *window;          /* as filled                            */
+	float         *scaled;          /* ... for powers of full scale 1 from  */
+	int            format;          /* samples of this format; -1: none yet */
+	float complex *in, *out;        /* apart: a sixth faster than in place  */
 	fftwf_plan     plan;
 };
+
+/* The best plans of 1920 and 3840 points that FFTW found when it was let search for
+ * seconds (FFTW_PATIENT): they take two thirds of the time of a plan by estimate. As
+ * text they cost nothing to make, and are the same on every run, so that a night
+ * replays to the bit. They fit FFTW 3.3.10 as Debian 12 builds it, on processors with
+ * AVX, as the numbers in the first line tell: any other FFTW declines them, and plans
+ * by estimate. `bench_chain wisdom BINS` makes such text. */
+static const char known_plans[] =
+	"(fftw-3.3.10 fftwf_wisdom #x9e7d4dee #xdb14fed1 #x34bf76a4 #xeb6e8fdf"
+	" (fftwf_dft_vrank_geq1_register 0 #x11048 #x11048 #x0 #x7c7f8f6a #x17c7c4e8 #xff8cc19d #xc41591c1)"
+	" (fftwf_codelet_n2fv_12_avx 0 #x11048 #x11048 #x0 #xcf42e93c #x94a10d29 #xc33cd544 #xaa9ab0d2)"
+	" (fftwf_codelet_t2fv_8_avx 0 #x11048 #x11048 #x0 #x4c369812 #x5539c13d #x354e27e1 #x01c1554f)"
+	" (fftwf_codelet_t2fv_20_avx 0 #x11048 #x11048 #x0 #x3bcae30f #x7d02bc18 #x1cc7910c #x47b861b7)"
+	" (fftwf_codelet_t1fv_16_avx 0 #x11048 #x11048 #x0 #x8d4654a3 #x51eca0dd #xd6afbec3 #x28fbe64d)"
+	" (fftwf_dft_vrank_geq1_register 0 #x11048 #x11048 #x0 #xd2b028e6 #xee3c04f3 #x3429d6b3 #xd2dc3aca)"
+	" (fftwf_codelet_n2fv_12_avx 0 #x11048 #x11048 #x0 #x0678ea66 #x4b63a28a #x74baa4b0 #x4c3bf399)"
+	" (fftwf_codelet_t2fv_20_avx 0 #x11048 #x11048 #x0 #xa1e32c79 #x9a2f90e0 #x150e183c #x4b185c57))";
+
+/* FFTW keeps one memory of plans for the whole program: it is left empty. */
+static fftwf_plan plan_for(int bins, float complex *in, float complex *out)
+{
+	fftwf_import_wisdom_from_string(known_plans);
+	fftwf_plan p = fftwf_plan_dft_1d(bins, in, out, FFTW_FORWARD, FFTW_ESTIMATE);
+	fftwf_forget_wisdom();
+	return p;
+}
+
+/* n items on a line's start. NULL: no memory. */
+static void *on_line(size_t n, size_t size)
+{
+	return aligned_alloc(LINE, (n * size + LINE - 1) / LINE * LINE);
+}
 
 struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, double beta)
 {
@@ -24,20 +61,17 @@ struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, dou
 		return NULL;
 	s->bins = bins;
 	s->hop = hop;
-	s->window = fftwf_alloc_real((size_t)bins);
-	s->scaled = fftwf_alloc_real(2 * (size_t)bins);
-	s->in = fftwf_alloc_complex((size_t)bins);
-	s->out = fftwf_alloc_complex((size_t)bins);
+	s->format = -1;
+	s->window = on_line((size_t)bins, sizeof *s->window);
+	s->scaled = on_line((size_t)bins, sizeof *s->scaled);
+	s->in = on_line((size_t)bins, sizeof *s->in);
+	s->out = on_line((size_t)bins, sizeof *s->out);
 	if (!s->window || !s->scaled || !s->in || !s->out)
 		goto fail;
 	window_fill(s->window, bins, shape, beta);
-	double squares = 0;
 	for (int i = 0; i < bins; i++)
-		squares += (double)s->window[i] * s->window[i];
-	for (int i = 0; i < 2 * bins; i++)
-		s->scaled[i] = (float)(s->window[i / 2] / __builtin_sqrt(squares * bins));
-	/* A plan by estimate is the same on every run, so a night replays to the bit. */
-	s->plan = fftwf_plan_dft_1d(bins, s->in, s->out, FFTW_FORWARD, FFTW_ESTIMATE);
+		s->squares += (double)s->window[i] * s->window[i];
+	s->plan = plan_for(bins, s->in, s->out);
 	if (!s->plan)
 		goto fail;
 	return s;
@@ -52,10 +86,10 @@ void spectrum_destroy(struct spectrum *s)
 		return;
 	if (s->plan)
 		fftwf_destroy_plan(s->plan);
-	fftwf_free(s->in);
-	fftwf_free(s->out);
-	fftwf_free(s->scaled);
-	fftwf_free(s->window);
+	free(s->in);
+	free(s->out);
+	free(s->scaled);
+	free(s->window);
 	free(s);
 }
 
@@ -82,21 +116,18 @@ static const struct {
 	[SAMPLE_CI16] = { 0, 32768 },      [SAMPLE_CF32] = { 0, 1 },
 };
 
-/* out = (in - mean) * by, or the same weighted point by point. */
+/* out = (in - mean) * w, in the format's own steps; without w[n] times by. */
 #define LOAD(name, type)                                                                     \
 	HOT static void name(const type *restrict in, size_t n, const float *restrict w,     \
 			     float re, float im, float by, float *restrict out)              \
 	{                                                                                    \
-		if (!w) {                                                                    \
-			for (size_t i = 0; i < n; i++) {                                     \
-				out[2 * i] = ((float)in[2 * i] - re) * by;                   \
-				out[2 * i + 1] = ((float)in[2 * i + 1] - im) * by;           \
-			}                                                                    \
-			return;                                                              \
+		for (size_t i = 0; w && i < n; i++) {                                        \
+			out[2 * i] = ((float)in[2 * i] - re) * w[i];                         \
+			out[2 * i + 1] = ((float)in[2 * i + 1] - im) * w[i];                 \
 		}                                                                            \
-		for (size_t i = 0; i < n; i++) {                                             \
-			out[2 * i] = ((float)in[2 * i] - re) * (w[2 * i] * by);              \
-			out[2 * i + 1] = ((float)in[2 * i + 1] - im) * (w[2 * i + 1] * by);  \
+		for (size_t i = 0; !w && i < n; i++) {                                       \
+			out[2 * i] = ((float)in[2 * i] - re) * by;                           \
+			out[2 * i + 1] = ((float)in[2 * i + 1] - im) * by;                   \
 		}                                                                            \
 	}
 LOAD(load_u8, uint8_t)
@@ -132,63 +163,54 @@ void block_floats(const struct block *b, size_t from, size_t n, float complex me
 	load(b, from, n, NULL, mean, out);
 }
 
-#define CHUNK 4096              /* of these the sums of 16-bit samples fit 32 bits */
+#define CHUNK 4096              /* pairs of which a lane's share fits ...            */
+#define LANES 64                /* ... numbers twice as wide: 128 samples each      */
 
-/* Sums of the I and the Q of up to CHUNK pairs. */
-#define SUMS(name, type, total)                                                              \
-	HOT static void name(const type *restrict p, size_t n, total *restrict out)          \
+/* Sums of the I and the Q of n pairs. Lanes that add for themselves are what a
+ * vectoriser can use. */
+#define SUMS(name, type, wider)                                                              \
+	HOT static void name(const type *restrict p, size_t n, double *restrict sum)         \
 	{                                                                                    \
-		total re = 0, im = 0;                                                        \
-		for (size_t i = 0; i < n; i++) {                                             \
-			re += p[2 * i];                                                      \
-			im += p[2 * i + 1];                                                  \
+		for (size_t from = 0; from < 2 * n; from += 2 * CHUNK) {                     \
+			size_t to = from + 2 * CHUNK < 2 * n ? from + 2 * CHUNK : 2 * n;     \
+			wider lane[LANES] = { 0 };                                           \
+			size_t i = from;                                                     \
+			for (; i + LANES <= to; i += LANES)                                  \
+				for (int j = 0; j < LANES; j++)                              \
+					lane[j] += p[i + j];                                 \
+			for (; i < to; i++)                                                  \
+				sum[i % 2] += p[i];                                          \
+			for (int j = 0; j < LANES; j++)                                      \
+				sum[j % 2] += lane[j];                                       \
 		}                                                                            \
-		out[0] = re;                                                                 \
-		out[1] = im;                                                                 \
 	}
-SUMS(sums_u8, uint8_t, int32_t)
-SUMS(sums_i8, int8_t, int32_t)
+SUMS(sums_u8, uint8_t, uint16_t)
+SUMS(sums_i8, int8_t, int16_t)
 SUMS(sums_i16, int16_t, int32_t)
 SUMS(sums_f32, float, double)
 
-#define MEAN(name, sums, type, total)                                                        \
-	static float complex name(const type *p, size_t n)                                   \
-	{                                                                                    \
-		double re = 0, im = 0;                                                       \
-		total sum[2];                                                                \
-		for (size_t i = 0; i < n; i += CHUNK) {                                      \
-			sums(p + 2 * i, n - i < CHUNK ? n - i : CHUNK, sum);                 \
-			re += sum[0];                                                        \
-			im += sum[1];                                                        \
-		}                                                                            \
-		return (float)(re / (double)n) + I * (float)(im / (double)n);                \
-	}
-MEAN(mean_u8, sums_u8, uint8_t, int32_t)
-MEAN(mean_i8, sums_i8, int8_t, int32_t)
-MEAN(mean_i16, sums_i16, int16_t, int32_t)
-MEAN(mean_f32, sums_f32, float, double)
-
 float complex block_mean(const struct block *b)
 {
-	float zero = scales[b->format].zero, full = scales[b->format].full;
-	float complex m;
+	double zero = scales[b->format].zero, by = 1 / (scales[b->format].full * (double)b->n);
+	double sum[2] = { 0 };
 
 	if (b->n == 0)
 		return 0;
 	switch (b->format) {
 	case SAMPLE_CU8:
-		m = mean_u8(b->iq, b->n);
+		sums_u8(b->iq, b->n, sum);
 		break;
 	case SAMPLE_CI8:
-		m = mean_i8(b->iq, b->n);
+		sums_i8(b->iq, b->n, sum);
 		break;
 	case SAMPLE_CI16:
-		m = mean_i16(b->iq, b->n);
+		sums_i16(b->iq, b->n, sum);
 		break;
 	default:
-		m = mean_f32(b->iq, b->n);
+		sums_f32(b->iq, b->n, sum);
 	}
-	return ((crealf(m) - zero) + I * (cimagf(m) - zero)) / full;
+	zero *= (double)b->n;
+	return (float)((sum[0] - zero) * by) + I * (float)((sum[1] - zero) * by);
 }
 
 HOT static void add_power(const float *restrict x, int n, float *restrict sum)
@@ -197,12 +219,24 @@ HOT static void add_power(const float *restrict x, int n, float *restrict sum)
 		sum[i] += x[2 * i] * x[2 * i] + x[2 * i + 1] * x[2 * i + 1];
 }
 
+/* Samples are weighed in their own steps: full scale is taken care of here, once. */
+static void scale_for(struct spectrum *s, enum sample_format format)
+{
+	double by = 1 / (sqrt(s->squares * s->bins) * scales[format].full);
+
+	for (int i = 0; i < s->bins; i++)
+		s->scaled[i] = (float)(s->window[i] * by);
+	s->format = (int)format;
+}
+
 void spectrum_add(struct spectrum *s, const struct block *b, size_t at, int transforms,
 		  float complex mean, float *sum)
 {
 	int half = s->bins / 2;
 
 	assert(at + (size_t)s->hop * (size_t)(transforms - 1) + (size_t)s->bins <= b->n);
+	if (s->format != (int)b->format)
+		scale_for(s, b->format);
 	for (int t = 0; t < transforms; t++, at += (size_t)s->hop) {
 		load(b, at, (size_t)s->bins, s->scaled, mean, (float *)s->in);
 		fftwf_execute(s->plan);

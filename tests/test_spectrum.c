@@ -17,9 +17,8 @@ static struct block block_of(const void *iq, enum sample_format format)
 }
 
 /* Mean power per bin over all transforms of a block. */
-static void powers(const struct block *b, float _Complex mean, double *out)
+static void powers_by(struct spectrum *s, const struct block *b, float _Complex mean, double *out)
 {
-	struct spectrum *s = spectrum_create(BINS, BINS / 2, WINDOW_KAISER, WINDOW_BETA);
 	int transforms = (int)((b->n - BINS) / (BINS / 2)) + 1;
 	float sum[BINS] = { 0 };
 
@@ -27,6 +26,13 @@ static void powers(const struct block *b, float _Complex mean, double *out)
 	spectrum_add(s, b, 0, transforms, mean, sum);
 	for (int k = 0; k < BINS; k++)
 		out[k] = (double)sum[k] / transforms;
+}
+
+static void powers(const struct block *b, float _Complex mean, double *out)
+{
+	struct spectrum *s = spectrum_create(BINS, BINS / 2, WINDOW_KAISER, WINDOW_BETA);
+
+	powers_by(s, b, mean, out);
 	spectrum_destroy(s);
 }
 
@@ -135,7 +141,8 @@ static void put(void *out, size_t i, enum sample_format f, float v)
 }
 
 /* Bytes add their own rounding: 2/12 of a step squared, spread over all bins,
- * -50 dB full scale. Against signals of -20 dB that is 0.1 % of the power. */
+ * -50 dB full scale. Against signals of -20 dB that is 0.1 % of the power. One
+ * spectrum takes them in turn. */
 static void formats_agree(void **state)
 {
 	static const struct {
@@ -152,6 +159,7 @@ static void formats_agree(void **state)
 	double want[BINS], got[BINS];
 	void *raw = malloc(N * 8);
 	struct block b = block_of(iq, SAMPLE_CF32);
+	struct spectrum *s = spectrum_create(BINS, BINS / 2, WINDOW_KAISER, WINDOW_BETA);
 	(void)state;
 
 	noise_add(&(struct noise){ 3 }, iq, N, 0.01);
@@ -168,13 +176,14 @@ static void formats_agree(void **state)
 		float complex m = block_mean(&c), off = m - (0.02f - 0.03f * I);
 		if (cabsf(off - (block_mean(&b) - (0.02f - 0.03f * I))) > 1e-4f)
 			fail_msg("%s: mean %g %+gj", rows[r].why, (double)crealf(m), (double)cimagf(m));
-		powers(&c, m, got);
+		powers_by(s, &c, m, got);
 		if (fabs(total(got) / total(want) - 1) > rows[r].share)
 			fail_msg("%s: power %.6g, want %.6g", rows[r].why, total(got), total(want));
 		for (int k = 0; k < BINS; k++)
 			if (fabs(got[k] - want[k]) > 0.05 * want[k] + rows[r].share * total(want))
 				fail_msg("%s: bin %d is %g, want %g", rows[r].why, k, got[k], want[k]);
 	}
+	spectrum_destroy(s);
 	free(raw);
 	free(iq);
 }
@@ -194,6 +203,63 @@ static void floats_are_loaded(void **state)
 	assert_true(fabs(out[3] + 1.25) < 1e-6);
 	assert_true(fabs(crealf(block_mean(&b)) - (0 + 128 + 255 - 382.5) / 3 / 127.5) < 1e-6);
 	assert_true(block_mean(&(struct block){ .iq = bytes }) == 0);
+}
+
+/* Samples at the end of their range, for lengths that vectors don't divide: each sum
+ * must hold them, and be exact. */
+static void means_are_exact(void **state)
+{
+	static const size_t lengths[] = { 1, 31, 32, 33, 4095, 4096, 4097, 48000 };
+	static const struct {
+		const char        *why;
+		enum sample_format format;
+		float              i, q;
+	} rows[] = {
+		{ "unsigned bytes", SAMPLE_CU8,  1,  -1 },
+		{ "signed bytes",   SAMPLE_CI8,  -1, 127.0f / 128 },
+		{ "16 bit",         SAMPLE_CI16, -1, 32767.0f / 32768 },
+		{ "float",          SAMPLE_CF32, 1,  -1 },
+	};
+	char *raw = malloc(N * 8);
+	(void)state;
+
+	for (size_t r = 0; r < sizeof rows / sizeof rows[0]; r++)
+		for (size_t l = 0; l < sizeof lengths / sizeof lengths[0]; l++) {
+			struct block b = block_of(raw, rows[r].format);
+			b.n = lengths[l];
+			for (size_t i = 0; i < b.n; i++) {
+				put(raw, 2 * i, b.format, rows[r].i);
+				put(raw, 2 * i + 1, b.format, rows[r].q);
+			}
+			float complex off = block_mean(&b) - (rows[r].i + I * rows[r].q);
+			if (cabsf(off) > 1e-6f)
+				fail_msg("%s: the mean of %zu equal samples is %g off", rows[r].why, b.n,
+					 (double)cabsf(off));
+			double clipped = rows[r].format == SAMPLE_CF32 ? 0 : 1;
+			if (fabs(block_clipped(&b) - clipped) > 0)
+				fail_msg("%s: of %zu clipped samples a share of %g is seen", rows[r].why, b.n,
+					 block_clipped(&b));
+		}
+	free(raw);
+}
+
+/* One clipped sample, also the very last, is one of all. */
+static void one_clipped_sample_counts(void **state)
+{
+	static const size_t at[] = { 0, 1, 8191, 8192, 50001, 2 * N - 1 };
+	uint8_t *bytes = malloc(2 * N);
+	struct block b = block_of(bytes, SAMPLE_CU8);
+	(void)state;
+
+	for (size_t k = 0; k < sizeof at / sizeof at[0]; k++)
+		for (int value = 0; value < 256; value += 255) {
+			memset(bytes, 254, 2 * N);
+			bytes[at[k]] = (uint8_t)value;
+			if (fabs(block_clipped(&b) * N - 1) > 1e-9)
+				fail_msg("byte %zu of value %d: %g clipped samples", at[k], value,
+					 block_clipped(&b) * N);
+		}
+	free(bytes);
 }
 
 /* Taking transforms in two goes or in one is the same. */
@@ -225,6 +291,8 @@ int main(void)
 		cmocka_unit_test(a_carrier_peaks_by_the_noise_bandwidth),
 		cmocka_unit_test(formats_agree),
 		cmocka_unit_test(floats_are_loaded),
+		cmocka_unit_test(means_are_exact),
+		cmocka_unit_test(one_clipped_sample_counts),
 		cmocka_unit_test(goes_on_where_it_stopped),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
