@@ -117,7 +117,7 @@ static bool slice_opens(const struct look *l, const struct seat *s, const struct
 {
 	for (int i = 0; i < l->slices; i++)
 		if (!l->spoilt[i] &&
-		    look_power(look_slice(l, i), l->bins, s->from, s->to) >
+		    look_slice_power(l, i, s->from, s->to) >
 			    t->slice_opens * l->lift[i] * s->floor)
 			return true;
 	return false;
@@ -195,7 +195,7 @@ static bool time_it(const struct look *l, const struct seat *s, const struct lim
 	int on = 0;
 
 	for (int i = 0; i < l->slices; i++) {
-		power[i] = l->spoilt[i] ? 0 : look_power(look_slice(l, i), l->bins, s->from, s->to);
+		power[i] = l->spoilt[i] ? 0 : look_slice_power(l, i, s->from, s->to);
 		most = fmax(most, power[i]);
 		fewest = l->spoilt[i] ? fewest : fmin(fewest, power[i]);
 	}

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "dsp/hot.h"
 #include "dsp/quiet.h"
 
 #define CELL_HZ      2500.0     /* the quiet gaps of a crowded hop are a few kHz wide   */
@@ -16,10 +17,10 @@
 #define QUARTILE_NU  0.54       /* degrees that the lower quartile of slices leaves: of */
 				/* a normal sample, f(z)^2 / (p (1 - p)) at p = 1/4     */
 #define BLUR_HZ      5000.0     /* the shape is smoothed over this to either side, ...  */
-#define ALIKE        0.08       /* ... as far as it differs by no more than this        */
-#define CLICK        2.0        /* slices this far over the look's usual are clicks ... */
-#define CLICK_FLAT   20.0       /* ... when no part stands out over the rest by more    */
-#define PEAK         1.7        /* cells this far over both sides are not the passband  */
+#define ALIKE        0.08f      /* ... as far as it differs by no more than this        */
+#define CLICK        2.0f       /* slices this far over the look's usual are clicks ... */
+#define CLICK_FLAT   20.0f      /* ... when no part stands out over the rest by more    */
+#define PEAK         1.7f       /* cells this far over both sides are not the passband  */
 #define PEELS        3          /* a line's skirts show once its top is off             */
 #define SKIRT_HZ     10000.0    /* beside a line its skirts are taken for this wide     */
 
@@ -29,13 +30,15 @@ struct floor {
 	struct quiet *quiet;            /* [slices + 1], by how many slices are good    */
 	struct quiet  quartiles;        /* of a look's slices                           */
 	int     slices;
-	double *shape;                  /* [cells], geometric mean 1: per bin           */
+	int     wides, wide_bins;       /* the cells that clicks are told by            */
+	float  *shape;                  /* [cells], geometric mean 1: per bin           */
 	double *shape_row;              /* [bins + 1], added up                         */
-	float  *kept;                   /* [cells][KEPT], ring                          */
+	float  *wide_shape;             /* [wides]                                      */
+	float  *kept;                   /* [KEPT][cells], ring                          */
 	int     n_kept, at;
 	bool    one_place;
-	double *work;                   /* [as many as cells, KEPT and slices]          */
-	double *ratio;                  /* [cells]                                      */
+	float  *low;                    /* [a quarter of the slices][cells], at one place */
+	float  *work, *ratio;           /* [as many as cells, wides and KEPT]           */
 	double  level;                  /* of the look judged last: noise power per bin */
 };
 
@@ -45,8 +48,10 @@ static void lay_shape(struct floor *f)
 	for (int k = 0; k < f->bins; k++) {
 		int c = (k - f->first_bin) / f->cell_bins;
 		c = k < f->first_bin ? 0 : c >= f->cells ? f->cells - 1 : c;
-		f->shape_row[k + 1] = f->shape_row[k] + f->shape[c];
+		f->shape_row[k + 1] = f->shape_row[k] + (double)f->shape[c];
 	}
+	for (int w = 0, k = f->first_bin; w < f->wides; w++, k += f->wide_bins)
+		f->wide_shape[w] = (float)(f->shape_row[k + f->wide_bins] - f->shape_row[k]);
 }
 
 static void size_cells(struct floor *f, const struct look *like)
@@ -60,10 +65,19 @@ static void size_cells(struct floor *f, const struct look *like)
 	f->cell_bins = f->cell_bins > 0 ? f->cell_bins : 1;
 	f->cells = usable / f->cell_bins;
 	f->first_bin = (f->bins - f->cells * f->cell_bins) / 2;
+	f->wide_bins = f->cells * f->cell_bins / CLICK_CELLS;
+	f->wide_bins = f->wide_bins > 0 ? f->wide_bins : 1;
+	f->wides = f->cells * f->cell_bins / f->wide_bins;
 	double cell_hz = like->bin_hz * f->cell_bins;
 	f->skirt = (int)fmax(1, SKIRT_HZ / cell_hz + 0.5);
 	f->guard = (int)(GUARD_HZ / cell_hz + 0.5);
 	f->blur = (int)(BLUR_HZ / cell_hz + 0.5);
+}
+
+/* How many of a look's slices lie up to their quartile. */
+static int lowest_slices(const struct floor *f)
+{
+	return quiet_rank(f->slices, QUARTER) + 1;
 }
 
 struct floor *floor_create(const struct look *like, const float *window, int hop, bool one_place)
@@ -73,14 +87,18 @@ struct floor *floor_create(const struct look *like, const float *window, int hop
 		return NULL;
 	f->one_place = one_place;
 	size_cells(f, like);
-	size_t most = (size_t)(f->cells > KEPT ? f->cells : KEPT);
+	size_t cells = (size_t)f->cells, most = cells > KEPT ? cells : KEPT;
+	most = most > (size_t)f->wides ? most : (size_t)f->wides;
 	f->quiet = calloc((size_t)f->slices + 1, sizeof *f->quiet);
-	f->shape = calloc((size_t)f->cells, sizeof *f->shape);
+	f->shape = calloc(cells, sizeof *f->shape);
 	f->shape_row = calloc((size_t)f->bins + 1, sizeof *f->shape_row);
-	f->kept = calloc((size_t)f->cells * KEPT, sizeof *f->kept);
+	f->wide_shape = calloc((size_t)f->wides, sizeof *f->wide_shape);
+	f->kept = calloc(cells * KEPT, sizeof *f->kept);
+	f->low = calloc(one_place ? cells * (size_t)lowest_slices(f) : 1, sizeof *f->low);
 	f->work = calloc(most, sizeof *f->work);
-	f->ratio = calloc((size_t)f->cells, sizeof *f->ratio);
-	if (!f->quiet || !f->shape || !f->shape_row || !f->kept || !f->work || !f->ratio)
+	f->ratio = calloc(most, sizeof *f->ratio);
+	if (!f->quiet || !f->shape || !f->shape_row || !f->wide_shape || !f->kept || !f->low ||
+	    !f->work || !f->ratio)
 		goto fail;
 	double nu = window_freedom(window, f->bins, hop, like->transforms, 0, f->cell_bins);
 	for (int good = 0; good <= f->slices; good++)
@@ -102,44 +120,70 @@ void floor_destroy(struct floor *f)
 	free(f->quiet);
 	free(f->shape);
 	free(f->shape_row);
+	free(f->wide_shape);
 	free(f->kept);
+	free(f->low);
 	free(f->work);
 	free(f->ratio);
 	free(f);
 }
 
-static double cell_power(const struct floor *f, const double *row, int c)
+/* Means of a slice's bins in each cell. */
+HOT static void slice_cells(const struct floor *f, const float *bin, float *restrict out)
 {
-	int k = f->first_bin + c * f->cell_bins;
-	return (row[k + f->cell_bins] - row[k]) / f->cell_bins;
+	const float *in = bin + f->first_bin;
+	float by = 1 / (float)f->cell_bins;
+
+	for (int c = 0; c < f->cells; c++, in += f->cell_bins) {
+		float sum = 0;
+		for (int k = 0; k < f->cell_bins; k++)
+			sum += in[k];
+		out[c] = sum * by;
+	}
+}
+
+/* The same of the whole look. */
+static void look_cells(const struct floor *f, const struct look *l, float *restrict out)
+{
+	const double *row = l->total + f->first_bin;
+
+	for (int c = 0; c < f->cells; c++, row += f->cell_bins)
+		out[c] = (float)((row[f->cell_bins] - row[0]) / f->cell_bins);
+}
+
+/* Puts each cell's value among its lowest n so far, which are in order. */
+HOT static void put_low(float *restrict low, int n, float *restrict x, int cells)
+{
+	for (int j = 0; j < n; j++, low += cells)
+		for (int c = 0; c < cells; c++) {
+			float less = low[c] < x[c] ? low[c] : x[c];
+			x[c] = low[c] < x[c] ? x[c] : low[c];
+			low[c] = less;
+		}
 }
 
 /* At one place a burst in every look would pass for the passband: take a cell as
  * it is in the look's quieter slices. The quartile reads low, but in all cells alike. */
-static double quiet_power(const struct floor *f, const struct look *l, int c)
+static void quiet_cells(struct floor *f, const struct look *l, float *out)
 {
-	if (!f->one_place || l->slices < 4)
-		return cell_power(f, l->total, c);
-	/* The few lowest in order, for there are many cells. */
-	double low[LOOK_SLICES_MAX / 4 + 2];
-	int n = 0, want = (int)(QUARTER * (l->slices - 1) + 0.5) + 1;
-	for (int s = 0; s < l->slices; s++) {
-		double p = cell_power(f, look_slice(l, s), c);
-		if (n == want && p >= low[n - 1])
-			continue;
-		n += n < want;
-		int i = n - 1;
-		for (; i > 0 && low[i - 1] > p; i--)
-			low[i] = low[i - 1];
-		low[i] = p;
+	int n = lowest_slices(f);
+
+	if (!f->one_place || l->slices < 4) {
+		look_cells(f, l, out);
+		return;
 	}
-	return low[want - 1];
+	for (int i = 0; i < n * f->cells; i++)
+		f->low[i] = HUGE_VALF;
+	for (int s = 0; s < l->slices; s++) {
+		slice_cells(f, look_slice(l, s), f->work);
+		put_low(f->low, n, f->work, f->cells);
+	}
+	memcpy(out, f->low + (size_t)(n - 1) * (size_t)f->cells, (size_t)f->cells * sizeof *out);
 }
 
 void floor_learn(struct floor *f, const struct look *l)
 {
-	for (int c = 0; c < f->cells; c++)
-		f->kept[c * KEPT + f->at] = (float)quiet_power(f, l, c);
+	quiet_cells(f, l, f->kept + (size_t)f->at * (size_t)f->cells);
 	f->at = (f->at + 1) % KEPT;
 	if (f->n_kept < KEPT)
 		f->n_kept++;
@@ -147,14 +191,30 @@ void floor_learn(struct floor *f, const struct look *l)
 		floor_settle(f);
 }
 
-/* The same level for all looks remembered: the middle one. */
-static void level_out(struct floor *f, float *norm)
+HOT static void over_shape(const float *restrict x, const float *restrict shape, int n,
+			   float *restrict out)
 {
-	for (int j = 0; j < f->n_kept; j++)
-		f->work[j] = norm[j];
-	float level = (float)quiet_quantile(f->work, f->n_kept, 0.5);
+	for (int i = 0; i < n; i++)
+		out[i] = x[i] / shape[i];
+}
+
+/* The same level for all looks remembered: the middle one. */
+static void level_out(const struct floor *f, float *norm)
+{
+	float level = quiet_ranked(norm, f->n_kept, quiet_rank(f->n_kept, 0.5));
 	for (int j = 0; j < f->n_kept; j++)
 		norm[j] = level;
+}
+
+/* One cell over the looks remembered, each over its level, goes to work; how many. */
+static int over_looks(struct floor *f, int c, const float *norm)
+{
+	int n = 0;
+
+	for (int j = 0; j < f->n_kept; j++)
+		if (norm[j] > 0)
+			f->work[n++] = f->kept[j * f->cells + c] / norm[j];
+	return n;
 }
 
 /* Divides every look remembered by its level over the shape, then takes each cell's
@@ -163,27 +223,25 @@ static void level_out(struct floor *f, float *norm)
 static void shape_from_kept(struct floor *f, float *norm)
 {
 	const struct quiet *whole = &f->quiet[f->slices];
+	const struct quiet *each = f->one_place ? &f->quartiles : whole;
 
 	for (int pass = 0; pass < 3; pass++) {
 		for (int j = 0; j < f->n_kept; j++) {
-			for (int c = 0; c < f->cells; c++)
-				f->work[c] = f->kept[c * KEPT + j] / f->shape[c];
+			over_shape(f->kept + j * f->cells, f->shape, f->cells, f->work);
 			norm[j] = (float)quiet_mean(f->work, f->cells, whole);
 		}
 		if (f->one_place)
 			level_out(f, norm);
 		double logs = 0;
 		for (int c = 0; c < f->cells; c++) {
-			int n = 0;
-			for (int j = 0; j < f->n_kept; j++)
-				if (norm[j] > 0)
-					f->work[n++] = f->kept[c * KEPT + j] / norm[j];
-			double s = n ? quiet_mean(f->work, n, f->one_place ? &f->quartiles : whole) : 1;
-			f->shape[c] = s > 1e-6 ? s : 1e-6;
-			logs += log(f->shape[c]);
+			int n = over_looks(f, c, norm);
+			double s = n ? quiet_mean(f->work, n, each) : 1;
+			f->shape[c] = (float)fmax(s, 1e-6);
+			logs += log((double)f->shape[c]);
 		}
+		float level = (float)exp(logs / f->cells);
 		for (int c = 0; c < f->cells; c++)
-			f->shape[c] /= exp(logs / f->cells);
+			f->shape[c] /= level;
 	}
 }
 
@@ -191,28 +249,26 @@ static void shape_from_kept(struct floor *f, float *norm)
 static void smooth(struct floor *f)
 {
 	for (int c = 0; c < f->cells; c++) {
-		double sum = 0;
+		float sum = 0, alike = ALIKE * f->shape[c];
 		int n = 0;
 		for (int k = c - f->blur; k <= c + f->blur; k++) {
-			if (k < 0 || k >= f->cells || fabs(f->shape[k] - f->shape[c]) > ALIKE * f->shape[c])
+			if (k < 0 || k >= f->cells || fabsf(f->shape[k] - f->shape[c]) > alike)
 				continue;
 			sum += f->shape[k];
 			n++;
 		}
-		f->ratio[c] = sum / n;
+		f->ratio[c] = sum / (float)n;
 	}
 	memcpy(f->shape, f->ratio, (size_t)f->cells * sizeof *f->shape);
 }
 
 /* Lower quartile of the shape over cells [a, b), or a huge value when there are few. */
-static double side(struct floor *f, int a, int b, int least)
+static float side(const struct floor *f, int a, int b, int least)
 {
 	a = a < 0 ? 0 : a;
 	b = b > f->cells ? f->cells : b;
-	if (b - a < least)
-		return HUGE_VAL;
-	memcpy(f->work, f->shape + a, (size_t)(b - a) * sizeof *f->work);
-	return quiet_quantile(f->work, b - a, QUARTER);
+	return b - a < least ? HUGE_VALF :
+			       quiet_ranked(f->shape + a, b - a, quiet_rank(b - a, QUARTER));
 }
 
 /* A passband may slope; a line stands over what is on its left and on its right.
@@ -220,12 +276,12 @@ static double side(struct floor *f, int a, int b, int least)
 static void bridge_lines(struct floor *f)
 {
 	int reach = f->cells / 4, least = reach / 16 + 1;
-	double *peak = f->ratio;
+	float *peak = f->ratio;
 
 	for (int c = 0; c < f->cells; c++) {
-		double left = side(f, c - reach, c, least);
-		double right = side(f, c + 1, c + 1 + reach, least);
-		peak[c] = f->shape[c] > PEAK * fmax(left, right);
+		float left = side(f, c - reach, c, least);
+		float right = side(f, c + 1, c + 1 + reach, least);
+		peak[c] = f->shape[c] > PEAK * fmaxf(left, right);
 	}
 	for (int c = 0; c < f->cells; c++) {
 		if (peak[c] == 0)
@@ -239,9 +295,9 @@ static void bridge_lines(struct floor *f)
 		to = to >= f->cells ? b : to;
 		if (from < 0 || to >= f->cells)
 			break;          /* a line at the very edge stays */
-		double x = log(f->shape[from]), y = log(f->shape[to]);
+		double x = log((double)f->shape[from]), y = log((double)f->shape[to]);
 		for (int k = from + 1; k < to; k++)
-			f->shape[k] = exp(x + (y - x) * (k - from) / (to - from));
+			f->shape[k] = (float)exp(x + (y - x) * (k - from) / (to - from));
 		c = b;
 	}
 }
@@ -259,47 +315,55 @@ void floor_settle(struct floor *f)
 	lay_shape(f);
 }
 
-/* A slice over the shape, in wide cells that go to work; how many. */
-static int wide_cells(struct floor *f, const double *row)
+/* A slice over the shape, in wide cells that go to work. */
+HOT static void wide_cells(struct floor *f, const float *bin)
 {
-	int wide = f->cells * f->cell_bins / CLICK_CELLS, n = 0;
+	const float *in = bin + f->first_bin;
 
-	wide = wide > 0 ? wide : 1;
-	for (int k = f->first_bin; k + wide <= f->bins - f->first_bin && n < f->cells; k += wide)
-		f->work[n++] = (row[k + wide] - row[k]) / (f->shape_row[k + wide] - f->shape_row[k]);
-	return n;
+	for (int w = 0; w < f->wides; w++, in += f->wide_bins) {
+		float sum = 0;
+		for (int k = 0; k < f->wide_bins; k++)
+			sum += in[k];
+		f->work[w] = sum / f->wide_shape[w];
+	}
+}
+
+/* Whether nothing in work stands out over the rest: nine in ten of the wide cells are
+ * not far over the lowest tenth. */
+static bool is_flat(const struct floor *f)
+{
+	int n = f->wides, quarter = quiet_rank(n, QUARTER);
+	float low = quiet_ranked(f->work, n, quiet_rank(quarter + 1, 0.4));
+
+	return quiet_below(f->work, n, CLICK_FLAT * low) > quarter + quiet_rank(n - quarter, 0.87);
 }
 
 /* Whether there was one. */
 static bool mark_clicks(struct floor *f, struct look *l)
 {
-	double level[LOOK_SLICES_MAX], sorted[LOOK_SLICES_MAX];
+	float level[LOOK_SLICES_MAX];
 	bool flat[LOOK_SLICES_MAX], any = false;
 
 	if (l->slices < 4)
 		return false;
 	for (int s = 0; s < l->slices; s++) {
-		int n = wide_cells(f, look_slice(l, s));
-		int quarter = (int)(QUARTER * (n - 1) + 0.5);
-		level[s] = quiet_quantile(f->work, n, QUARTER);
-		double low = quiet_quantile(f->work, quarter + 1, 0.4);
-		double high = quiet_quantile(f->work + quarter, n - quarter, 0.87);
-		flat[s] = high < CLICK_FLAT * low;
+		wide_cells(f, look_slice(l, s));
+		level[s] = quiet_ranked(f->work, f->wides, quiet_rank(f->wides, QUARTER));
+		flat[s] = is_flat(f);
 	}
-	memcpy(sorted, level, sizeof sorted);
-	double usual = quiet_quantile(sorted, l->slices, QUARTER);
+	float usual = quiet_ranked(level, l->slices, quiet_rank(l->slices, QUARTER));
 	for (int s = 0; s < l->slices; s++) {
 		if (!flat[s] || usual <= 0)
 			continue;
 		l->spoilt[s] = level[s] > CLICK * usual;
-		l->lift[s] = fmax(1, level[s] / usual);
+		l->lift[s] = (double)fmaxf(1, level[s] / usual);
 		any |= l->spoilt[s];
 	}
 	return any;
 }
 
 /* Cells whose neighbours no noise would fill go to work; how many. */
-static int apart_from_signals(struct floor *f, double loud)
+static int apart_from_signals(struct floor *f, float loud)
 {
 	int n = 0, last = -f->guard - 1;        /* the last loud cell met */
 
@@ -317,12 +381,11 @@ static double level_of(struct floor *f, const struct look *l)
 {
 	const struct quiet *q = &f->quiet[l->good];
 
-	for (int c = 0; c < f->cells; c++)
-		f->ratio[c] = cell_power(f, l->total, c) / f->shape[c];
-	memcpy(f->work, f->ratio, (size_t)f->cells * sizeof *f->work);
-	double level = quiet_mean(f->work, f->cells, q);
+	look_cells(f, l, f->work);
+	over_shape(f->work, f->shape, f->cells, f->ratio);
+	double level = quiet_mean(f->ratio, f->cells, q);
 	/* Once more without what strong ones spill beside them, where that leaves enough. */
-	int n = apart_from_signals(f, q->loud * level);
+	int n = apart_from_signals(f, (float)(q->loud * level));
 	return n < f->cells && n >= f->cells / 10 ? quiet_mean(f->work, n, q) : level;
 }
 

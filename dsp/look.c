@@ -1,5 +1,7 @@
 #include "dsp/look.h"
 
+#include "dsp/hot.h"
+
 #include <assert.h>
 #include <complex.h>
 #include <stdlib.h>
@@ -9,19 +11,38 @@ struct channeliser {
 	struct spectrum *spectrum;
 	int32_t          rate_hz;
 	size_t           n;
-	float           *sum;           /* one slice, bin by bin */
 	struct look      look;
 };
 
+/* A position as a bin and how far into it; the last bin's end belongs to it. */
+static int bin_at(double position, int bins, double *into)
+{
+	double p = position < 0 ? 0 : position > bins ? bins : position;
+	int k = (int)p;
+
+	k -= k == bins;
+	*into = p - k;
+	return k;
+}
+
 double look_power(const double *row, int bins, double from, double to)
 {
-	double a = from < 0 ? 0 : from > bins ? bins : from;
-	double b = to < 0 ? 0 : to > bins ? bins : to;
-	int i = (int)a, j = (int)b;
+	double a, b;
+	int i = bin_at(from, bins, &a), j = bin_at(to, bins, &b);
 
-	i -= i == bins;
-	j -= j == bins;
-	return row[j] + (b - j) * (row[j + 1] - row[j]) - row[i] - (a - i) * (row[i + 1] - row[i]);
+	return row[j] + b * (row[j + 1] - row[j]) - row[i] - a * (row[i + 1] - row[i]);
+}
+
+double look_slice_power(const struct look *l, int slice, double from, double to)
+{
+	const float *bin = look_slice(l, slice);
+	double a, b;
+	int i = bin_at(from, l->bins, &a), j = bin_at(to, l->bins, &b);
+	double power = b * (double)bin[j] - a * (double)bin[i];
+
+	for (int k = i; k < j; k++)
+		power += (double)bin[k];
+	return power;
 }
 
 /* Transforms in a slice of about LOOK_SLICE_US. */
@@ -75,13 +96,12 @@ struct channeliser *channeliser_create(int32_t rate_hz, int bins, size_t n)
 	c->rate_hz = rate_hz;
 	c->n = n;
 	c->spectrum = spectrum_create(bins, hop, WINDOW_KAISER, WINDOW_BETA);
-	c->sum = calloc((size_t)bins, sizeof *c->sum);
 	cut(l, rate_hz, hop, (int)((n - (size_t)bins) / (size_t)hop) + 1);
 	l->bins = bins;
 	l->bin_hz = (double)rate_hz / bins;
 	l->total = calloc((size_t)bins + 1, sizeof *l->total);
-	l->slice = calloc((size_t)l->slices * ((size_t)bins + 1), sizeof *l->slice);
-	if (!c->spectrum || !c->sum || !l->total || !l->slice)
+	l->slice = calloc((size_t)l->slices * (size_t)bins, sizeof *l->slice);
+	if (!c->spectrum || !l->total || !l->slice)
 		goto fail;
 	return c;
 fail:
@@ -94,7 +114,6 @@ void channeliser_destroy(struct channeliser *c)
 	if (!c)
 		return;
 	spectrum_destroy(c->spectrum);
-	free(c->sum);
 	free(c->look.total);
 	free(c->look.slice);
 	free(c);
@@ -125,27 +144,26 @@ static double quantum(enum sample_format f)
 /* The tuner's own line stands at the centre: read its bins off their neighbours,
  * each side off its own, for channels of 7.5 and 25/3 kHz reach into the outer two
  * and what one of them carries must not show in the other. */
-static void bridge_centre(float *sum, int bins)
+static void bridge_centre(float *bin, int bins)
 {
 	int c = bins / 2;
 	if (bins < 16)
 		return;
-	sum[c - 1] = 0.5f * (sum[c - 3] + sum[c - 2]);
-	sum[c + 1] = 0.5f * (sum[c + 2] + sum[c + 3]);
-	sum[c] = 0.5f * (sum[c - 1] + sum[c + 1]);
+	bin[c - 1] = 0.5f * (bin[c - 3] + bin[c - 2]);
+	bin[c + 1] = 0.5f * (bin[c + 2] + bin[c + 3]);
+	bin[c] = 0.5f * (bin[c - 1] + bin[c + 1]);
 }
 
-static void add_up(const float *sum, int bins, double scale, double *row)
+HOT static void scale(float *x, int n, float by)
 {
-	row[0] = 0;
-	for (int k = 0; k < bins; k++)
-		row[k + 1] = row[k] + scale * (double)sum[k];
+	for (int i = 0; i < n; i++)
+		x[i] *= by;
 }
 
 struct look *channeliser_look(struct channeliser *c, const struct block *b)
 {
 	struct look *l = &c->look;
-	int hop = spectrum_hop(c->spectrum);
+	size_t samples = (size_t)(l->slice_transforms * spectrum_hop(c->spectrum));
 	float _Complex mean = block_mean(b);
 
 	assert(b->n >= c->n && b->rate_hz == c->rate_hz);
@@ -160,32 +178,39 @@ struct look *channeliser_look(struct channeliser *c, const struct block *b)
 	for (int s = 0; s < LOOK_SLICES_MAX; s++)
 		l->lift[s] = 1;
 	for (int s = 0; s < l->slices; s++) {
-		memset(c->sum, 0, (size_t)l->bins * sizeof *c->sum);
-		spectrum_add(c->spectrum, b, (size_t)s * (size_t)(l->slice_transforms * hop),
-			     l->slice_transforms, mean, c->sum);
-		bridge_centre(c->sum, l->bins);
-		add_up(c->sum, l->bins, 1.0 / l->slice_transforms,
-		       l->slice + (size_t)s * (size_t)(l->bins + 1));
+		float *bin = look_slice(l, s);
+		memset(bin, 0, (size_t)l->bins * sizeof *bin);
+		spectrum_add(c->spectrum, b, (size_t)s * samples, l->slice_transforms, mean, bin);
+		scale(bin, l->bins, 1 / (float)l->slice_transforms);
+		bridge_centre(bin, l->bins);
 	}
 	look_leave_out(l);
 	return l;
 }
 
+HOT static void add(float *restrict sum, const float *restrict x, int n)
+{
+	for (int i = 0; i < n; i++)
+		sum[i] += x[i];
+}
+
+#define STRETCH 256             /* bins whose sums stay close at hand */
+
 void look_leave_out(struct look *l)
 {
-	int good = 0;
-
-	memset(l->total, 0, ((size_t)l->bins + 1) * sizeof *l->total);
-	for (int s = 0; s < l->slices; s++) {
-		if (l->spoilt[s])
-			continue;
-		const double *row = look_slice(l, s);
-		for (int k = 0; k <= l->bins; k++)
-			l->total[k] += row[k];
-		good++;
+	l->good = 0;
+	for (int s = 0; s < l->slices; s++)
+		l->good += !l->spoilt[s];
+	double by = l->good ? 1.0 / l->good : 0;
+	l->total[0] = 0;
+	for (int from = 0; from < l->bins; from += STRETCH) {
+		float sum[STRETCH] = { 0 };
+		int n = l->bins - from < STRETCH ? l->bins - from : STRETCH;
+		for (int s = 0; s < l->slices; s++)
+			if (!l->spoilt[s])
+				add(sum, look_slice(l, s) + from, n);
+		for (int k = 0; k < n; k++)
+			l->total[from + k + 1] = l->total[from + k] + by * (double)sum[k];
 	}
-	for (int k = 0; good && k <= l->bins; k++)
-		l->total[k] /= good;
-	l->good = good;
-	l->span_us = l->length_us * good / l->slices;
+	l->span_us = l->length_us * l->good / l->slices;
 }

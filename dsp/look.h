@@ -11,10 +11,11 @@
 #define LOOK_SLICE_US 1600      /* a slice is about this long               */
 #define LOOK_SLICES_MAX 64
 
-/* One visit: power over frequency, for the whole visit and for the short
- * slices of time it is made of. Powers are kept added up along frequency, so
- * that the power between any two edges, also inside a bin, is one subtraction:
- * a bin cut by an edge counts by the part inside. Full scale is 1. */
+/* One visit: power over frequency, for the whole visit and for the short slices
+ * of time it is made of. The whole is kept added up along frequency, so that the
+ * power between any two edges, also inside a bin, is one subtraction: a bin cut by
+ * an edge counts by the part inside. Slices are asked for few channels, and are
+ * kept bin by bin. Full scale is 1. */
 struct look {
 	struct freq  centre;            /* true centre                                */
 	int64_t      start_us, mono_us; /* of the first sample: UTC, and never stepped */
@@ -24,8 +25,8 @@ struct look {
 	int          bins, slices;
 	int          transforms;        /* in the whole look                          */
 	int          slice_transforms;  /* in each slice                              */
-	double      *total;             /* [bins + 1], mean over the good slices      */
-	double      *slice;             /* [slices][bins + 1]                         */
+	double      *total;             /* [bins + 1], added up: mean of good slices  */
+	float       *slice;             /* [slices][bins]: power of each bin          */
 	bool         spoilt[LOOK_SLICES_MAX];   /* a broadband click: not in total    */
 	double       lift[LOOK_SLICES_MAX];     /* noise of a slice over the look's; 1 or more */
 	int          good;              /* slices not spoilt                          */
@@ -51,10 +52,14 @@ int64_t look_slice_us(const struct look *l, int slice);
 /* Samples of a look of about this length that its slices use up. */
 size_t look_samples(int32_t rate_hz, int bins, int64_t us);
 
-static inline const double *look_slice(const struct look *l, int slice)
+/* Power of each bin in a slice. */
+static inline float *look_slice(const struct look *l, int slice)
 {
-	return l->slice + (size_t)slice * (size_t)(l->bins + 1);
+	return l->slice + (size_t)slice * (size_t)l->bins;
 }
+
+/* Power between two positions in a slice, as look_power. */
+double look_slice_power(const struct look *l, int slice, double from, double to);
 
 /* Turns blocks of one size into looks, all memory sized at the start. */
 struct channeliser;

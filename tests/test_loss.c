@@ -169,7 +169,7 @@ static void copy_look(struct look *to, const struct look *like)
 {
 	*to = *like;
 	to->total = calloc(BINS + 1, sizeof *to->total);
-	to->slice = calloc((size_t)like->slices * (BINS + 1), sizeof *to->slice);
+	to->slice = calloc((size_t)like->slices * BINS, sizeof *to->slice);
 	assert_true(to->total && to->slice);
 }
 
@@ -262,12 +262,11 @@ static void hear(struct room *r, const struct look *base, int look, double gain)
 	for (int s = 0; s < LOOK_SLICES_MAX; s++)
 		r->busy.lift[s] = 1;
 	for (int s = 0; s < base->slices; s++) {
-		const double *row = look_slice(base, s);
-		double *clean = r->clean.slice + (size_t)s * (BINS + 1);
-		double *busy = r->busy.slice + (size_t)s * (BINS + 1);
+		const float *bin = look_slice(base, s);
+		float *clean = look_slice(&r->clean, s), *busy = look_slice(&r->busy, s);
 		for (int k = 0; k < BINS; k++) {
-			clean[k + 1] = clean[k] + gain * r->gain[k] * (row[k + 1] - row[k]);
-			busy[k + 1] = clean[k + 1] + signals[k + 1];
+			clean[k] = (float)(gain * r->gain[k] * (double)bin[k]);
+			busy[k] = clean[k] + (float)(signals[k + 1] - signals[k]);
 		}
 	}
 	look_leave_out(&r->busy);
