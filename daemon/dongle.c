@@ -1,33 +1,50 @@
 #include "daemon/dongle.h"
 
-#include <math.h>
 #include <pthread.h>
 #include <rtl-sdr.h>
 #include <signal.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
+#include "daemon/chatter.h"
+#include "daemon/counter.h"
+#include "daemon/dongle_choose.h"
 #include "daemon/stream.h"
+#include "daemon/usb_fault.h"
 
-/* 32 transfers in flight let the reader sleep 0.44 s at 2.4 MS/s; 64 KiB is
- * 13.7 ms, about what a retune throws away. */
-#define TRANSFERS      32
-#define TRANSFER_BYTES 65536
+/* 96 transfers in flight let the reader sleep 0.33 s at 2.4 MS/s; 16 KiB is
+ * 3.4 ms, about half of what a retune throws away. */
+#define TRANSFERS      96
+#define TRANSFER_BYTES 16384
 
-#define FIRST_WAIT_US  2000000          /* from start to the first samples   */
-#define STOP_US        3000000          /* for the reader to end once cancelled */
+/* Waits are counted in naps: no deadline of a clock that may leap. */
+#define NAP_NS         10000000
+#define FIRST_NAPS     200              /* from start to the first samples      */
+#define STOP_NAPS      300              /* for the reader to end once cancelled */
+
+/* Whether samples get lost at this rate: an eighth of a second, again when some did,
+ * for a busy moment is no habit. */
+#define TRIALS         3
+#define TRIALS_A_S     8
+
+/* All that a failed lock shows: the call succeeds. */
+#define UNLOCKED       "PLL not locked"
+
+#define RATE_SAFE      2400000          /* the highest that dongles keep up with */
 
 struct dongle {
 	struct dongle_facts facts;
 	rtlsdr_dev_t     *dev;
-	const struct tuner *tuner;
+	struct chatter   *chatter;
 	int              *gains;        /* tenths of a dB                    */
 	int               n_gains;
 	struct ring      *ring;         /* borrowed; NULL: not reading       */
+	struct counter    counter;
 	pthread_t         reader;
-	struct tuning     set;          /* rate 0: nothing yet               */
-	int               whole_ppm;    /* what the library corrects for     */
+	atomic_bool       ended;        /* the reader                        */
+	struct dongle_settings set;     /* rate 0: nothing yet               */
 };
 
 /* Ranges are common practice less a margin; the R820T's ends were read off its
@@ -46,111 +63,36 @@ static const struct tuner tuners[] = {
 	{ RTLSDR_TUNER_FC0012, "FC0012", 24,  940 },
 	{ RTLSDR_TUNER_FC0013, "FC0013", 24,  1090 },
 	{ RTLSDR_TUNER_FC2580, "FC2580", 148, 920 },
+	{ 0 }
 };
-
-/* The library hands libusb's codes on. All may come right while we wait: a
- * node's permission is set a moment after it appears. */
-static const struct {
-	int         code;
-	const char *text;
-} usb_faults[] = {
-	{ -3, "no permission, install the udev rule 60-librtlsdr0.rules (package librtlsdr0), put "
-	      "this user into group plugdev, then log in again and replug it" },
-	{ -4, "it vanished, plug it in again" },
-	{ -5, "it vanished, plug it in again" },
-	{ -6, "it is in use, end the other program, or if it is the kernel's television driver: "
-	      "modprobe -r dvb_usb_rtl28xxu and blacklist it" },
-	{ -7, "it does not answer, unplug it for ten seconds" },
-	{ -9, "it refused, unplug it for ten seconds" },
-};
-
-static int usb_fault(struct fault *why, const char *name, const char *what, int code)
-{
-	for (size_t i = 0; i < sizeof usb_faults / sizeof usb_faults[0]; i++)
-		if (usb_faults[i].code == code)
-			return fault_set(why, FAULT_RETRY, "%s: %s failed: %s", name, what,
-					 usb_faults[i].text);
-	return fault_set(why, FAULT_RETRY, "%s: %s failed with code %d, unplug it for ten seconds",
-			 name, what, code);
-}
 
 /* ---- which one ---- */
 
-/* A small decimal number, else -1. */
-static int as_index(const char *arg)
+static void list_all(struct dongles *all)
 {
-	size_t n = strspn(arg, "0123456789");
-	return n > 0 && n < 4 && !arg[n] ? atoi(arg) : -1;
-}
+	uint32_t count = rtlsdr_get_device_count();
 
-/* How many have this serial, the last of them in *match. *refused is the code
- * of one that would not say. */
-static int count_serial(const char *wanted, int count, int *match, int *refused)
-{
-	int matches = 0;
-
-	for (int i = 0; i < count; i++) {
+	memset(all, 0, sizeof *all);
+	all->count = count < DONGLES_MAX ? (int)count : DONGLES_MAX;
+	for (int i = 0; i < all->count; i++) {
 		char maker[256], product[256], serial[256] = "";
 		int r = rtlsdr_get_device_usb_strings((uint32_t)i, maker, product, serial);
-		if (r != 0) {
-			*refused = r;
-		} else if (strcmp(serial, wanted) == 0) {
-			*match = i;
-			matches++;
-		}
+		if (r != 0)
+			all->refused = r;
+		else if (strlen(serial) < sizeof all->serial[i])
+			strcpy(all->serial[i], serial);
 	}
-	return matches;
-}
-
-/* -1 with why. */
-static int find_named(const char *arg, enum dongle_by by, int count, struct fault *why)
-{
-	int match = -1, refused = 0, index = by == DONGLE_BY_NAME ? as_index(arg) : -1;
-	int matches = count_serial(arg, count, &match, &refused);
-
-	if (matches > 1)
-		return fault_set(why, FAULT_INPUT,
-				 "dongle %.60s: %d have this serial, name it by index, 0 to %d, "
-				 "or give each its own serial",
-				 arg, matches, count - 1);
-	if (matches == 1)
-		return match;
-	if (index >= 0 && index < count)
-		return index;
-	if (refused)
-		return usb_fault(why, "dongle", "reading serials", refused);
-	return fault_set(why, FAULT_RETRY,
-			 "dongle %.60s: none of the %d plugged in has this serial", arg, count);
-}
-
-static int find(const char *arg, enum dongle_by by, struct fault *why)
-{
-	int count = (int)rtlsdr_get_device_count();
-
-	if (count == 0)
-		return fault_set(why, FAULT_RETRY,
-				 "dongle%s%.60s: none found, check that it is plugged in and "
-				 "that lsusb lists it (0bda:2838 or 0bda:2832)",
-				 *arg ? " " : "", arg);
-	if (*arg)
-		return find_named(arg, by, count, why);
-	if (count > 1)
-		return fault_set(why, FAULT_INPUT,
-				 "dongle: %d are plugged in, name one: dongle:SERIAL", count);
-	return 0;
 }
 
 /* Its names, the serial only when no other one has the same. */
-static void name_it(struct dongle *d, int index)
+static void name_it(struct dongle *d, const struct dongles *all, int index)
 {
-	char maker[256], product[256], serial[256] = "";
-	int match, refused;
+	const char *serial = all->serial[index];
+	int match;
 
-	rtlsdr_get_device_usb_strings((uint32_t)index, maker, product, serial);
 	snprintf(d->facts.name, sizeof d->facts.name, *serial ? "dongle %.60s" : "dongle", serial);
-	if (strlen(serial) < sizeof d->facts.serial &&
-	    count_serial(serial, (int)rtlsdr_get_device_count(), &match, &refused) == 1)
-		strcpy(d->facts.serial, serial);
+	if (dongles_with(all, serial, &match) == 1)
+		snprintf(d->facts.serial, sizeof d->facts.serial, "%s", serial);
 }
 
 const struct dongle_facts *dongle_facts(const struct dongle *d)
@@ -160,12 +102,6 @@ const struct dongle_facts *dongle_facts(const struct dongle *d)
 
 /* ---- settings ---- */
 
-static int set_ppm(rtlsdr_dev_t *dev, int ppm)
-{
-	int r = rtlsdr_set_freq_correction(dev, ppm);
-	return r == -2 ? 0 : r;         /* -2: it was that already */
-}
-
 static int set_rate(rtlsdr_dev_t *dev, int hz)
 {
 	return rtlsdr_set_sample_rate(dev, (uint32_t)hz);
@@ -174,6 +110,12 @@ static int set_rate(rtlsdr_dev_t *dev, int hz)
 static int set_centre(rtlsdr_dev_t *dev, int hz)
 {
 	return rtlsdr_set_center_freq(dev, (uint32_t)hz);
+}
+
+static int flush(rtlsdr_dev_t *dev, int unused)
+{
+	(void)unused;
+	return rtlsdr_reset_buffer(dev);
 }
 
 struct step {
@@ -209,61 +151,27 @@ static int nearest_gain(const struct dongle *d, int wanted)
 	return best;
 }
 
-int dongle_check(const struct dongle *d, const struct tuning *to, struct fault *why)
+/* The order matters: manual gain before the gain. The centre comes last, and what
+ * the library said before is not about it: it has no centre when the rate is set. */
+enum dongle_result dongle_set(struct dongle *d, const struct dongle_settings *to, struct fault *why)
 {
-	char text[FREQ_TEXT];
-	int32_t r = to->rate_hz;
-
-	if (to->centre.thirds < FREQ_HZ(1000000LL * d->tuner->low_mhz).thirds ||
-	    to->centre.thirds > FREQ_HZ(1000000LL * d->tuner->high_mhz).thirds)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: centre is %s MHz, must be %d to %d for its %s tuner", d->facts.name,
-				 freq_format_mhz(text, to->centre), d->tuner->low_mhz,
-				 d->tuner->high_mhz, d->facts.tuner);
-	if (!(r > 225000 && r <= 300000) && !(r > 900000 && r <= 3200000))
-		return fault_set(why, FAULT_INPUT,
-				 "%s: rate is %d S/s, must be 225001 to 300000 or 900001 to "
-				 "3200000, best 2400000",
-				 d->facts.name, r);
-	if (!(fabs(to->ppm) <= 500))
-		return fault_set(why, FAULT_INPUT, "%s: ppm is %g, must be -500 to 500", d->facts.name,
-				 to->ppm);
-	return 0;
-}
-
-/* The order matters: ppm before the rate, since only setting the rate works the
- * correction into the intermediate frequency; manual gain before the gain. */
-static int apply(struct dongle *d, const struct tuning *to, int ppm, int hz, struct fault *why)
-{
-	bool first = d->set.rate_hz == 0;
-	bool moved = first || ppm != d->whole_ppm;
-	bool gained = d->n_gains > 0 && (first || to->gain_tenth_db != d->set.gain_tenth_db);
-	const struct step steps[] = {
-		{ "setting ppm", set_ppm, ppm, moved },
-		{ "setting the rate", set_rate, to->rate_hz, moved || to->rate_hz != d->set.rate_hz },
+	bool first = d->set.rate_hz == 0, gained = first || to->gain_tenth_db != d->set.gain_tenth_db;
+	const struct step settings[] = {
+		{ "setting the rate", set_rate, to->rate_hz, to->rate_hz != d->set.rate_hz },
 		{ "setting manual gain", rtlsdr_set_tuner_gain_mode, 1, first && d->n_gains > 0 },
-		{ "setting the gain", rtlsdr_set_tuner_gain, nearest_gain(d, to->gain_tenth_db), gained },
+		{ "setting the gain", rtlsdr_set_tuner_gain, nearest_gain(d, to->gain_tenth_db),
+		  gained && d->n_gains > 0 },
 		{ "turning AGC off", rtlsdr_set_agc_mode, 0, first },
-		{ "tuning", set_centre, hz, true },
 	};
+	const struct step centre = { "tuning", set_centre, to->centre_hz, true };
 
-	return take_steps(d, steps, sizeof steps / sizeof steps[0], why);
-}
-
-int dongle_set(struct dongle *d, const struct tuning *to, struct freq *centre, struct fault *why)
-{
-	int hz = (int)llround(freq_to_hz(to->centre)), ppm = (int)lround(to->ppm);
-	bool same = d->set.rate_hz == to->rate_hz && to->centre.thirds == d->set.centre.thirds &&
-		    to->ppm == d->set.ppm && to->gain_tenth_db == d->set.gain_tenth_db;
-
-	if (!same && apply(d, to, ppm, hz, why) < 0)
-		return -1;
+	if (take_steps(d, settings, sizeof settings / sizeof settings[0], why) < 0)
+		return DONGLE_FAULT;
+	chatter_said(d->chatter, UNLOCKED);
+	if (take_steps(d, &centre, 1, why) < 0)
+		return DONGLE_FAULT;
 	d->set = *to;
-	d->whole_ppm = ppm;
-	/* The library takes whole ppm; what is left over moves the tuner by as much. */
-	*centre = FREQ_HZ(hz);
-	centre->thirds += llround((double)centre->thirds * (to->ppm - ppm) * 1e-6);
-	return !same;
+	return chatter_said(d->chatter, UNLOCKED) ? DONGLE_DEAF : DONGLE_DONE;
 }
 
 /* ---- the stream ---- */
@@ -271,60 +179,114 @@ int dongle_set(struct dongle *d, const struct tuning *to, struct freq *centre, s
 static void deliver(unsigned char *bytes, uint32_t n, void *self)
 {
 	struct dongle *d = self;
+
 	ring_put(d->ring, bytes, n, stream_now_us());
+	counter_feed(&d->counter, bytes, n);
 }
 
 /* Its return value says little: that it ended is what counts. */
 static void *read_all(void *self)
 {
 	struct dongle *d = self;
+
 	rtlsdr_read_async(d->dev, deliver, d, TRANSFERS, TRANSFER_BYTES);
+	atomic_store(&d->ended, true);
 	ring_end(d->ring);
 	return NULL;
 }
 
-int dongle_start(struct dongle *d, struct ring *ring, struct fault *why)
+static void nap(void)
+{
+	nanosleep(&(struct timespec){ .tv_nsec = NAP_NS }, NULL);
+}
+
+/* Signals are for the thread that looks at their flags. */
+static int begin_reading(struct dongle *d, struct ring *ring, struct fault *why)
 {
 	sigset_t all, before;
-	struct slot first;
-	int r = rtlsdr_reset_buffer(d->dev);    /* nothing flows before it */
+	int r;
 
-	if (r < 0)
-		return usb_fault(why, d->facts.name, "flushing", r);
 	d->ring = ring;
-	/* Signals are for the thread that looks at their flags. */
 	sigfillset(&all);
 	pthread_sigmask(SIG_SETMASK, &all, &before);
 	r = pthread_create(&d->reader, NULL, read_all, d);
 	pthread_sigmask(SIG_SETMASK, &before, NULL);
-	if (r != 0) {
-		d->ring = NULL;
-		return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->facts.name,
-				 strerror(r));
+	if (r == 0)
+		return 0;
+	d->ring = NULL;
+	return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->facts.name, strerror(r));
+}
+
+/* Waits until the counter has seen all it wants. */
+static int wait_counted(struct dongle *d, struct fault *why)
+{
+	int64_t before = counter_left(&d->counter), left;
+
+	for (int naps = 0; (left = counter_left(&d->counter)) > 0; naps++) {
+		if (atomic_load(&d->ended))
+			return usb_fault(why, d->facts.name, "reading", -4);
+		if (left != before)
+			naps = 0;
+		if (naps == FIRST_NAPS)
+			return fault_set(why, FAULT_RETRY,
+					 "%s: no samples within 2 s of the start, unplug it for ten "
+					 "seconds and try another port", d->facts.name);
+		before = left;
+		nap();
 	}
-	if (ring_take(ring, FIRST_WAIT_US, &first) != RING_SLOT)
-		return fault_set(why, FAULT_RETRY,
-				 "%s: no samples within 2 s of the start, unplug it for ten "
-				 "seconds and try another port",
-				 d->facts.name);
 	return 0;
+}
+
+static int try_rate(struct dongle *d, struct fault *why)
+{
+	int64_t bytes = 2 * (int64_t)d->set.rate_hz / TRIALS_A_S;
+	int breaks = 1;
+
+	for (int i = 0; breaks > 0 && i < TRIALS; i++) {
+		counter_begin(&d->counter, 2 * TRANSFER_BYTES, bytes);
+		if (wait_counted(d, why) < 0)
+			return -1;
+		breaks = counter_breaks(&d->counter);
+	}
+	if (breaks == 0)
+		return 0;
+	if (d->set.rate_hz > RATE_SAFE)
+		return fault_set(why, FAULT_INPUT, "%s: at %d S/s it loses samples, %d times in an eighth "
+				 "of a second, use 2.4 MS/s", d->facts.name, d->set.rate_hz, breaks);
+	return fault_set(why, FAULT_RETRY, "%s: at %d S/s it loses samples, %d times in an eighth of a "
+			 "second, try another port or cable, without a hub", d->facts.name,
+			 d->set.rate_hz, breaks);
+}
+
+/* Nothing flows before the flush. */
+int dongle_start(struct dongle *d, struct ring *ring, struct fault *why)
+{
+	const struct step before[] = {
+		{ "starting its counter", rtlsdr_set_testmode, 1, true },
+		{ "flushing", flush, 0, true },
+	};
+	const struct step after = { "stopping its counter", rtlsdr_set_testmode, 0, true };
+
+	if (take_steps(d, before, 2, why) < 0 || begin_reading(d, ring, why) < 0 ||
+	    try_rate(d, why) < 0)
+		return -1;
+	return take_steps(d, &after, 1, why);
 }
 
 /* A cancel before the reader got going is lost, so it is repeated until taken.
  * false: the reader hangs in the library. */
 static bool stop(struct dongle *d)
 {
-	int64_t until_us = stream_now_us() + STOP_US, left_us = STOP_US;
-	bool ended = false;
+	bool taken = false;
 
-	while (!ended && left_us > 0) {
-		bool taken = rtlsdr_cancel_async(d->dev) == 0;
-		ended = ring_wait_end(d->ring, taken ? left_us : 10000);
-		left_us = until_us - stream_now_us();
+	for (int naps = 0; !atomic_load(&d->ended) && naps < STOP_NAPS; naps++) {
+		taken = taken || rtlsdr_cancel_async(d->dev) == 0;
+		nap();
 	}
-	if (ended)
-		pthread_join(d->reader, NULL);
-	return ended;
+	if (!atomic_load(&d->ended))
+		return false;
+	pthread_join(d->reader, NULL);
+	return true;
 }
 
 /* ---- open and close ---- */
@@ -332,34 +294,39 @@ static bool stop(struct dongle *d)
 /* Opening succeeds even when no tuner answers; then nothing else is true. */
 static int meet_tuner(struct dongle *d, struct fault *why)
 {
-	const struct step steps[] = {
-		{ "turning the bias tee off", rtlsdr_set_bias_tee, 0, true },
-	};
 	enum rtlsdr_tuner type = rtlsdr_get_tuner_type(d->dev);
+	const struct tuner *t = tuners;
 
-	for (size_t i = 0; i < sizeof tuners / sizeof tuners[0]; i++)
-		if (tuners[i].type == type)
-			d->tuner = &tuners[i];
-	if (!d->tuner)
+	while (t->name && t->type != type)
+		t++;
+	if (!t->name)
 		return fault_set(why, FAULT_RETRY,
 				 "%s: its tuner does not answer, unplug it for ten seconds",
 				 d->facts.name);
-	d->facts.tuner = d->tuner->name;
+	snprintf(d->facts.tuner, sizeof d->facts.tuner, "%s", t->name);
+	d->facts.low_mhz = t->low_mhz;
+	d->facts.high_mhz = t->high_mhz;
 	d->n_gains = rtlsdr_get_tuner_gains(d->dev, NULL);
-	if (d->n_gains > 0) {
-		d->gains = calloc((size_t)d->n_gains, sizeof *d->gains);
-		if (!d->gains)
-			return fault_set(why, FAULT_RETRY, "%s: no memory", d->facts.name);
-		rtlsdr_get_tuner_gains(d->dev, d->gains);
-	}
-	return take_steps(d, steps, 1, why);
+	if (d->n_gains <= 0)
+		return 0;
+	d->gains = calloc((size_t)d->n_gains, sizeof *d->gains);
+	if (!d->gains)
+		return fault_set(why, FAULT_RETRY, "%s: no memory", d->facts.name);
+	rtlsdr_get_tuner_gains(d->dev, d->gains);
+	return 0;
 }
 
-struct dongle *dongle_open(const char *arg, enum dongle_by by, struct fault *why)
+struct dongle *dongle_open(const char *arg, enum dongle_by by, bool bias_tee, struct fault *why)
 {
-	int r, index = find(arg, by, why);
+	const struct step feed = {
+		bias_tee ? "turning the bias tee on" : "turning the bias tee off",
+		rtlsdr_set_bias_tee, bias_tee, true };
+	struct dongles all;
 	struct dongle *d;
+	int r, index;
 
+	list_all(&all);
+	index = dongle_choose(&all, arg, by, why);
 	if (index < 0)
 		return NULL;
 	d = calloc(1, sizeof *d);
@@ -367,14 +334,19 @@ struct dongle *dongle_open(const char *arg, enum dongle_by by, struct fault *why
 		fault_set(why, FAULT_RETRY, "dongle: no memory for it");
 		return NULL;
 	}
-	name_it(d, index);
+	d->chatter = chatter_create();
+	if (!d->chatter) {
+		fault_set(why, FAULT_RETRY, "dongle: nothing to listen to its library with");
+		goto fail;
+	}
+	name_it(d, &all, index);
 	r = rtlsdr_open(&d->dev, (uint32_t)index);
 	if (r < 0) {
 		d->dev = NULL;
 		usb_fault(why, d->facts.name, "opening", r);
 		goto fail;
 	}
-	if (meet_tuner(d, why) < 0)
+	if (meet_tuner(d, why) < 0 || take_steps(d, &feed, 1, why) < 0)
 		goto fail;
 	return d;
 fail:
@@ -392,6 +364,7 @@ bool dongle_close(struct dongle *d)
 		rtlsdr_set_bias_tee(d->dev, 0);         /* it would stay on */
 		rtlsdr_close(d->dev);
 	}
+	chatter_destroy(d->chatter);
 	free(d->gains);
 	free(d);
 	return true;

@@ -8,6 +8,8 @@
 #include <time.h>
 
 #include "daemon/calibrate.h"
+#include "daemon/capture_child.h"
+#include "daemon/capture_order.h"
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
 #include "daemon/watch.h"
@@ -101,6 +103,7 @@ static int open_source(struct job *j, struct watch_source *s, const char *spec, 
 
 	if (!s->request.rate_hz && !is_recording(s))
 		s->request.rate_hz = (int32_t)(j->station.rate_msps * 1e6 + 0.5);
+	s->request.bias_tee = j->station.bias_tee;
 	s->source = s->ops->open(&s->request, why);
 	if (!s->source && (why->kind != FAULT_RETRY || is_recording(s)))
 		return -1;
@@ -299,6 +302,8 @@ int main(int argc, char **argv)
 	struct fault why = { 0 };
 	int status = 0;
 
+	if (argc > 1 && strcmp(argv[1], CAPTURE_OPTION) == 0)
+		return capture_child();
 	setlocale(LC_NUMERIC, "C");
 	catch_signals();
 	if (options_read(argc, argv, &job.options, &why) < 0)

@@ -2,6 +2,12 @@
 
 #include <string.h>
 
+#define JUMP_US    5000
+#define ENOUGH_US  50000        /* a reader that slept is not late for longer, and ... */
+#define ENOUGH     8            /* ... what it then hands over at once is no proof     */
+#define SILENCE_US 500000
+#define SHARE_US   10000000
+
 /* Two bytes a sample. Not at once: bytes x 10^6 would overflow in a few weeks. */
 static int64_t bytes_us(int64_t bytes, int32_t rate_hz)
 {
@@ -15,20 +21,54 @@ void pace_reset(struct pace *p, int32_t rate_hz)
 	p->rate_hz = rate_hz;
 }
 
+/* The least lag of the last n. */
+static int64_t least(const struct pace *p, int n)
+{
+	int64_t lag_us = INT64_MAX;
+
+	for (int i = 1; i <= n; i++) {
+		int64_t one_us = p->lag_us[(p->next - i + PACE_KEPT) % PACE_KEPT];
+		if (one_us < lag_us)
+			lag_us = one_us;
+	}
+	return lag_us;
+}
+
+/* All that was late in a row, for so long, is how it is from now on. */
+static bool jumped(struct pace *p, int64_t lag_us, int64_t at_us)
+{
+	if (lag_us <= p->least_us + JUMP_US) {
+		p->late = 0;
+		return false;
+	}
+	if (p->late++ == 0)
+		p->late_us = at_us;
+	return p->late >= ENOUGH && at_us - p->late_us >= ENOUGH_US;
+}
+
 bool pace_feed(struct pace *p, int64_t end, int64_t at_us)
 {
-	bool first = p->kept == 0;
-	int64_t before_us = p->least_us;
+	int64_t lag_us = at_us - bytes_us(end, p->rate_hz);
 
-	p->lag_us[p->next] = at_us - bytes_us(end, p->rate_hz);
+	if (p->kept == 0)
+		p->first_us = at_us;
+	p->lag_us[p->next] = lag_us;
 	p->next = (p->next + 1) % PACE_KEPT;
 	if (p->kept < PACE_KEPT)
 		p->kept++;
-	p->least_us = p->lag_us[0];
-	for (int i = 1; i < p->kept; i++)
-		if (p->lag_us[i] < p->least_us)
-			p->least_us = p->lag_us[i];
-	return !first && p->least_us > before_us + 5000;
+	p->least_us = least(p, p->kept);
+	if (!jumped(p, lag_us, at_us))
+		return false;
+	p->kept = p->late < PACE_KEPT ? p->late : PACE_KEPT;
+	p->first_us = p->late_us;
+	p->least_us = least(p, p->kept);
+	p->late = 0;
+	return true;
+}
+
+bool pace_settled(const struct pace *p)
+{
+	return p->kept >= ENOUGH && p->last_us - p->first_us >= ENOUGH_US;
 }
 
 int64_t pace_at(const struct pace *p, int64_t byte)
@@ -38,9 +78,11 @@ int64_t pace_at(const struct pace *p, int64_t byte)
 
 double pace_share(struct pace *p, int64_t end, int64_t at_us)
 {
+	if (at_us - p->last_us >= SILENCE_US)
+		p->mark_us += at_us - p->last_us;
+	p->last_us = at_us;
 	int64_t past_us = at_us - p->mark_us;
-
-	if (p->marked && past_us < 10000000)
+	if (p->marked && past_us < SHARE_US)
 		return 1;
 	double share = p->marked
 		? (double)bytes_us(end - p->mark_byte, p->rate_hz) / (double)past_us : 1;

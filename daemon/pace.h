@@ -4,8 +4,8 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-/* Deliveries looked back at: 0.87 s of 64 KiB ones at 2.4 MS/s. */
-#define PACE_KEPT 64
+/* Deliveries looked back at: 0.87 s of 16 KiB ones at 2.4 MS/s. */
+#define PACE_KEPT 256
 
 /* A dongle's stream carries no times. A delivery may come late but never early,
  * so of (time of arrival - time by counting samples) the least of late is the
@@ -15,7 +15,11 @@ struct pace {
 	int64_t lag_us[PACE_KEPT];      /* arrival less count, of the last ones     */
 	int     kept, next;
 	int64_t least_us;
+	int64_t first_us;               /* arrival of the first one kept            */
+	int     late;                   /* so many were late in a row, ...          */
+	int64_t late_us;                /* ... the first of them came at            */
 	int64_t mark_us, mark_byte;     /* where the present rate check began       */
+	int64_t last_us;                /* when the last delivery came              */
 	bool    marked;
 };
 
@@ -25,10 +29,14 @@ void pace_reset(struct pace *p, int32_t rate_hz);
  * true when the stream's clock jumped by more than 5 ms: samples were lost on the way. */
 bool pace_feed(struct pace *p, int64_t end, int64_t at_us);
 
+/* Whether its clock has been seen for long enough to be believed. */
+bool pace_settled(const struct pace *p);
+
 /* When byte number byte was received. Only after the first feed. */
 int64_t pace_at(const struct pace *p, int64_t byte);
 
-/* Bytes arrived over bytes due, once every 10 s; 1 when it is not yet time. */
+/* Bytes arrived over bytes due, once every 10 s; 1 when it is not yet time. A
+ * silence of half a second and more is left out: that is another fault. */
 double pace_share(struct pace *p, int64_t end, int64_t at_us);
 
 #endif

@@ -1,48 +1,120 @@
 #include "daemon/ring.h"
 
-#include <pthread.h>
+#include <errno.h>
+#include <fcntl.h>
+#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
+#include <sys/eventfd.h>
+#include <sys/mman.h>
+#include <sys/stat.h>
+#include <unistd.h>
+
+#define LINE 64                         /* of the processor's cache, in bytes */
 
 struct entry {
-	size_t  n;
-	int64_t first, at_us;
-	bool    gap;
+	_Atomic int64_t  first, at_us;
+	_Atomic uint32_t n, gap;
 };
 
-/* Slots [head, head + used) hold bytes. The putter writes the bytes of the slot
- * behind them without the lock: nobody else looks there until used counts it. */
+/* What both processes see; the entries follow, then the bytes. filled and
+ * released count slots for ever and never wrap. */
+struct common {
+	uint64_t slots, slot_bytes;
+	_Alignas(LINE) _Atomic uint64_t filled;
+	_Atomic int64_t  put;
+	_Atomic uint32_t ended;
+	_Alignas(LINE) _Atomic uint64_t released;
+	_Alignas(LINE) struct entry entry[];
+};
+
+/* Each side's own. Nothing here is read from the common part again, so that
+ * a putter gone mad can't lead the taker out of it. */
 struct ring {
-	pthread_mutex_t lock;
-	pthread_cond_t  news;
-	size_t          slots, slot_bytes;
-	uint8_t        *bytes;
-	struct entry   *entry;
-	size_t          head, used;
-	int64_t         put, lost;
-	bool            gap;            /* for the next slot filled */
-	bool            ended;
+	struct common *common;
+	size_t         length;          /* bytes mapped                           */
+	uint64_t       slots, slot_bytes;
+	uint8_t       *bytes;
+	int            memory, bell;
+	uint64_t       filled;          /* putter's                               */
+	bool           gap;             /* putter's: for the next slot filled     */
+	uint64_t       released;        /* taker's                                */
+	struct slot    held;            /* taker's: taken and not yet released    */
+	int64_t        expected;        /* taker's: first of the slot to come, at the least */
+	int64_t        last_us;         /* taker's: at_us of the slot before      */
 };
 
-struct ring *ring_create(size_t slots, size_t slot_bytes)
+static size_t entries_end(uint64_t slots)
 {
-	pthread_condattr_t steady;
+	return (sizeof(struct common) + slots * sizeof(struct entry) + LINE - 1) / LINE * LINE;
+}
+
+static struct ring *begin(int memory, int bell)
+{
 	struct ring *r = calloc(1, sizeof *r);
 
 	if (!r)
 		return NULL;
+	r->memory = memory;
+	r->bell = bell;
+	return r;
+}
+
+static int map(struct ring *r, size_t length)
+{
+	void *at = mmap(NULL, length, PROT_READ | PROT_WRITE, MAP_SHARED, r->memory, 0);
+
+	if (at == MAP_FAILED)
+		return -1;
+	r->common = at;
+	r->length = length;
+	return 0;
+}
+
+static void settle(struct ring *r, uint64_t slots, uint64_t slot_bytes)
+{
 	r->slots = slots;
 	r->slot_bytes = slot_bytes;
-	pthread_mutex_init(&r->lock, NULL);
-	pthread_condattr_init(&steady);
-	pthread_condattr_setclock(&steady, CLOCK_MONOTONIC);
-	pthread_cond_init(&r->news, &steady);
-	pthread_condattr_destroy(&steady);
-	r->bytes = calloc(slots, slot_bytes);
-	r->entry = calloc(slots, sizeof *r->entry);
-	if (!r->bytes || !r->entry)
+	r->bytes = (uint8_t *)r->common + entries_end(slots);
+}
+
+/* Sealed, so that nobody can take memory away from under the taker. */
+struct ring *ring_create(size_t slots, size_t slot_bytes)
+{
+	size_t length = entries_end(slots) + slots * slot_bytes;
+	struct ring *r = begin(memfd_create("bandcensus-ring", MFD_CLOEXEC | MFD_ALLOW_SEALING),
+			       eventfd(0, EFD_CLOEXEC | EFD_NONBLOCK));
+
+	if (!r)
+		return NULL;
+	if (r->memory < 0 || r->bell < 0 || ftruncate(r->memory, (off_t)length) < 0 ||
+	    fcntl(r->memory, F_ADD_SEALS, F_SEAL_SHRINK | F_SEAL_GROW | F_SEAL_SEAL) < 0 ||
+	    map(r, length) < 0)
 		goto fail;
+	r->common->slots = slots;
+	r->common->slot_bytes = slot_bytes;
+	settle(r, slots, slot_bytes);
+	return r;
+fail:
+	ring_destroy(r);
+	return NULL;
+}
+
+struct ring *ring_join(int memory, int bell)
+{
+	struct ring *r = begin(memory, bell);
+	struct stat about;
+
+	if (!r)
+		return NULL;
+	if (fstat(memory, &about) < 0 || about.st_size < (off_t)sizeof(struct common) ||
+	    map(r, (size_t)about.st_size) < 0)
+		goto fail;
+	settle(r, r->common->slots, r->common->slot_bytes);
+	if (entries_end(r->slots) + r->slots * r->slot_bytes != r->length) {
+		errno = EINVAL;
+		goto fail;
+	}
 	return r;
 fail:
 	ring_destroy(r);
@@ -53,42 +125,58 @@ void ring_destroy(struct ring *r)
 {
 	if (!r)
 		return;
-	pthread_cond_destroy(&r->news);
-	pthread_mutex_destroy(&r->lock);
-	free(r->entry);
-	free(r->bytes);
+	if (r->common)
+		munmap(r->common, r->length);
+	if (r->memory >= 0)
+		close(r->memory);
+	if (r->bell >= 0)
+		close(r->bell);
 	free(r);
 }
 
-/* The slot to fill next, or -1 when all are full. */
-static ptrdiff_t free_slot(struct ring *r)
+int ring_memory(const struct ring *r)
 {
-	ptrdiff_t at = -1;
-
-	pthread_mutex_lock(&r->lock);
-	if (r->used < r->slots)
-		at = (ptrdiff_t)((r->head + r->used) % r->slots);
-	pthread_mutex_unlock(&r->lock);
-	return at;
+	return r->memory;
 }
+
+int ring_bell(const struct ring *r)
+{
+	return r->bell;
+}
+
+void ring_hush(struct ring *r)
+{
+	uint64_t rung;
+	while (read(r->bell, &rung, sizeof rung) < 0 && errno == EINTR)
+		continue;
+}
+
+static void ring_it(struct ring *r)
+{
+	uint64_t once = 1;
+	while (write(r->bell, &once, sizeof once) < 0 && errno == EINTR)
+		continue;
+}
+
+/* ---- the putter ---- */
 
 static void put_one(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 {
-	ptrdiff_t at = free_slot(r);
+	struct common *c = r->common;
+	int64_t put = atomic_load_explicit(&c->put, memory_order_relaxed);
+	uint64_t at = r->filled % r->slots;
+	bool room = r->filled - atomic_load_explicit(&c->released, memory_order_acquire) < r->slots;
 
-	if (at >= 0)
-		memcpy(r->bytes + (size_t)at * r->slot_bytes, bytes, n);
-	pthread_mutex_lock(&r->lock);
-	if (at >= 0) {
-		r->entry[at] = (struct entry){ n, r->put, at_us, r->gap };
-		r->used++;
-		pthread_cond_broadcast(&r->news);
-	} else {
-		r->lost += (int64_t)n;
+	if (room) {
+		memcpy(r->bytes + at * r->slot_bytes, bytes, n);
+		atomic_store_explicit(&c->entry[at].first, put, memory_order_relaxed);
+		atomic_store_explicit(&c->entry[at].at_us, at_us, memory_order_relaxed);
+		atomic_store_explicit(&c->entry[at].n, (uint32_t)n, memory_order_relaxed);
+		atomic_store_explicit(&c->entry[at].gap, r->gap, memory_order_relaxed);
+		atomic_store_explicit(&c->filled, ++r->filled, memory_order_release);
 	}
-	r->gap = at < 0;
-	r->put += (int64_t)n;
-	pthread_mutex_unlock(&r->lock);
+	r->gap = !room;
+	atomic_store_explicit(&c->put, put + (int64_t)n, memory_order_release);
 }
 
 void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
@@ -99,87 +187,61 @@ void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 		bytes += part;
 		n -= part;
 	}
+	ring_it(r);
+}
+
+int64_t ring_count(const struct ring *r)
+{
+	return atomic_load_explicit(&r->common->put, memory_order_acquire);
 }
 
 void ring_end(struct ring *r)
 {
-	pthread_mutex_lock(&r->lock);
-	r->ended = true;
-	pthread_cond_broadcast(&r->news);
-	pthread_mutex_unlock(&r->lock);
+	atomic_store_explicit(&r->common->ended, 1, memory_order_release);
+	ring_it(r);
 }
 
-static struct timespec in_future(int64_t us)
-{
-	struct timespec t;
+/* ---- the taker ---- */
 
-	clock_gettime(CLOCK_MONOTONIC, &t);
-	us += t.tv_nsec / 1000;
-	t.tv_sec += (time_t)(us / 1000000);
-	t.tv_nsec = (long)(us % 1000000 * 1000);
-	return t;
+/* A century of the fastest stream is under 2^55 bytes, and of the clock under 2^52 us. */
+static bool makes_sense(const struct ring *r, const struct slot *s)
+{
+	return s->n > 0 && s->n <= r->slot_bytes && s->first >= r->expected &&
+	       s->first < INT64_C(1) << 55 && (s->gap || s->first == r->expected) &&
+	       s->at_us >= r->last_us && s->at_us < INT64_C(1) << 53;
 }
 
-enum ring_result ring_take(struct ring *r, int64_t wait_us, struct slot *out)
+/* Ended is looked at first: what was put before it is then seen. */
+enum ring_result ring_take(struct ring *r, struct slot *out)
 {
-	struct timespec until = in_future(wait_us);
-	enum ring_result result = RING_LATE;
-	int late = 0;
+	struct common *c = r->common;
+	bool ended = atomic_load_explicit(&c->ended, memory_order_acquire);
+	uint64_t there = atomic_load_explicit(&c->filled, memory_order_acquire) - r->released;
+	uint64_t at = r->released % r->slots;
 
-	pthread_mutex_lock(&r->lock);
-	while (r->used == 0 && !r->ended && !late)
-		late = pthread_cond_timedwait(&r->news, &r->lock, &until);
-	if (r->used > 0) {
-		const struct entry *e = &r->entry[r->head];
-		*out = (struct slot){r->bytes + r->head * r->slot_bytes, e->n, e->first, e->at_us,
-				     e->gap};
-		result = RING_SLOT;
-	} else if (r->ended) {
-		result = RING_ENDED;
-	}
-	pthread_mutex_unlock(&r->lock);
-	return result;
+	if (there == 0)
+		return ended ? RING_ENDED : RING_EMPTY;
+	if (there > r->slots)
+		return RING_NONSENSE;
+	*out = (struct slot){
+		.bytes = r->bytes + at * r->slot_bytes,
+		.n = atomic_load_explicit(&c->entry[at].n, memory_order_relaxed),
+		.first = atomic_load_explicit(&c->entry[at].first, memory_order_relaxed),
+		.at_us = atomic_load_explicit(&c->entry[at].at_us, memory_order_relaxed),
+		.gap = atomic_load_explicit(&c->entry[at].gap, memory_order_relaxed) != 0,
+	};
+	if (!makes_sense(r, out))
+		return RING_NONSENSE;
+	r->held = *out;
+	return RING_SLOT;
 }
 
 void ring_release(struct ring *r)
 {
-	pthread_mutex_lock(&r->lock);
-	if (r->used > 0) {
-		r->head = (r->head + 1) % r->slots;
-		r->used--;
-	}
-	pthread_mutex_unlock(&r->lock);
-}
-
-/* head must move past what is dropped, never backwards: the putter may be
- * filling the slot behind it. */
-void ring_clear(struct ring *r)
-{
-	pthread_mutex_lock(&r->lock);
-	r->head = (r->head + r->used) % r->slots;
-	r->used = 0;
-	r->gap = false;
-	pthread_mutex_unlock(&r->lock);
-}
-
-bool ring_wait_end(struct ring *r, int64_t wait_us)
-{
-	struct timespec until = in_future(wait_us);
-	bool ended;
-	int late = 0;
-
-	pthread_mutex_lock(&r->lock);
-	while (!r->ended && !late)
-		late = pthread_cond_timedwait(&r->news, &r->lock, &until);
-	ended = r->ended;
-	pthread_mutex_unlock(&r->lock);
-	return ended;
-}
-
-int64_t ring_lost(struct ring *r)
-{
-	pthread_mutex_lock(&r->lock);
-	int64_t lost = r->lost;
-	pthread_mutex_unlock(&r->lock);
-	return lost;
+	if (r->held.n == 0)
+		return;
+	r->expected = r->held.first + (int64_t)r->held.n;
+	r->last_us = r->held.at_us;
+	r->held.n = 0;
+	atomic_store_explicit(&r->common->released, ++r->released, memory_order_release);
 }

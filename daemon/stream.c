@@ -1,76 +1,50 @@
 #include "daemon/stream.h"
 
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "daemon/pace.h"
 
-/* Four megabytes: the reader of blocks may sleep 0.87 s at 2.4 MS/s. */
-#define SLOTS       64
-#define SLOT_BYTES  65536
-
-#define WATCHDOG_US 1000000     /* five deliveries of 64 KiB at the lowest rate    */
+#define SETTLE_US   5000        /* synthesiser and filters, after a retune         */
 #define MAP_US      60000000    /* how often monotonic time is mapped to UTC       */
 #define SHARE_MIN   0.95        /* of the bytes due in 10 s; below it some fall out */
+#define SLOTS_AT_ONCE 512
 
 struct stream {
-	char         name[80];
-	struct ring *ring;
+	struct ring *ring;      /* borrowed; NULL: none                              */
 	struct pace  pace;
+	bool         held;      /* all is stale                                      */
+	bool         odd;       /* the pace is of another rate                       */
+	int64_t      through;   /* what began before this byte is stale              */
+	int          stale;     /* deliveries after it to drop whole                 */
 	int64_t      fresh_us;  /* not 0: what was received before this is not wanted */
-	int          stale;     /* deliveries to drop whole                          */
 	struct slot  slot;      /* in hand, used bytes of it used up                 */
 	size_t       used;
-	bool         holding;
-	bool         gap;       /* before the next block                             */
+	bool         holding;   /* a slot                                            */
+	int64_t      end;       /* byte after the last slot                          */
+	bool         gap;       /* before or in the block being made                 */
 	uint8_t     *iq;
-	size_t       room;      /* bytes of iq                                       */
+	size_t       room, have, want;  /* bytes of iq                               */
+	int64_t      mono_us;   /* when its first sample was received                */
+	int64_t      heard_us;
+	double       share;
 	int64_t      utc_us;    /* UTC less monotonic time                           */
 	int64_t      mapped_us; /* when that was seen                                */
+	struct stream_counts counts;
 };
 
-struct stream *stream_create(const char *name)
+struct stream *stream_create(void)
 {
-	struct stream *s = calloc(1, sizeof *s);
-
-	if (!s)
-		return NULL;
-	snprintf(s->name, sizeof s->name, "%s", name);
-	s->ring = ring_create(SLOTS, SLOT_BYTES);
-	if (!s->ring)
-		goto fail;
-	return s;
-fail:
-	stream_destroy(s);
-	return NULL;
+	return calloc(1, sizeof(struct stream));
 }
 
 void stream_destroy(struct stream *s)
 {
 	if (!s)
 		return;
-	ring_destroy(s->ring);
-	stream_leave(s);
-}
-
-void stream_leave(struct stream *s)
-{
-	if (!s)
-		return;
 	free(s->iq);
 	free(s);
-}
-
-struct ring *stream_ring(struct stream *s)
-{
-	return s->ring;
-}
-
-void stream_rate(struct stream *s, int32_t rate_hz)
-{
-	pace_reset(&s->pace, rate_hz);
 }
 
 static int64_t clock_us(clockid_t id)
@@ -85,88 +59,167 @@ int64_t stream_now_us(void)
 	return clock_us(CLOCK_MONOTONIC);
 }
 
-void stream_drop(struct stream *s, int deliveries, int64_t settle_us)
+int64_t stream_heard_us(const struct stream *s)
 {
-	ring_clear(s->ring);
-	s->holding = false;
-	s->gap = false;
-	s->stale = deliveries;
-	s->fresh_us = stream_now_us() + settle_us;
+	return s->heard_us;
 }
 
-/* Marks the stale part of the delivery in hand as used; false when that is all
- * of it. */
+double stream_share(const struct stream *s)
+{
+	return s->share;
+}
+
+struct stream_counts stream_counts(const struct stream *s)
+{
+	return s->counts;
+}
+
+/* ---- what is not wanted ---- */
+
+/* The block being made begins again. */
+static void forget(struct stream *s)
+{
+	s->counts.stale += (int64_t)s->have;
+	s->have = s->want = 0;
+	s->gap = false;
+	s->heard_us = 0;
+}
+
+static void put_down(struct stream *s)
+{
+	if (s->holding)
+		ring_release(s->ring);
+	s->holding = false;
+}
+
+void stream_attach(struct stream *s, struct ring *ring)
+{
+	forget(s);
+	s->holding = false;
+	s->ring = ring;
+	s->end = 0;
+	s->held = true;
+	pace_reset(&s->pace, 0);
+}
+
+/* At another rate what is still under way tells nothing of the new one's pace. */
+void stream_hold(struct stream *s, int32_t rate_hz)
+{
+	bool other = rate_hz != s->pace.rate_hz;
+
+	forget(s);
+	put_down(s);
+	s->held = true;
+	s->odd = other && s->end > 0;
+	if (other)
+		pace_reset(&s->pace, rate_hz);
+}
+
+void stream_fresh(struct stream *s, int64_t put, int64_t at_us)
+{
+	forget(s);
+	put_down(s);
+	if (s->odd)
+		pace_reset(&s->pace, s->pace.rate_hz);
+	s->held = s->odd = false;
+	s->through = put;
+	s->stale = 1;
+	s->fresh_us = at_us + SETTLE_US;
+}
+
+/* The stream's clock is read anew. */
+void stream_rested(struct stream *s)
+{
+	int64_t now_us = stream_now_us();
+
+	forget(s);
+	put_down(s);
+	pace_reset(&s->pace, s->pace.rate_hz);
+	s->stale = 1;
+	s->fresh_us = now_us;
+}
+
+/* Marks the stale part of the slot in hand as used; false when that is all of it. */
 static bool trim(struct stream *s)
 {
-	int64_t old_us = s->fresh_us - pace_at(&s->pace, s->slot.first);
-	int64_t bytes = old_us < 0 ? 0 : 2 * (old_us * s->pace.rate_hz / 1000000 + 1);
-
+	if (s->held || s->slot.first < s->through || !pace_settled(&s->pace))
+		return false;
 	if (s->stale > 0) {
 		s->stale--;
 		return false;
 	}
 	if (s->fresh_us == 0)
 		return true;
+	int64_t old_us = s->fresh_us - pace_at(&s->pace, s->slot.first);
+	int64_t bytes = old_us < 0 ? 0 : 2 * (old_us * s->pace.rate_hz / 1000000 + 1);
 	if (bytes >= (int64_t)s->slot.n)
 		return false;
 	s->used = (size_t)bytes;
+	s->counts.stale += bytes;
 	s->fresh_us = 0;
 	s->gap = false;         /* what was lost before was not wanted */
 	return true;
 }
 
-static int stalled(const struct stream *s, enum ring_result r, struct fault *why)
-{
-	if (r == RING_ENDED)
-		return fault_set(why, FAULT_RETRY, "%s: it vanished, plug it in again", s->name);
-	return fault_set(why, FAULT_RETRY,
-			 "%s: no samples for 1 s, unplug it for ten seconds and try another port",
-			 s->name);
-}
+/* ---- what is ---- */
 
-static int check_share(struct stream *s, int64_t end, struct fault *why)
+/* Looks at the next slot. */
+static enum stream_result next_slot(struct stream *s)
 {
+	enum ring_result r = ring_take(s->ring, &s->slot);
+
+	if (r == RING_EMPTY) {
+		ring_hush(s->ring);
+		r = ring_take(s->ring, &s->slot);
+	}
+	if (r != RING_SLOT)
+		return r == RING_EMPTY ? STREAM_LATER : r == RING_ENDED ? STREAM_ENDED : STREAM_NONSENSE;
+	s->holding = true;
+	s->used = 0;
+	int64_t end = s->slot.first + (int64_t)s->slot.n, lost = s->slot.first - s->end;
+	s->end = end;
+	if (s->pace.rate_hz == 0)
+		return STREAM_BLOCK;
+	if (!s->held && s->stale == 0 && s->fresh_us == 0)
+		s->counts.lost += lost;
+	s->gap |= pace_feed(&s->pace, end, s->slot.at_us) || s->slot.gap;
 	double share = pace_share(&s->pace, end, s->slot.at_us);
-
 	if (share >= SHARE_MIN)
-		return 0;
-	return fault_set(why, FAULT_RETRY,
-			 "%s: only %.0f %% of its samples arrive, try another port or cable",
-			 s->name, 100 * share);
+		return STREAM_BLOCK;
+	s->share = share;
+	return STREAM_THIN;
 }
 
-/* Takes the next delivery that holds anything wanted. */
-static int next_delivery(struct stream *s, struct fault *why)
+/* Takes the next slot that holds anything wanted. No more of them than a ring
+ * has, so that no flood keeps the caller here. */
+static enum stream_result next_delivery(struct stream *s)
 {
-	do {
-		if (s->holding)
-			ring_release(s->ring);
-		s->holding = false;
-		enum ring_result r = ring_take(s->ring, WATCHDOG_US, &s->slot);
-		if (r != RING_SLOT)
-			return stalled(s, r, why);
-		int64_t end = s->slot.first + (int64_t)s->slot.n;
-		s->holding = true;
-		s->used = 0;
-		s->gap |= pace_feed(&s->pace, end, s->slot.at_us) || s->slot.gap;
-		if (check_share(s, end, why) < 0)
-			return -1;
-	} while (!trim(s));
-	return 0;
+	for (int i = 0; i < SLOTS_AT_ONCE; i++) {
+		put_down(s);
+		enum stream_result r = next_slot(s);
+		if (r != STREAM_BLOCK || trim(s))
+			return r;
+		s->counts.stale += (int64_t)s->slot.n;
+	}
+	put_down(s);
+	return STREAM_LATER;
 }
 
-/* Copies up to want bytes behind the have there are. A delivery may be of any
- * length, so I is told from Q by counting. */
-static size_t copy_some(struct stream *s, size_t have, size_t want)
+/* Copies what there is and fits. A delivery may be of any length, so I is told
+ * from Q by counting. */
+static void copy_some(struct stream *s)
 {
-	if ((s->slot.first + (int64_t)s->used - (int64_t)have) & 1)
+	if ((s->slot.first + (int64_t)s->used - (int64_t)s->have) & 1)
 		s->used++;
 	size_t there = s->used < s->slot.n ? s->slot.n - s->used : 0;
-	size_t n = there < want ? there : want;
+	size_t n = there < s->want - s->have ? there : s->want - s->have;
 
-	memcpy(s->iq + have, s->slot.bytes + s->used, n);
+	if (s->have == 0)
+		s->mono_us = pace_at(&s->pace, s->slot.first + (int64_t)s->used);
+	memcpy(s->iq + s->have, s->slot.bytes + s->used, n);
 	s->used += n;
-	return n;
+	s->have += n;
+	s->heard_us = stream_now_us();
 }
 
 static int64_t utc_at(struct stream *s, int64_t mono_us)
@@ -181,37 +234,45 @@ static int64_t utc_at(struct stream *s, int64_t mono_us)
 	return mono_us + s->utc_us;
 }
 
-static int make_room(struct stream *s, size_t bytes, struct fault *why)
+static int make_room(struct stream *s, size_t bytes)
 {
-	if (bytes <= s->room)
-		return 0;
-	uint8_t *more = realloc(s->iq, bytes);
+	uint8_t *more = bytes > s->room ? realloc(s->iq, bytes) : s->iq;
+
 	if (!more)
-		return fault_set(why, FAULT_RETRY, "%s: no memory for %zu bytes", s->name, bytes);
+		return -1;
 	s->iq = more;
-	s->room = bytes;
+	s->room = bytes > s->room ? bytes : s->room;
 	return 0;
 }
 
-int stream_read(struct stream *s, size_t n, struct block *out, struct fault *why)
+/* Another length than the block being made was to have: begins again. */
+static void want(struct stream *s, size_t bytes)
 {
-	size_t have = 0, want = 2 * n;
-	int64_t mono_us = 0;
+	if (s->want != bytes && s->have > 0)
+		s->counts.stale += (int64_t)s->have;
+	if (s->want != bytes)
+		s->have = 0;
+	s->want = bytes;
+}
 
-	if (make_room(s, want, why) < 0)
-		return -1;
-	while (have < want) {
-		if ((!s->holding || s->used >= s->slot.n) && next_delivery(s, why) < 0)
-			return -1;
-		size_t got = copy_some(s, have, want - have);
-		if (have == 0)
-			mono_us = pace_at(&s->pace, s->slot.first + (int64_t)(s->used - got));
-		have += got;
+enum stream_result stream_read(struct stream *s, size_t n, struct block *out)
+{
+	if (make_room(s, 2 * n) < 0)
+		return STREAM_NO_MEMORY;
+	want(s, 2 * n);
+	while (s->have < s->want) {
+		enum stream_result r = s->holding && s->used < s->slot.n ? STREAM_BLOCK : next_delivery(s);
+		if (r != STREAM_BLOCK)
+			return r;
+		copy_some(s);
 	}
 	*out = (struct block){
 		.iq = s->iq, .format = SAMPLE_CU8, .n = n, .rate_hz = s->pace.rate_hz,
-		.start_us = utc_at(s, mono_us), .mono_us = mono_us, .gap = s->gap,
+		.start_us = utc_at(s, s->mono_us), .mono_us = s->mono_us, .gap = s->gap,
 	};
+	s->counts.taken += (int64_t)s->have;
+	s->counts.gaps += s->gap;
 	s->gap = false;
-	return 0;
+	s->have = s->want = 0;
+	return STREAM_BLOCK;
 }

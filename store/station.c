@@ -33,6 +33,8 @@ const struct field station_fields[] = {
 	  .help = "Follow the crystal by who keeps to channels; ppm is where to begin." },
 	{ .name = "references", .type = FIELD_FREQS, AT(references), .min = 1e6, .max = 2e9,
 	  .preset = "", .help = "Carriers known to be on the air, to tell the crystal's error by." },
+	{ .name = "bias_tee", .type = FIELD_BOOL, AT(bias_tee), .preset = "false",
+	  .help = "Feed an amplifier at the antenna through the dongle's socket." },
 	{ .name = "dwell", .type = FIELD_DURATION, AT(dwell_us), .min = 0.002, .max = 0.5,
 	  .preset = "20 ms", .help = "Length of one look." },
 	{ .name = "false_alarm", .type = FIELD_NUMBER, AT(false_alarm), .min = 1e-12, .max = 0.1,

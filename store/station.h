@@ -13,6 +13,7 @@ struct station {
 	double       rate_msps;
 	double       gain_db;
 	double       ppm;
+	bool         bias_tee;          /* feed the antenna through its socket         */
 	bool         track;             /* follow the crystal through the night        */
 	struct freqs references;        /* carriers known to be on the air             */
 	int64_t      dwell_us;

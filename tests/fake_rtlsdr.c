@@ -1,97 +1,182 @@
 #include "tests/fake_rtlsdr.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <rtl-sdr.h>
+#include <signal.h>
 #include <stddef.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <unistd.h>
 
-struct fake_rtlsdr fake = { .lock = PTHREAD_MUTEX_INITIALIZER };
+#include "daemon/capture_child.h"
+#include "daemon/capture_order.h"
+#include "daemon/stream.h"
 
-/* The lock stays as it is: a hung reader of the test before may hold on to it. */
+#define STATE  "FAKE_RTLSDR"            /* names the file of the shared memory */
+#define TUNING 1                        /* the value of bytes during a retune  */
+#define EACH_US 3413                    /* a delivery at 2.4 MS/s              */
+
+struct fake_rtlsdr *fake;
+
+/* ---- shared memory ---- */
+
+static void *share(const char *path)
+{
+	int fd = open(path, O_RDWR | O_CREAT | O_CLOEXEC, 0600);
+	void *at = MAP_FAILED;
+
+	if (fd >= 0 && ftruncate(fd, sizeof *fake) == 0)
+		at = mmap(NULL, sizeof *fake, PROT_READ | PROT_WRITE, MAP_SHARED, fd, 0);
+	if (at == MAP_FAILED)
+		abort();
+	close(fd);
+	return at;
+}
+
+bool fake_begin(int argc, char **argv, int *status)
+{
+	char path[64];
+
+	if (argc > 1 && strcmp(argv[1], CAPTURE_OPTION) == 0) {
+		fake = share(getenv(STATE));
+		*status = capture_child();
+		return true;
+	}
+	snprintf(path, sizeof path, "/tmp/bandcensus-fake-%d", getpid());
+	setenv(STATE, path, 1);
+	fake = share(path);
+	fake_reset();
+	return false;
+}
+
+void fake_end(void)
+{
+	unlink(getenv(STATE));
+}
+
+/* It may be killed while it holds the lock. */
+static void lock(void)
+{
+	if (pthread_mutex_lock(&fake->lock) == EOWNERDEAD)
+		pthread_mutex_consistent(&fake->lock);
+}
+
+static void unlock(void)
+{
+	pthread_mutex_unlock(&fake->lock);
+}
+
+/* Whoever still used it was killed, or has closed it. */
 void fake_reset(void)
 {
-	pthread_mutex_lock(&fake.lock);
-	memset(&fake, 0, offsetof(struct fake_rtlsdr, lock));
-	memset((char *)&fake + offsetof(struct fake_rtlsdr, running), 0,
-	       sizeof fake - offsetof(struct fake_rtlsdr, running));
-	fake.count = 1;
-	fake.serial[0] = "00000001";
-	fake.tuner = RTLSDR_TUNER_R820T;
-	fake.deliveries = 1000000;
-	pthread_mutex_unlock(&fake.lock);
+	pthread_mutexattr_t shared;
+
+	memset(fake, 0, sizeof *fake);
+	pthread_mutexattr_init(&shared);
+	pthread_mutexattr_setpshared(&shared, PTHREAD_PROCESS_SHARED);
+	pthread_mutexattr_setrobust(&shared, PTHREAD_MUTEX_ROBUST);
+	pthread_mutex_init(&fake->lock, &shared);
+	fake->count = 1;
+	strcpy(fake->serial[0], "00000001");
+	fake->tuner = RTLSDR_TUNER_R820T;
+	fake->deliveries = 1000000;
+	fake->stride = 1;
 }
+
+void fake_forget(void)
+{
+	lock();
+	fake->log[0] = '\0';
+	unlock();
+}
+
+/* ---- calls ---- */
 
 static rtlsdr_dev_t *present(void)
 {
-	return (rtlsdr_dev_t *)&fake.handle[fake.opened % 64];
+	return (rtlsdr_dev_t *)&fake->handle[fake->opened % 64];
 }
 
 static void log_call(const char *what, long value)
 {
-	size_t n = strlen(fake.log);
-	snprintf(fake.log + n, sizeof fake.log - n, "%s %ld;", what, value);
+	size_t n = strlen(fake->log);
+	snprintf(fake->log + n, sizeof fake->log - n, "%s %ld;", what, value);
 }
 
 static int note(const rtlsdr_dev_t *dev, const char *what, long value)
 {
 	int r = 0;
 
-	pthread_mutex_lock(&fake.lock);
+	lock();
 	log_call(what, value);
+	bool hangs = strcmp(fake->hang_in, what) == 0, crashes = strcmp(fake->crash_in, what) == 0;
 	if (dev != present())
-		fake.misused = true;
-	if (fake.dead)
+		fake->misused = true;
+	if (fake->dead)
 		r = -4;
-	else if (fake.refuse && strcmp(fake.refuse, what) == 0 && fake.refuse_times-- > 0)
-		r = fake.refuse_code;
-	pthread_mutex_unlock(&fake.lock);
+	else if (strcmp(fake->refuse, what) == 0 && fake->refuse_times-- > 0)
+		r = fake->refuse_code;
+	unlock();
+	while (hangs)
+		pause();
+	if (crashes)
+		raise(SIGKILL);
 	return r;
 }
 
 uint32_t rtlsdr_get_device_count(void)
 {
-	return (uint32_t)fake.count;
+	return (uint32_t)fake->count;
 }
 
 int rtlsdr_get_device_usb_strings(uint32_t index, char *maker, char *product, char *serial)
 {
-	if (fake.strings_result != 0)
-		return fake.strings_result;
+	if (fake->strings_result != 0)
+		return fake->strings_result;
 	strcpy(maker, "maker");
 	strcpy(product, "product");
-	strcpy(serial, fake.serial[index]);
+	strcpy(serial, fake->serial[index]);
 	return 0;
 }
 
-/* With what is open counted: odd while one is. */
+/* With what is open counted: odd while one is. The kernel closes what a process
+ * leaves open that is gone for good. */
 int rtlsdr_open(rtlsdr_dev_t **dev, uint32_t index)
 {
-	pthread_mutex_lock(&fake.lock);
+	lock();
 	log_call("open", (long)index);
-	fake.misused |= index >= (uint32_t)fake.count || fake.opened % 2 == 1;
+	if (fake->opened % 2 == 1 && fake->owner != getpid() && kill(fake->owner, 0) < 0)
+		fake->opened++;
+	fake->misused |= index >= (uint32_t)fake->count || fake->opened % 2 == 1;
 	*dev = NULL;
-	if (fake.open_result == 0) {
-		fake.opened++;
-		fake.dead = fake.running = fake.cancelled = false;
-		fake.delivered = 0;
+	if (fake->open_result == 0) {
+		fake->opened++;
+		fake->owner = getpid();
+		fake->dead = fake->running = fake->cancelled = fake->testing = false;
+		fake->delivered = fake->turns = 0;
 		*dev = present();
 	}
-	pthread_mutex_unlock(&fake.lock);
-	return fake.open_result;
+	unlock();
+	fputs("[R82XX] PLL not locked!\n", stderr);
+	return fake->open_result;
 }
 
 int rtlsdr_close(rtlsdr_dev_t *dev)
 {
 	note(dev, "close", 0);
-	fake.opened++;
+	lock();
+	fake->opened++;
+	unlock();
 	return 0;
 }
 
 enum rtlsdr_tuner rtlsdr_get_tuner_type(rtlsdr_dev_t *dev)
 {
 	(void)dev;
-	return (enum rtlsdr_tuner)fake.tuner;
+	return (enum rtlsdr_tuner)fake->tuner;
 }
 
 int rtlsdr_get_tuner_gains(rtlsdr_dev_t *dev, int *gains)
@@ -103,14 +188,9 @@ int rtlsdr_get_tuner_gains(rtlsdr_dev_t *dev, int *gains)
 	return sizeof list / sizeof list[0];
 }
 
-int rtlsdr_set_freq_correction(rtlsdr_dev_t *dev, int ppm)
-{
-	note(dev, "ppm", ppm);
-	return ppm == 0 ? -2 : 0;       /* unchanged */
-}
-
 int rtlsdr_set_sample_rate(rtlsdr_dev_t *dev, uint32_t hz)
 {
+	fputs("[R82XX] PLL not locked!\n", stderr);
 	return note(dev, "rate", (long)hz);
 }
 
@@ -129,9 +209,33 @@ int rtlsdr_set_agc_mode(rtlsdr_dev_t *dev, int on)
 	return note(dev, "agc", on);
 }
 
+int rtlsdr_set_testmode(rtlsdr_dev_t *dev, int on)
+{
+	fake->testing = on;
+	return note(dev, "test", on);
+}
+
+uint8_t fake_value(int64_t hz)
+{
+	return (uint8_t)(2 + hz / 100000 % 250);
+}
+
+static void turn(uint8_t value)
+{
+	lock();
+	fake->turn[fake->turns++ % FAKE_TURNS] = (struct fake_turn){ stream_now_us(), value };
+	unlock();
+}
+
 int rtlsdr_set_center_freq(rtlsdr_dev_t *dev, uint32_t hz)
 {
-	return note(dev, "centre", (long)hz);
+	turn(TUNING);
+	int r = note(dev, "centre", (long)hz);
+	usleep(4000);
+	if (fake->unlocked_mhz && (int)((hz + 500000) / 1000000) == fake->unlocked_mhz)
+		fputs("[R82XX] PLL not locked!\n", stderr);
+	turn(fake_value(hz));
+	return r;
 }
 
 int rtlsdr_set_bias_tee(rtlsdr_dev_t *dev, int on)
@@ -144,41 +248,73 @@ int rtlsdr_reset_buffer(rtlsdr_dev_t *dev)
 	return note(dev, "flush", 0);
 }
 
+/* ---- the reader ---- */
+
 /* One delivery's time: true while the reader goes on. */
-static bool goes_on(bool *more)
+static bool goes_on(int64_t due_us, bool *more)
 {
-	usleep(3413);
-	pthread_mutex_lock(&fake.lock);
-	bool hung = fake.cancelled && fake.hang, on = !fake.cancelled;
-	*more = fake.delivered++ < fake.deliveries;
-	if (!*more && fake.vanish) {
+	int64_t left_us = due_us - stream_now_us();
+
+	if (left_us > 0)
+		usleep((useconds_t)left_us);
+	lock();
+	bool hung = fake->cancelled && fake->hang, on = !fake->cancelled;
+	*more = fake->delivered++ < fake->deliveries;
+	if (!*more && fake->vanish) {
 		on = false;
-		fake.dead = fake.unplug;
-		fake.count = fake.unplug ? 0 : fake.count;
+		fake->dead = fake->unplug;
+		fake->count = fake->unplug ? 0 : fake->count;
 	}
-	fake.running = on;
-	pthread_mutex_unlock(&fake.lock);
-	/* For good, and without another look at what the next test sets. */
+	fake->running = on;
+	unlock();
+	/* For good. */
 	while (hung)
 		pause();
 	return on;
+}
+
+/* What was received in the time before. */
+static void receive(uint8_t *bytes, int64_t before_us)
+{
+	lock();
+	for (int i = 0; i < FAKE_BYTES; i++) {
+		int64_t at_us = before_us - (int64_t)(FAKE_BYTES - i) * EACH_US / FAKE_BYTES;
+		uint8_t value = TUNING;
+		for (int k = fake->turns - 1; k >= 0 && k >= fake->turns - FAKE_TURNS; k--) {
+			if (fake->turn[k % FAKE_TURNS].at_us <= at_us) {
+				value = fake->turn[k % FAKE_TURNS].value;
+				break;
+			}
+		}
+		bytes[i] = fake->testing ? fake->counter : value;
+		fake->counter = (uint8_t)(fake->counter + (i == 0 ? fake->stride : 1));
+	}
+	unlock();
 }
 
 /* Short deliveries at about 2.4 MS/s; the library may do that. */
 int rtlsdr_read_async(rtlsdr_dev_t *dev, rtlsdr_read_async_cb_t deliver, void *self, uint32_t n,
 		      uint32_t len)
 {
-	unsigned char bytes[16384];
+	static uint8_t held[16][FAKE_BYTES];
+	int64_t due_us = stream_now_us() + EACH_US;
+	int holding = 0;
 	bool more;
 	(void)dev, (void)n, (void)len;
 
-	memset(bytes, 127, sizeof bytes);
-	pthread_mutex_lock(&fake.lock);
-	fake.running = true;
-	pthread_mutex_unlock(&fake.lock);
-	while (goes_on(&more))
-		if (more)
-			deliver(bytes, sizeof bytes, self);
+	lock();
+	fake->running = true;
+	unlock();
+	for (; goes_on(due_us, &more); due_us += EACH_US) {
+		if (!more)
+			continue;
+		receive(held[holding++], due_us);
+		if (holding <= fake->lag && holding < 16)
+			continue;
+		for (int i = 0; i < holding; i++)
+			deliver(held[i], FAKE_BYTES, self);
+		holding = 0;
+	}
 	return -5;
 }
 
@@ -186,13 +322,13 @@ int rtlsdr_cancel_async(rtlsdr_dev_t *dev)
 {
 	int r = -2;
 
-	pthread_mutex_lock(&fake.lock);
+	lock();
 	if (dev != present())
-		fake.misused = true;
-	if (fake.running && fake.lost_cancels-- <= 0) {
-		fake.cancelled = true;
+		fake->misused = true;
+	if (fake->running && fake->lost_cancels-- <= 0) {
+		fake->cancelled = true;
 		r = 0;
 	}
-	pthread_mutex_unlock(&fake.lock);
+	unlock();
 	return r;
 }

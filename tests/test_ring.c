@@ -1,14 +1,16 @@
 #include "tests/test.h"
 
+#include <poll.h>
 #include <pthread.h>
 #include <sched.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
 
 #include "daemon/pace.h"
 #include "daemon/ring.h"
-#include "daemon/stream.h"
 
 #define SECOND 1000000
 
@@ -20,7 +22,7 @@ static void put_text(struct ring *r, const char *text, int64_t at_us)
 static void assert_slot(struct ring *r, const char *text, int64_t first, bool gap, int64_t at_us)
 {
 	struct slot s;
-	assert_int_equal(ring_take(r, 0, &s), RING_SLOT);
+	assert_int_equal(ring_take(r, &s), RING_SLOT);
 	assert_int_equal(s.n, strlen(text));
 	assert_memory_equal(s.bytes, text, s.n);
 	assert_int_equal(s.first, first);
@@ -29,53 +31,126 @@ static void assert_slot(struct ring *r, const char *text, int64_t first, bool ga
 	ring_release(r);
 }
 
-static void keeps_order_and_counts_losses(void **state)
+static void keeps_order_and_tells_of_losses(void **state)
 {
-	struct ring *r = ring_create(3, 4);
+	struct ring *r = ring_create(3, 8);
 	struct slot s;
 	(void)state;
 
 	assert_non_null(r);
-	assert_int_equal(ring_take(r, 0, &s), RING_LATE);
-	put_text(r, "abcdef", 7);               /* more than a slot holds: two */
-	put_text(r, "ghi", 8);
+	assert_int_equal(ring_take(r, &s), RING_EMPTY);
+	put_text(r, "abcdefghij", 7);           /* more than a slot holds: two */
+	put_text(r, "klm", 8);
 	put_text(r, "xyz", 9);                  /* no room */
-	assert_int_equal(ring_lost(r), 3);
-	assert_slot(r, "abcd", 0, false, 7);
-	put_text(r, "jk", 10);
-	assert_slot(r, "ef", 4, false, 7);
-	assert_slot(r, "ghi", 6, false, 8);
-	assert_slot(r, "jk", 12, true, 10);     /* what it lacks is counted in */
-	put_text(r, "l", 11);
-	assert_slot(r, "l", 14, false, 11);
-	ring_destroy(r);
-}
-
-static void clear_drops_without_a_gap(void **state)
-{
-	struct ring *r = ring_create(2, 4);
-	(void)state;
-
-	put_text(r, "abcdefghij", 1);           /* two kept, one lost */
-	ring_clear(r);
-	put_text(r, "kl", 2);
-	assert_slot(r, "kl", 10, false, 2);
+	assert_slot(r, "abcdefgh", 0, false, 7);
+	put_text(r, "no", 10);
+	assert_int_equal(ring_count(r), 18);
+	assert_int_equal(ring_take(r, &s), RING_SLOT);
+	assert_slot(r, "ij", 8, false, 7);      /* the same until it is released */
+	assert_slot(r, "klm", 10, false, 8);
+	assert_slot(r, "no", 16, true, 10);     /* what it lacks is counted in */
+	put_text(r, "p", 11);
+	assert_slot(r, "p", 18, false, 11);
+	ring_release(r);                        /* nothing was taken */
+	assert_int_equal(ring_take(r, &s), RING_EMPTY);
 	ring_destroy(r);
 }
 
 static void end_comes_after_what_waits(void **state)
 {
-	struct ring *r = ring_create(2, 4);
+	struct ring *r = ring_create(2, 8);
 	struct slot s;
 	(void)state;
 
-	assert_false(ring_wait_end(r, 0));
 	put_text(r, "ab", 1);
 	ring_end(r);
 	assert_slot(r, "ab", 0, false, 1);
-	assert_int_equal(ring_take(r, 60 * SECOND, &s), RING_ENDED);
-	assert_true(ring_wait_end(r, 0));
+	assert_int_equal(ring_take(r, &s), RING_ENDED);
 	ring_destroy(r);
+}
+
+static bool rings(const struct ring *r)
+{
+	struct pollfd bell = { .fd = ring_bell(r), .events = POLLIN };
+	return poll(&bell, 1, 0) == 1;
+}
+
+static void the_bell_rings_for_news(void **state)
+{
+	struct ring *r = ring_create(2, 8);
+	(void)state;
+
+	assert_false(rings(r));
+	put_text(r, "ab", 1);
+	assert_true(rings(r));
+	ring_hush(r);
+	ring_hush(r);                           /* never waits */
+	assert_false(rings(r));
+	put_text(r, "cdefgh", 2);
+	put_text(r, "i", 3);                    /* no room: that it goes on is news as well */
+	assert_true(rings(r));
+	ring_hush(r);
+	ring_end(r);
+	assert_true(rings(r));
+	ring_destroy(r);
+}
+
+/* Two mappings, as two processes have. */
+static struct ring *join(const struct ring *r)
+{
+	struct ring *putter = ring_join(dup(ring_memory(r)), dup(ring_bell(r)));
+	assert_non_null(putter);
+	return putter;
+}
+
+static void what_is_joined_is_the_same(void **state)
+{
+	struct ring *r = ring_create(5, 24), *putter = join(r);
+	(void)state;
+
+	put_text(putter, "abc", 1);
+	assert_slot(r, "abc", 0, false, 1);
+	assert_int_equal(ftruncate(ring_memory(r), 10), -1);    /* nobody can take it away */
+	ring_destroy(putter);
+	put_text(r, "d", 2);
+	ring_destroy(r);
+	assert_null(ring_join(-1, -1));
+	assert_null(ring_join(memfd_create("short", 0), -1));
+}
+
+#define HAVOC_SEED 20260301u
+
+/* A putter gone mad may write anything anywhere. What the taker then reads is
+ * never outside the ring, nor runs backwards. */
+static void havoc_stays_in_the_ring(void **state)
+{
+	uint64_t chance = HAVOC_SEED;
+	(void)state;
+
+	for (int round = 0; round < 3000; round++) {
+		struct ring *r = ring_create(4, 64), *putter = join(r);
+		struct slot s;
+		int64_t expected = 0, length = lseek(ring_memory(r), 0, SEEK_END);
+		for (int k = 0; k < 3; k++)
+			put_text(putter, "abcdef", k);
+		for (int k = 0; k < 1 + round % 40; k++) {
+			chance = chance * 6364136223846793005u + 1442695040888963407u;
+			uint64_t word = chance >> (chance >> 58);
+			assert_int_equal(pwrite(ring_memory(r), &word, sizeof word,
+						(off_t)(chance >> 20) % (length / 8) * 8), sizeof word);
+		}
+		for (int k = 0; k < 20 && ring_take(r, &s) == RING_SLOT; k++) {
+			if (s.n == 0 || s.n > 64 || s.first < expected)
+				fail_msg("seed %u, round %d: %zu bytes at %lld", HAVOC_SEED, round, s.n,
+					 (long long)s.first);
+			expected = s.first + (int64_t)s.n;
+			for (size_t i = 0; i < s.n; i++)        /* for the sanitizer to see */
+				chance += s.bytes[i];
+			ring_release(r);
+		}
+		ring_destroy(putter);
+		ring_destroy(r);
+	}
 }
 
 #define RACED_BYTES (4 << 20)
@@ -108,12 +183,17 @@ static void two_threads(void **state)
 	struct ring *r = ring_create(8, 512);
 	pthread_t putter;
 	struct slot s;
-	int64_t taken = 0, expected = 0, rounds = 0, cleared = 0;
+	int64_t taken = 0, expected = 0, rounds = 0;
+	enum ring_result result;
 	(void)state;
 
 	assert_int_equal(pthread_create(&putter, NULL, put_all, r), 0);
-	while (ring_take(r, 60 * SECOND, &s) == RING_SLOT) {
-		if (s.first != expected && !s.gap && !cleared)
+	while ((result = ring_take(r, &s)) >= RING_EMPTY) {
+		if (result == RING_EMPTY) {
+			sched_yield();
+			continue;
+		}
+		if (s.first != expected && !s.gap)
 			fail_msg("%lld bytes are missing before %lld without a word",
 				 (long long)(s.first - expected), (long long)s.first);
 		for (size_t i = 0; i < s.n; i++)
@@ -122,15 +202,12 @@ static void two_threads(void **state)
 		taken += (int64_t)s.n;
 		expected = s.first + (int64_t)s.n;
 		ring_release(r);
-		cleared = ++rounds % 97 == 0;
-		if (cleared)
-			ring_clear(r);
-		if (rounds % 1000 == 0)
+		if (++rounds % 1000 == 0)
 			sched_yield();
 	}
 	pthread_join(putter, NULL);
-	assert_true(taken > 0);
-	assert_true(taken + ring_lost(r) <= RACED_BYTES + 700);
+	assert_int_equal(result, RING_ENDED);
+	assert_true(taken > 0 && taken <= ring_count(r));
 	ring_destroy(r);
 }
 
@@ -168,16 +245,32 @@ static void pace_sees_samples_fall_out(void **state)
 	assert_int_equal(pace_at(&p, 200 * EACH), 2 * SECOND + 30000);
 }
 
+/* Every tenth of a second, so much of it for ten seconds and the rest. */
+static double share_of(struct pace *p, int64_t *at_us, int64_t *bytes, int percent)
+{
+	double share = 1;
+
+	for (int k = 0; k < 101 && share == 1; k++) {
+		*at_us += SECOND / 10;
+		*bytes += percent * INT64_C(4800);
+		share = pace_share(p, *bytes, *at_us);
+	}
+	return share;
+}
+
 static void pace_share_of_ten_seconds(void **state)
 {
 	struct pace p;
+	int64_t at_us = 5 * SECOND, bytes = 0;
 	(void)state;
 
 	pace_reset(&p, RATE);
-	assert_true(pace_share(&p, 0, 5 * SECOND) == 1);
-	assert_true(pace_share(&p, 1000, 14 * SECOND) == 1);    /* not yet time */
-	assert_true(pace_share(&p, 24 * SECOND, 15 * SECOND) == 0.5);
-	assert_true(pace_share(&p, 72 * SECOND, 25 * SECOND) == 1);
+	assert_true(pace_share(&p, 0, at_us) == 1);
+	assert_true(share_of(&p, &at_us, &bytes, 100) == 1);
+	double half = share_of(&p, &at_us, &bytes, 50);
+	assert_true(half > 0.49 && half < 0.52);
+	assert_true(at_us < 26 * SECOND);
+	assert_true(share_of(&p, &at_us, &bytes, 100) == 1);
 }
 
 static void pace_does_not_drift_in_a_year(void **state)
@@ -191,174 +284,50 @@ static void pace_does_not_drift_in_a_year(void **state)
 	assert_int_equal(pace_at(&p, year_s * 6400000), year_s * SECOND);
 }
 
-/* A stream whose byte e was received at start_us + e / 4.8; its bytes are 1
- * before change_us and 2 from there on. */
-struct air {
-	struct stream *stream;
-	int64_t        start_us, change_us, sent;
-};
-
-static void send(struct air *a, size_t n, int64_t late_us)
+/* A silence is not a thin stream: another watches for that. */
+static void pace_leaves_silences_out(void **state)
 {
-	static uint8_t bytes[65536];
-	int64_t end = a->sent + (int64_t)n;
-
-	for (size_t i = 0; i < n; i++)
-		bytes[i] = a->start_us + (a->sent + (int64_t)i) * 10 / 48 < a->change_us ? 1 : 2;
-	ring_put(stream_ring(a->stream), bytes, n, a->start_us + end * 10 / 48 + late_us);
-	a->sent = end;
-}
-
-static struct air air_begin(void)
-{
-	struct air a = { stream_create("dongle 7"), stream_now_us() - SECOND, 0, 0 };
-	assert_non_null(a.stream);
-	a.change_us = INT64_MAX;
-	stream_rate(a.stream, RATE);
-	for (int k = 0; k < 20; k++)
-		send(&a, EACH, k % 3 * 2000);
-	return a;
-}
-
-static const struct {
-	const char *why;
-	int         late;       /* deliveries that were under way and come in one burst */
-} bursts[] = {
-	{ "prompt: the one under way is old", 1 },
-	{ "the library's thread lagged: all that it held is old", 6 },
-};
-
-static void nothing_stale_after_a_retune(void **state)
-{
+	struct pace p;
+	int64_t at_us = 0, bytes = 0;
 	(void)state;
-	for (size_t i = 0; i < sizeof bursts / sizeof bursts[0]; i++) {
-		struct fault why = { 0 };
-		struct block b;
-		struct air a = air_begin();
-		for (int k = 0; k < 20; k++)
-			assert_int_equal(stream_read(a.stream, EACH / 2, &b, &why), 0);
-		while (a.start_us + a.sent * 10 / 48 + (bursts[i].late + 1) * EACH_US <
-		       stream_now_us()) {
-			send(&a, EACH, 0);
-			assert_int_equal(stream_read(a.stream, EACH / 2, &b, &why), 0);
-		}
-		int64_t tuned_us = stream_now_us();
-		a.change_us = tuned_us + 5000;          /* 1s are of the old tuning or unsettled */
-		stream_drop(a.stream, 1, 5000);
-		for (int k = 0; k < bursts[i].late; k++)
-			send(&a, EACH, (bursts[i].late - k) * EACH_US);
-		for (int k = 0; k < 40; k++)
-			send(&a, EACH, 0);
-		assert_int_equal(stream_read(a.stream, EACH, &b, &why), 0);
-		if (memchr(b.iq, 1, 2 * b.n))
-			fail_msg("%s: stale samples in the first block", bursts[i].why);
-		if (b.mono_us < a.change_us || b.gap)
-			fail_msg("%s: stamped %lld us early, gap %d", bursts[i].why,
-				 (long long)(a.change_us - b.mono_us), b.gap);
-		stream_destroy(a.stream);
+
+	pace_reset(&p, RATE);
+	for (int k = 0; k < 3000; k++) {
+		at_us += k == 500 ? 30 * SECOND : EACH_US;
+		bytes += EACH;
+		if (pace_share(&p, bytes, at_us) < 0.99)
+			fail_msg("delivery %d: thin", k);
 	}
 }
 
-static void times_count_samples(void **state)
+/* Bursts of a reader that sleeps are no jump, however many come at once. */
+static void pace_knows_a_burst(void **state)
 {
-	struct air a = air_begin();
-	struct fault why = { 0 };
-	struct block first, b;
+	struct pace p;
 	(void)state;
 
-	assert_int_equal(stream_read(a.stream, 1234, &first, &why), 0);
-	int64_t at_us = first.mono_us;
-	assert_int_equal(stream_read(a.stream, 24000, &b, &why), 0);
-	assert_in_range(b.mono_us - at_us + 1, 514, 516);       /* 1234 samples are 514.2 us */
-	assert_int_equal(b.rate_hz, RATE);
-	assert_int_equal(b.format, SAMPLE_CU8);
-	assert_false(b.gap);
-	stream_destroy(a.stream);
-}
-
-/* The library may deliver odd lengths; a loss may be odd as well. */
-static void i_stays_i(void **state)
-{
-	struct stream *s = stream_create("dongle 7");
-	struct fault why = { 0 };
-	struct block b;
-	uint8_t iq[999];
-	(void)state;
-
-	stream_rate(s, RATE);
-	for (size_t i = 0; i < sizeof iq; i++)
-		iq[i] = i % 2 == 0 ? 'i' : 'q';
-	ring_put(stream_ring(s), iq, 999, 1000);
-	ring_put(stream_ring(s), iq + 1, 501, 1300);            /* goes on with a q */
-	for (int k = 0; k < 62; k++)
-		ring_put(stream_ring(s), iq, 2, 1400);
-	ring_put(stream_ring(s), iq, 3, 1500);                  /* lost */
-	assert_int_equal(stream_read(s, 750 + 62, &b, &why), 0);
-	assert_false(b.gap);
-	for (size_t i = 0; i < 2 * b.n; i++)
-		assert_int_equal(((const uint8_t *)b.iq)[i], i % 2 == 0 ? 'i' : 'q');
-	ring_put(stream_ring(s), iq + 1, 9, 1600);
-	assert_int_equal(stream_read(s, 4, &b, &why), 0);
-	assert_true(b.gap);
-	for (size_t i = 0; i < 2 * b.n; i++)
-		assert_int_equal(((const uint8_t *)b.iq)[i], i % 2 == 0 ? 'i' : 'q');
-	stream_destroy(s);
-}
-
-static void silence_and_end_are_faults(void **state)
-{
-	struct stream *s = stream_create("dongle 7");
-	struct fault why = { 0 };
-	struct block b;
-	(void)state;
-
-	stream_rate(s, RATE);
-	assert_int_equal(stream_read(s, 10, &b, &why), -1);
-	assert_int_equal(why.kind, FAULT_RETRY);
-	assert_non_null(strstr(why.text, "dongle 7: no samples for 1 s"));
-	ring_end(stream_ring(s));
-	assert_int_equal(stream_read(s, 10, &b, &why), -1);
-	assert_int_equal(why.kind, FAULT_RETRY);
-	assert_non_null(strstr(why.text, "dongle 7: it vanished"));
-	stream_destroy(s);
-}
-
-static void a_thin_stream_is_a_fault(void **state)
-{
-	struct air a = air_begin();
-	struct fault why = { 0 };
-	struct block b;
-	int result = 0;
-	(void)state;
-
-	for (int k = 0; k < 20; k++)
-		assert_int_equal(stream_read(a.stream, EACH / 2, &b, &why), 0);
-	for (int k = 0; k < 1100 && result == 0; k++) {         /* a ninth falls out */
-		send(&a, EACH, k * 1250);
-		result = stream_read(a.stream, EACH / 2, &b, &why);
-	}
-	assert_int_equal(result, -1);
-	assert_int_equal(why.kind, FAULT_RETRY);
-	assert_non_null(strstr(why.text, "89 % of its samples"));
-	stream_destroy(a.stream);
+	pace_reset(&p, RATE);
+	for (int k = 0; k < 3000; k++)
+		if (pace_feed(&p, (k + 1) * INT64_C(48000), (k / 30 + 1) * INT64_C(300000)))
+			fail_msg("delivery %d: a jump", k);
+	assert_int_equal(pace_at(&p, 0), 0);
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(keeps_order_and_counts_losses),
-		cmocka_unit_test(clear_drops_without_a_gap),
+		cmocka_unit_test(keeps_order_and_tells_of_losses),
 		cmocka_unit_test(end_comes_after_what_waits),
+		cmocka_unit_test(the_bell_rings_for_news),
+		cmocka_unit_test(what_is_joined_is_the_same),
+		cmocka_unit_test(havoc_stays_in_the_ring),
 		cmocka_unit_test(two_threads),
 		cmocka_unit_test(pace_is_the_least_late),
 		cmocka_unit_test(pace_sees_samples_fall_out),
 		cmocka_unit_test(pace_share_of_ten_seconds),
 		cmocka_unit_test(pace_does_not_drift_in_a_year),
-		cmocka_unit_test(nothing_stale_after_a_retune),
-		cmocka_unit_test(times_count_samples),
-		cmocka_unit_test(i_stays_i),
-		cmocka_unit_test(silence_and_end_are_faults),
-		cmocka_unit_test(a_thin_stream_is_a_fault),
+		cmocka_unit_test(pace_leaves_silences_out),
+		cmocka_unit_test(pace_knows_a_burst),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

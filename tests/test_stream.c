@@ -1,0 +1,218 @@
+#include "tests/test.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/stream.h"
+
+#define SECOND 1000000
+
+/* Deliveries of 48 000 bytes are 10 ms at 2.4 MS/s. */
+#define RATE    2400000
+#define EACH    48000
+#define EACH_US 10000
+
+/* A stream whose byte e was received at start_us + e / 4.8; its bytes are 1
+ * before change_us and 2 from there on. */
+struct air {
+	struct ring   *ring;
+	struct stream *stream;
+	int64_t        start_us, change_us, sent;
+};
+
+static void send(struct air *a, size_t n, int64_t late_us)
+{
+	static uint8_t bytes[65536];
+	int64_t end = a->sent + (int64_t)n;
+
+	for (size_t i = 0; i < n; i++)
+		bytes[i] = a->start_us + (a->sent + (int64_t)i) * 10 / 48 < a->change_us ? 1 : 2;
+	ring_put(a->ring, bytes, n, a->start_us + end * 10 / 48 + late_us);
+	a->sent = end;
+}
+
+static int64_t sent_us(const struct air *a)
+{
+	return a->start_us + a->sent * 10 / 48;
+}
+
+/* Tuned since the beginning, with 20 deliveries waiting after those from which
+ * the stream's clock was learnt. */
+static struct air air_begin(void)
+{
+	struct air a = { ring_create(64, 65536), stream_create(), 1000 * SECOND, INT64_MAX, 0 };
+	struct block b;
+
+	assert_non_null(a.ring);
+	assert_non_null(a.stream);
+	stream_attach(a.stream, a.ring);
+	stream_hold(a.stream, RATE);
+	for (int k = 0; k < 10; k++)
+		send(&a, EACH, k % 3 * 2000);
+	assert_int_equal(stream_read(a.stream, 1, &b), STREAM_LATER);
+	stream_fresh(a.stream, a.sent, sent_us(&a));
+	for (int k = 0; k < 22; k++)
+		send(&a, EACH, k % 3 * 2000);
+	return a;
+}
+
+static void air_end(struct air *a)
+{
+	stream_destroy(a->stream);
+	ring_destroy(a->ring);
+}
+
+static const struct {
+	const char *why;
+	int         queued;     /* deliveries that wait in the ring                  */
+	int         late;       /* deliveries that were under way and come in one burst */
+} bursts[] = {
+	{ "prompt: the one under way is old", 0, 1 },
+	{ "the library's thread lagged: all that it held is old", 0, 6 },
+	{ "the ring held some as well", 9, 3 },
+};
+
+static void nothing_stale_after_a_retune(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof bursts / sizeof bursts[0]; i++) {
+		struct air a = air_begin();
+		struct block b;
+		for (int k = 0; k < 20; k++)
+			assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+		for (int k = 0; k < bursts[i].queued; k++)
+			send(&a, EACH, 0);
+		stream_hold(a.stream, RATE);
+		/* 1s are of the old tuning or unsettled. */
+		int64_t put = a.sent, tuned_us = sent_us(&a) + (bursts[i].late - 1) * EACH_US + 3000;
+		a.change_us = tuned_us + 5000;
+		for (int k = 0; k < bursts[i].late; k++)
+			send(&a, EACH, (bursts[i].late - k) * EACH_US);
+		assert_int_equal(stream_read(a.stream, EACH, &b), STREAM_LATER);
+		stream_fresh(a.stream, put, tuned_us);
+		for (int k = 0; k < 9; k++)
+			send(&a, EACH, 0);
+		assert_int_equal(stream_read(a.stream, EACH, &b), STREAM_BLOCK);
+		if (memchr(b.iq, 1, 2 * b.n))
+			fail_msg("%s: stale samples in the first block", bursts[i].why);
+		if (b.mono_us < a.change_us || b.mono_us > a.change_us + 2 * EACH_US || b.gap)
+			fail_msg("%s: stamped %lld us late, gap %d", bursts[i].why,
+				 (long long)(b.mono_us - a.change_us), b.gap);
+		air_end(&a);
+	}
+}
+
+static void times_count_samples(void **state)
+{
+	struct air a = air_begin();
+	struct block first, b;
+	(void)state;
+
+	assert_int_equal(stream_read(a.stream, 1234, &first), STREAM_BLOCK);
+	int64_t at_us = first.mono_us;
+	assert_int_equal(stream_read(a.stream, 24000, &b), STREAM_BLOCK);
+	assert_in_range(b.mono_us - at_us + 1, 514, 516);       /* 1234 samples are 514.2 us */
+	assert_int_equal(b.rate_hz, RATE);
+	assert_int_equal(b.format, SAMPLE_CU8);
+	assert_false(b.gap);
+	assert_int_equal(stream_counts(a.stream).taken, 2 * (1234 + 24000));
+	air_end(&a);
+}
+
+/* What is asked for comes when there is enough; another length begins again. */
+static void a_block_is_made_of_many_deliveries(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	(void)state;
+
+	assert_int_equal(stream_read(a.stream, 30 * EACH / 2, &b), STREAM_LATER);
+	assert_true(stream_heard_us(a.stream) > 0);
+	for (int k = 0; k < 9; k++)
+		send(&a, EACH, 0);
+	assert_int_equal(stream_read(a.stream, 30 * EACH / 2, &b), STREAM_BLOCK);
+	assert_false(b.gap);
+	assert_int_equal(stream_read(a.stream, 30 * EACH / 2, &b), STREAM_LATER);
+	send(&a, EACH, 0);
+	assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+	air_end(&a);
+}
+
+/* The library may deliver odd lengths; a loss may be odd as well. */
+static void i_stays_i(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	uint8_t iq[999];
+	(void)state;
+
+	for (int r = STREAM_BLOCK; r == STREAM_BLOCK;)  /* until it is empty and settled */
+		r = stream_read(a.stream, 1000, &b);
+	for (size_t i = 0; i < sizeof iq; i++)
+		iq[i] = i % 2 == 0 ? 'i' : 'q';
+	int64_t at_us = sent_us(&a);
+	stream_read(a.stream, 1, &b);                           /* another length: begins again */
+	ring_put(a.ring, iq, 999, at_us + 100);
+	ring_put(a.ring, iq + 1, 501, at_us + 200);             /* goes on with a q */
+	assert_int_equal(stream_read(a.stream, 750, &b), STREAM_BLOCK);
+	assert_false(b.gap);
+	for (size_t i = 0; i < 2 * b.n; i++)
+		assert_int_equal(((const uint8_t *)b.iq)[i], i % 2 == 0 ? 'i' : 'q');
+	for (int k = 0; k < 63; k++)                             /* with the one in hand it is full */
+		ring_put(a.ring, iq, 2, at_us + 300);
+	ring_put(a.ring, iq, 3, at_us + 400);                   /* lost */
+	assert_int_equal(stream_read(a.stream, 63, &b), STREAM_BLOCK);
+	ring_put(a.ring, iq + 1, 9, at_us + 500);
+	assert_int_equal(stream_read(a.stream, 4, &b), STREAM_BLOCK);
+	assert_true(b.gap);
+	for (size_t i = 0; i < 2 * b.n; i++)
+		assert_int_equal(((const uint8_t *)b.iq)[i], i % 2 == 0 ? 'i' : 'q');
+	assert_int_equal(stream_counts(a.stream).lost, 3);
+	assert_int_equal(stream_counts(a.stream).gaps, 1);
+	air_end(&a);
+}
+
+static void the_end_is_told(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	(void)state;
+
+	ring_end(a.ring);
+	for (int k = 0; k < 20; k++)
+		assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+	assert_int_equal(stream_read(a.stream, EACH, &b), STREAM_ENDED);
+	air_end(&a);
+}
+
+static void a_thin_stream_is_told(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	enum stream_result result = STREAM_BLOCK;
+	(void)state;
+
+	for (int k = 0; k < 20; k++)
+		assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+	for (int k = 0; k < 1100 && result >= STREAM_LATER; k++) {      /* a ninth falls out */
+		send(&a, EACH, k * 1250);
+		result = stream_read(a.stream, EACH / 2, &b);
+	}
+	assert_int_equal(result, STREAM_THIN);
+	assert_true(stream_share(a.stream) > 0.88 && stream_share(a.stream) < 0.90);
+	assert_true(stream_counts(a.stream).gaps > 0);
+	air_end(&a);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(nothing_stale_after_a_retune),
+		cmocka_unit_test(times_count_samples),
+		cmocka_unit_test(a_block_is_made_of_many_deliveries),
+		cmocka_unit_test(i_stays_i),
+		cmocka_unit_test(the_end_is_told),
+		cmocka_unit_test(a_thin_stream_is_told),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
