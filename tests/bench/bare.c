@@ -3,6 +3,7 @@
 #include <complex.h>
 #include <fftw3.h>
 #include <stdbool.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -69,4 +70,21 @@ void bare_run(struct bare *b, int transforms)
 {
 	for (int i = 0; i < transforms; i++)
 		fftwf_execute(b->plan);
+}
+
+int bare_wisdom(int bins)
+{
+	float complex *in = fftwf_alloc_complex((size_t)bins), *out = fftwf_alloc_complex((size_t)bins);
+	fftwf_plan plan = NULL;
+
+	if (in && out)
+		plan = fftwf_plan_dft_1d(bins, in, out, FFTW_FORWARD, FFTW_PATIENT);
+	if (plan) {
+		fftwf_export_wisdom_to_file(stdout);
+		fftwf_destroy_plan(plan);
+	}
+	fftwf_forget_wisdom();
+	fftwf_free(out);
+	fftwf_free(in);
+	return plan ? 0 : -1;
 }

@@ -7,9 +7,9 @@ struct bare;
 
 enum bare_plan {
 	BARE_ESTIMATE = 0,      /* planned by estimate, in place                     */
-	BARE_ESTIMATE_APART,    /* ... from one buffer to another, as in the product */
+	BARE_ESTIMATE_APART,    /* ... from one buffer to another                    */
 	BARE_PATIENT,           /* the best of many that FFTW timed, in place        */
-	BARE_PATIENT_APART,
+	BARE_PATIENT_APART,     /* the product's, where FFTW takes the plans it has  */
 	BARE_PLANS
 };
 
@@ -22,5 +22,9 @@ struct bare *bare_create(int bins, enum bare_plan plan, const char *wisdom);
 void bare_destroy(struct bare *b);              /* NULL is fine */
 
 void bare_run(struct bare *b, int transforms);
+
+/* Searches for the best plan from one buffer to another, and prints it as the text
+ * that dsp/spectrum.c carries. -1: no memory. */
+int bare_wisdom(int bins);
 
 #endif

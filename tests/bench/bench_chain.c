@@ -3,6 +3,7 @@
  * bench_chain time PASSES WISDOM       lines "CONTENDER HOP LOOK_MS NS_A_SAMPLE" (CPU time)
  * bench_chain listen HOP               128 looks listened to, for a profiler
  * bench_chain bare BINS PLAN WISDOM    as many transforms, planned as bare_name says
+ * bench_chain wisdom BINS              the best plan as text, after some seconds
  * bench_chain samples FILE             a second of the hop "air", for other programs
  */
 #include <stdio.h>
@@ -279,6 +280,13 @@ done:
 	return result;
 }
 
+static int do_wisdom(char **argument, struct fault *why)
+{
+	if (bare_wisdom(atoi(argument[0])) < 0)
+		return fault_set(why, FAULT_FATAL, "no memory for transforms");
+	return 0;
+}
+
 static int do_samples(char **argument, struct fault *why)
 {
 	struct grounds g;
@@ -308,6 +316,7 @@ static const struct {
 	{ "time", 2, do_time },
 	{ "listen", 1, do_listen },
 	{ "bare", 3, do_bare },
+	{ "wisdom", 1, do_wisdom },
 	{ "samples", 1, do_samples },
 };
 
