@@ -20,6 +20,15 @@ enum kind {
 /* "unknown", "carrier", "am", "nfm", "wfm", "data", "noise". */
 const char *kind_name(enum kind k);
 
+/* From this on a kind is sure: fewer than one in two hundred such words are wrong. */
+#define KIND_SURE 0.9
+
+struct features;
+
+/* The kind of an emission sketched (dsp/sketch.h) in a channel pass_hz wide, with
+ * *confidence 0 .. 1; KIND_UNKNOWN when that is below 0.6. */
+enum kind features_kind(const struct features *f, double pass_hz, double *confidence);
+
 /* One emission's traits over one look, each free of the noise's share
  * (after Azzouz and Nandi 1996). */
 struct traits {
