@@ -65,12 +65,27 @@ static inline float from_bits(uint32_t bits)
 	return x;
 }
 
+/* The least of x[n] that is not below. */
+static inline float least_from(const float *x, int n, uint32_t bits)
+{
+	uint32_t least = UINT32_MAX;
+
+	for (int i = 0; i < n; i++) {
+		uint32_t over;
+		memcpy(&over, &x[i], sizeof over);
+		over -= bits;           /* what is below comes out huge */
+		least = over < least ? over : least;
+	}
+	return from_bits(bits + least);
+}
+
 /* Floats that are not negative come in the order of their bits: these are found from
- * the top, two at a time, by counting, down to the last that matters. No branch
- * depends on the powers, where a search that moves them about guesses wrong half
- * the time. */
+ * the top, two at a time, by counting, down to the last that matters or until one
+ * number alone is left. Hardly a branch depends on the powers, where a search that
+ * moves them about guesses wrong half the time. */
 HOT static float ranked(const float *x, int n, int k, int last)
 {
+	int under[5] = { [4] = n };     /* below the bits found, and 1, 2, 3, 4 steps over */
 	uint32_t bits = 0;
 
 	for (int shift = 29;; shift = shift - 2 > last ? shift - 2 : last) {
@@ -83,9 +98,17 @@ HOT static float ranked(const float *x, int n, int k, int last)
 			under_b += x[i] < b;
 			under_c += x[i] < c;
 		}
-		bits += step * (uint32_t)((under_a <= k) + (under_b <= k) + (under_c <= k));
+		int steps = (under_a <= k) + (under_b <= k) + (under_c <= k);
+		under[1] = under_a;
+		under[2] = under_b;
+		under[3] = under_c;
+		under[0] = under[steps];
+		under[4] = under[steps + 1];
+		bits += step * (uint32_t)steps;
 		if (shift == last)
 			return from_bits(bits);
+		if (under[4] - under[0] == 1)
+			return least_from(x, n, bits);
 	}
 }
 
