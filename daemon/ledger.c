@@ -131,8 +131,14 @@ static void show(const struct ledger *l, const struct entry *e, const struct jud
 		.judged = j, .open = open,
 	};
 
-	for (int i = 0; i < l->n->n_onlookers; i++)
-		l->n->onlookers[i].see(l->n->onlookers[i].self, &s);
+	struct artefact_row row;
+
+	for (int i = 0; i < l->n->n_onlookers; i++) {
+		const struct onlooker *o = &l->n->onlookers[i];
+		o->see(o->self, &s);
+		while (o->found && o->found(o->self, &row))
+			outbox_artefact(l->outbox, &row);
+	}
 }
 
 void ledger_show(struct ledger *l, const struct entry *e)
@@ -180,11 +186,13 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 	track_revisit(l->track, e->revisit_us);
 	track_open(l->track, h, b->mono_us, l->open);
 	bool soon = track_soon(l->track, h, b->mono_us);
-	const struct judged *j = ear_listen(e->ear, b, h, l->open);
+	bool parked = e->visit->kind == VISIT_PARK;
+	const struct judged *j = parked ? ear_listen_on(e->ear, b, h, l->open) :
+		ear_listen(e->ear, b, h, l->open);
 	const struct look *look = ear_look(e->ear);
 	if (!look_holds(look))
 		return 0;       /* not looked */
-	if (e->visit->kind == VISIT_PARK)
+	if (parked)
 		outbox_parked(l->outbox);
 	else
 		outbox_looked(l->outbox, e->visit->hop, look, soon, j->overload, e->ear);

@@ -10,6 +10,7 @@
 #include "daemon/calibrate.h"
 #include "daemon/capture_child.h"
 #include "daemon/capture_order.h"
+#include "daemon/challenge.h"
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
 #include "daemon/watch.h"
@@ -53,6 +54,7 @@ struct job {
 	struct hop_plan          hops;
 	struct survey           *survey;
 	struct run_row           run;
+	struct challenges       *challenges;
 };
 
 static bool is_recording(const struct watch_source *s)
@@ -217,6 +219,20 @@ static int64_t work_us(const struct job *j)
 	return j->options.for_us && (!left || j->options.for_us < left) ? j->options.for_us : left;
 }
 
+/* With those who look on. */
+static int keep_watch(struct job *j, struct watch *n, struct fault *why)
+{
+	j->challenges = challenges_create(&(struct challenge_wants){ j->bands, j->n_bands, &j->hops });
+	if (!j->challenges)
+		return fault_set(why, FAULT_FATAL, "no memory for challenges");
+	const struct challenger asker = challenges_asker(j->challenges);
+	const struct onlooker onlookers[] = { challenges_onlooker(j->challenges) };
+	n->challenger = &asker;
+	n->onlookers = onlookers;
+	n->n_onlookers = sizeof onlookers / sizeof onlookers[0];
+	return watch_run(n, why);
+}
+
 static int survey(struct job *j, struct fault *why)
 {
 	struct progress progress;
@@ -233,7 +249,7 @@ static int survey(struct job *j, struct fault *why)
 		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
 		.run = j->run.id, .for_us = j->options.for_us, .stop = &stop, .progress = &progress,
 	};
-	if (watch_run(&n, why) < 0)
+	if (keep_watch(j, &n, why) < 0)
 		return -1;
 	log_line(LOG_INFO, "survey ends: file=%s%s", j->options.survey, stop ? " stopped=yes" : "");
 	return 0;
@@ -263,6 +279,7 @@ static int calibrate(struct job *j, struct fault *why)
 static void release(struct job *j)
 {
 	survey_close(j->survey);
+	challenges_destroy(j->challenges);
 	hop_plan_free(&j->hops);
 	free(j->bands);
 	for (int i = 0; i < j->n_sources; i++)

@@ -3,6 +3,7 @@
 
 #include "daemon/schedule.h"
 #include "dsp/ear.h"
+#include "store/survey.h"
 
 /* One look, as all that have an interest in it are shown it. Borrowed for the call. */
 struct sight {
@@ -22,6 +23,10 @@ struct sight {
 struct onlooker {
 	void *self;
 	void (*see)(void *self, const struct sight *s);
+
+	/* What it found out by the look just shown, to be kept in the survey; asked until
+	 * false: nothing more. NULL: it never finds anything. */
+	bool (*found)(void *self, struct artefact_row *out);
 };
 
 #endif

@@ -23,6 +23,8 @@ struct outbox {
 	int                 overs, over_room;
 	struct incident_row *incident;
 	int                 incidents, incident_room;
+	struct artefact_row *artefact;
+	int                 artefacts, artefact_room;
 	int64_t             hour;
 	bool                parked;     /* the look in hand is a park's                */
 	bool                covered;    /* cover holds something                       */
@@ -65,6 +67,7 @@ void outbox_destroy(struct outbox *o)
 	free(o->past);
 	free(o->over);
 	free(o->incident);
+	free(o->artefact);
 	free(o);
 }
 
@@ -166,7 +169,8 @@ void outbox_parked(struct outbox *o)
 
 bool outbox_holds(const struct outbox *o)
 {
-	return o->covered || o->pasts > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0;
+	return o->covered || o->pasts > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0 ||
+	       o->artefacts > 0;
 }
 
 void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
@@ -207,6 +211,13 @@ void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t 
 	snprintf(row->text, sizeof row->text, "%s", text);
 }
 
+void outbox_artefact(struct outbox *o, const struct artefact_row *row)
+{
+	o->artefact = one_more(o->artefact, o->artefacts, &o->artefact_room, sizeof *o->artefact);
+	o->artefact[o->artefacts] = *row;
+	o->artefact[o->artefacts++].run = o->run;
+}
+
 static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
 {
 	for (int i = 0; i < o->pasts; i++)
@@ -224,6 +235,9 @@ static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
 	for (int i = 0; i < o->incidents; i++)
 		if (survey_add_incident(s, &o->incident[i], why) < 0)
 			return -1;
+	for (int i = 0; i < o->artefacts; i++)
+		if (survey_add_artefact(s, &o->artefact[i], why) < 0)
+			return -1;
 	return 0;
 }
 
@@ -236,7 +250,7 @@ static void empty(struct outbox *o)
 	}
 	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
 	o->covered = false;
-	o->pasts = o->accounts = o->overs = o->incidents = 0;
+	o->pasts = o->accounts = o->overs = o->incidents = o->artefacts = 0;
 }
 
 int outbox_commit(struct outbox *o, struct survey *s, struct fault *why)

@@ -35,6 +35,8 @@ bool outbox_hour_turns(const struct outbox *o, int64_t start_us);
 void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t until_us,
 		     const char *text);
 
+void outbox_artefact(struct outbox *o, const struct artefact_row *row);
+
 /* One transaction. On failure everything is still held. */
 int outbox_commit(struct outbox *o, struct survey *s, struct fault *why);
 
