@@ -8,7 +8,7 @@
 #include "daemon/post_time.h"
 
 #define LEARN_LOOKS 128         /* what the passband is learnt from                      */
-#define LATER_US    1000000     /* samples that are late are asked for at least so often */
+#define LATER_US    1000000     /* late samples are asked for so often; past it, it hangs */
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */
 
 enum phase { PHASE_WARM_UP = 0, PHASE_LEARN, PHASE_WATCH, PHASE_OVER };
@@ -153,8 +153,6 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 	/* A look is tried again; what was seen of a park is kept. */
 	if (p->left > 0 && p->visit.kind != VISIT_SWEEP)
 		end_visit(p);
-	if (p->phase == PHASE_LEARN)
-		p->learnt++;
 	p->left = 0;
 	p->asked_us = 0;
 	let_pass(p, wait_us);
@@ -165,6 +163,7 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 static enum post_step deaf(struct post *p, const struct fault *why_deaf)
 {
 	absence_deaf(&p->absence, p->visit.hop, p->time.now_us, why_deaf);
+	p->overs = -1;
 	end_visit(p);
 	p->asked_us = 0;
 	p->time.free_mono = -1;
@@ -228,6 +227,7 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 
 	if (!schedule_holds(p->schedule, p->visit.hop)) {       /* another's by now */
 		p->left = 0;
+		p->tuned = false;
 		return POST_AGAIN;
 	}
 	if (p->visit.kind == VISIT_CHALLENGE) {
@@ -348,7 +348,7 @@ enum attendance post_attendance(const struct post *p, int64_t now_mono, int64_t 
 		*away_us = INT64_MAX;
 		return POST_AWAY;
 	}
-	if (p->absence.tries > 0 || p->asked_us > 0) {
+	if (p->absence.tries > 0 || (p->asked_us > 0 && now_mono - p->asked_us > LATER_US)) {
 		*away_us = now_mono - (p->absence.tries > 0 ? p->absence.lost_mono : p->asked_us);
 		return POST_AWAY;
 	}

@@ -254,9 +254,11 @@ static void swept(struct schedule *s, const struct visit *v, double us, int over
 {
 	struct place *p = &s->place[v->hop];
 
-	s->cost_us += FOLLOW * (us - s->cost_us);
-	s->dearest_us = us > FORGET * s->dearest_us ? us : FORGET * s->dearest_us;
-	p->overs = MEMORY * p->overs + overs;
+	if (overs >= 0) {       /* else it tells nothing of what a look costs */
+		s->cost_us += FOLLOW * (us - s->cost_us);
+		s->dearest_us = us > FORGET * s->dearest_us ? us : FORGET * s->dearest_us;
+		p->overs = MEMORY * p->overs + overs;
+	}
 	p->swept_us = s->now_us;
 	if (s->holds[v->hop]) {
 		leave_queue(s, v->hop);

@@ -62,8 +62,8 @@ int schedule_held(const struct schedule *s);    /* how many */
  * challenger may be NULL. false: it holds no hop. */
 bool schedule_next(struct schedule *s, const struct challenger *challenger, struct visit *out);
 
-/* That visit is over and took so long in all, retune included, also when nothing
- * could be heard. overs: that were seen to begin in a sweep's look. */
+/* That visit is over and took so long in all, retune included. overs: that were
+ * seen to begin in a sweep's look; -1: the hop could not be had. */
 void schedule_spent(struct schedule *s, const struct visit *v, int64_t us, int overs);
 
 /* How it stands, by what visits cost at present. */

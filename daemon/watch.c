@@ -99,7 +99,7 @@ static void share_out(struct watching *w, int64_t now_mono, int64_t now_us)
 	for (int i = 0; i < n; i++) {
 		struct schedule *s = post_schedule(w->post[i]);
 		w->roster.is[i] = attendance(w, i, now_mono);
-		if (w->roster.is[i] == POST_READY && schedule_held(s) > 0)
+		if (w->roster.is[i] == POST_READY && schedule_held(s) > 1)   /* one alone needs no retune */
 			roster_cost(&w->roster, i, (double)schedule_facts(s).sweep_us / schedule_held(s));
 	}
 	roster_share(&w->roster, moved, w);

@@ -70,14 +70,25 @@ void ear_settle(struct ear *e)
 	floor_settle(e->floor);
 }
 
-const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,
-				const bool *open)
+static const struct judged *judge(struct ear *e, const struct hop *hop, const bool *open)
 {
-	e->look = channeliser_look(e->channeliser, b);
-	floor_learn(e->floor, e->look);
 	floor_judge(e->floor, e->look);
 	e->probed = NULL;
 	return detector_judge(e->detector, e->look, e->floor, hop, open);
+}
+
+const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,
+				const bool *open)
+{
+	ear_learn(e, b);
+	return judge(e, hop, open);
+}
+
+const struct judged *ear_listen_on(struct ear *e, const struct block *b, const struct hop *hop,
+				   const bool *open)
+{
+	ear_glance(e, b);
+	return judge(e, hop, open);
 }
 
 const struct look *ear_look(const struct ear *e)

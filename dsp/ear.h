@@ -40,6 +40,11 @@ void ear_settle(struct ear *e);
 const struct judged *ear_listen(struct ear *e, const struct block *b, const struct hop *hop,
 				const bool *open);
 
+/* The same of a look that is one of many at one place: nothing is learnt from it, or
+ * what is always on there would soon be taken for the passband's shape. */
+const struct judged *ear_listen_on(struct ear *e, const struct block *b, const struct hop *hop,
+				   const bool *open);
+
 /* The look behind the last verdicts. */
 const struct look *ear_look(const struct ear *e);
 

@@ -4,6 +4,7 @@
 #include <complex.h>
 #include <signal.h>
 
+#include "daemon/clock.h"
 #include "daemon/source.h"
 #include "tests/failing_vfs.h"
 #include "tests/noise.h"
@@ -22,7 +23,9 @@ enum trouble {
 	TROUBLE_END,            /* nothing more comes                                     */
 	TROUBLE_CLOCK,          /* the computer's clock is stepped                        */
 	TROUBLE_GAPS,           /* samples are lost in every block                        */
-	TROUBLE_DISK            /* nothing can be written                                 */
+	TROUBLE_DISK,           /* nothing can be written                                 */
+	TROUBLE_DEAF,           /* fragile can't be had                                   */
+	TROUBLE_HANGS           /* live: samples are late for ever                        */
 };
 
 /* Times are seconds on the source's clock, which begins at 0 and is never stepped. */
@@ -32,6 +35,21 @@ struct script {
 	double       step_s;            /* TROUBLE_CLOCK */
 	double       stop_s;            /* 0: is not stopped */
 };
+
+/* For sources that are not of a virtual clock: time passes only by waiting. */
+#define FAKE_POSTS 3
+
+struct fake_source;
+
+struct fake_clock {
+	int64_t now_us;
+	struct fake_source *source[FAKE_POSTS];
+	int     sources;
+	int     waits, idle_waits;      /* idle: for nothing, or for less than no time     */
+};
+
+/* A struct clock of it. */
+struct clock fake_clock(struct fake_clock *c);
 
 /* What was handed over. */
 struct delivery {
@@ -52,9 +70,12 @@ struct fake_source {
 	int64_t       mono_us, utc_us;  /* utc_us: UTC at the clock's 0                 */
 	volatile sig_atomic_t *stop;
 	struct failing_disk   *disk;    /* or NULL                                      */
+	struct fake_clock     *clock;   /* NULL: a virtual clock of its own             */
+	int64_t                due_us;  /* when what it said is late will be there      */
+	bool                   late;
 
 	struct tuning   tuned;
-	bool            lost;
+	bool            lost, rested;
 	int             late_calls;     /* that came after the stop                     */
 	int             broken_at;      /* blocks handed over when the trouble began    */
 	int             blocks;
@@ -62,7 +83,8 @@ struct fake_source {
 	float complex   iq[FAKE_ROOM];
 };
 
-/* Its self is a struct fake_source; there is no open. */
+/* Its self is a struct fake_source; there is no open. Live: read says SOURCE_LATER,
+ * and its descriptor is its place in the clock. */
 extern const struct source_ops fake_source_ops;
 
 #endif

@@ -1,0 +1,320 @@
+/* Several posts on one watch: who looks when one of them does not, and that what
+ * was not looked at is not counted. On clocks of the sources' own, and on one that
+ * is waited by. */
+#include "tests/test.h"
+
+#include <inttypes.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "daemon/watch.h"
+#include "tests/fake_source.h"
+#include "tests/survey_place.h"
+
+#define SEED     UINT64_C(20260418)
+#define SECOND   INT64_C(1000000)
+#define DAY_US   INT64_C(1772323200000000)      /* 2026-03-01T00:00:00Z */
+#define NOISE    1e-4
+#define LEARN    128            /* blocks that only teach each post its passband    */
+#define AT_S     9.0            /* trouble begins; learning is over at about 4.5 s  */
+#define FOR_S    25.0
+#define HANDED_S 4.5            /* nothing is unlooked at for longer than this      */
+#define BANDS    4
+
+/* Each is a hop of its own. */
+static const struct band bands[BANDS] = {
+	{ .id = "a", .service = "business", .mode = MODE_NFM, .width_hz = 11000,
+	  .raster = { FREQ_KHZ(150000), { 37500 }, 10 } },
+	{ .id = "b", .service = "business", .mode = MODE_NFM, .width_hz = 11000,
+	  .raster = { FREQ_KHZ(151000), { 37500 }, 10 } },
+	{ .id = "c", .service = "business", .mode = MODE_NFM, .width_hz = 11000,
+	  .raster = { FREQ_KHZ(152000), { 37500 }, 10 } },
+	{ .id = "d", .service = "business", .mode = MODE_NFM, .width_hz = 11000,
+	  .raster = { FREQ_KHZ(153000), { 37500 }, 10 } },
+};
+
+struct outing {
+	struct fake_source *fake[FAKE_POSTS];
+	struct fake_clock   clock;
+	int                 posts, result;
+	struct fault        why;
+	struct world_seen   seen;
+	struct hop_plan     hops;
+	int64_t             looks[BANDS], looked_us[BANDS];
+};
+
+struct row {
+	const char   *why;
+	int           posts;
+	struct script script[FAKE_POSTS];
+	int           fragile;          /* the hop at which a source is lost or deaf */
+	double        park_share;
+	bool          waits_only;       /* makes no sense on a clock of its own      */
+	const char   *incidents;        /* what of each kind, in order of the alphabet */
+	double        unlooked_s;       /* no hop is left alone for longer; 0: not told */
+};
+
+#define NEVER  { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 0 }
+
+static struct fake_source *fake_create(const struct row *r, int post, struct outing *o, bool waits,
+				       volatile sig_atomic_t *stop)
+{
+	struct fake_source *f = calloc(1, sizeof *f);
+
+	assert_non_null(f);
+	f->script = r->script[post];
+	f->utc_us = DAY_US + 600 * SECOND;
+	f->stop = stop;
+	f->fragile = o->hops.hops[r->fragile].centre;
+	f->on_s = f->off_s = NEVER_S;
+	f->carrier = raster_centre(&bands[0].raster, 3);
+	f->noise_power = NOISE;
+	f->noise.state = SEED + (uint64_t)post;
+	f->broken_at = -1;
+	f->clock = waits ? &o->clock : NULL;
+	o->clock.source[post] = f;
+	return f;
+}
+
+static void add_up(struct outing *o)
+{
+	assert_in_range(o->seen.n_coverage, BANDS - 1, WORLD_ROWS);
+	for (int i = 0; i < o->seen.n_coverage; i++) {
+		o->looks[o->seen.coverage[i].band] += o->seen.coverage[i].looks;
+		o->looked_us[o->seen.coverage[i].band] += o->seen.coverage[i].looked_us;
+	}
+}
+
+static void watch_with(const struct place *p, const struct row *r, bool waits, struct outing *o)
+{
+	struct run_row run = { .start_us = DAY_US, .rate_hz = FAKE_RATE, .dwell_us = 20000 };
+	struct watch_source sources[FAKE_POSTS] = { 0 };
+	struct clock clock = fake_clock(&o->clock);
+	volatile sig_atomic_t stop = 0;
+	struct progress progress = { 0 };
+	struct station station;
+
+	assert_int_equal(station_read(NULL, &station, &o->why), 0);
+	station.warm_up_us = 0;
+	station.commit_us = SECOND;
+	station.park_us = 2 * SECOND;
+	station.park_share = r->park_share;
+	for (int i = 0; i < r->posts; i++) {
+		sources[i] = (struct watch_source){ .ops = &fake_source_ops, .about = {
+			.tunable = true, .rate_hz = FAKE_RATE, .start_us = DAY_US + 600 * SECOND,
+			.virtual_clock = !waits } };
+		snprintf(sources[i].about.label, sizeof sources[i].about.label, "fake %c", 'A' + i);
+		sources[i].source = o->fake[i] = fake_create(r, i, o, waits, &stop);
+	}
+	struct survey *survey = survey_write(p->path, &run, bands, BANDS, &o->why);
+	assert_non_null(survey);
+	struct watch n = {
+		.sources = sources, .n_sources = r->posts, .station = &station, .bands = bands,
+		.n_bands = BANDS, .hops = &o->hops, .survey = survey, .run = run.id,
+		.for_us = (int64_t)(FOR_S * 1e6), .stop = &stop, .progress = &progress, .clock = &clock,
+	};
+	o->result = watch_run(&n, &o->why);
+	survey_close(survey);
+	station_free(&station);
+}
+
+static struct outing go(const struct place *p, const struct row *r, bool waits)
+{
+	struct outing o = { .posts = r->posts, .clock.sources = r->posts };
+
+	empty_place(p);
+	assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
+	assert_int_equal(o.hops.n, BANDS);
+	watch_with(p, r, waits, &o);
+	o.seen = see_all(p->path);
+	add_up(&o);
+	return o;
+}
+
+static void let_go(struct outing *o)
+{
+	for (int i = 0; i < o->posts; i++)
+		free(o->fake[i]);
+	hop_plan_free(&o->hops);
+}
+
+static const struct row rows[] = {
+	{ "one post", 1, { NEVER }, 1, 0, false, "", 0.3 },
+	{ "one post that parks", 1, { NEVER }, 1, 0.5, false, "", 2.5 },
+	{ "two posts", 2, { NEVER, NEVER }, 1, 0, false, "", 0.2 },
+	{ "three for four hops", 3, { NEVER, NEVER, NEVER }, 1, 0, false, "", 0.2 },
+	{ "two that park", 2, { NEVER, NEVER }, 1, 0.5, false, "", 2.5 },
+	{ "one is lost and back", 2, { NEVER, { TROUBLE_LOST, AT_S, 17, 0, 0 } }, 3, 0, false,
+	  "handed handed lost ", HANDED_S },
+	{ "the other is", 2, { { TROUBLE_LOST, AT_S, 17, 0, 0 }, NEVER }, 0, 0, false,
+	  "handed handed lost ", HANDED_S },
+	{ "lost while they park", 2, { { TROUBLE_LOST, AT_S, 17, 0, 0 }, NEVER }, 0, 0.5, false,
+	  "handed handed lost ", HANDED_S + 2.5 },
+	{ "lost for a moment only", 2, { NEVER, { TROUBLE_LOST, AT_S, AT_S + 0.5, 0, 0 } }, 3, 0, false,
+	  "lost ", HANDED_S },
+	{ "never back", 2, { NEVER, { TROUBLE_LOST, AT_S, NEVER_S, 0, 0 } }, 3, 0, false, "handed lost ",
+	  HANDED_S },
+	{ "fails for good", 2, { NEVER, { TROUBLE_DEAD, AT_S, NEVER_S, 0, 0 } }, 3, 0, false,
+	  "handed stopped ", HANDED_S },
+	{ "comes to its end", 2, { { TROUBLE_END, AT_S, NEVER_S, 0, 0 }, NEVER }, 3, 0, false, "handed ",
+	  HANDED_S },
+	{ "hangs without a word", 2, { { TROUBLE_HANGS, AT_S, NEVER_S, 0, 0 }, NEVER }, 3, 0, true,
+	  "handed ", HANDED_S },
+	{ "not there at the start", 2, { NEVER, { TROUBLE_TUNING, 0, 12, 0, 0 } }, 3, 0, false,
+	  "handed handed lost ", 0 },
+	{ "one of three is lost", 3, { NEVER, { TROUBLE_LOST, AT_S, 17, 0, 0 }, NEVER }, 2, 0, false,
+	  "handed handed lost ", HANDED_S },
+	{ "all are lost at once", 2, { { TROUBLE_TUNING, AT_S, 12, 0, 0 }, { TROUBLE_TUNING, AT_S, 12, 0, 0 } },
+	  0, 0, false, "lost lost ", 8 },
+	{ "a hop can't be had", 1, { { TROUBLE_DEAF, 0, NEVER_S, 0, 0 } }, 2, 0, false, "deaf ", 0 },
+	{ "for a while", 1, { { TROUBLE_DEAF, AT_S, 15, 0, 0 } }, 2, 0, false, "deaf ", 6.4 },
+	{ "not by one of two", 2, { NEVER, { TROUBLE_DEAF, AT_S, 15, 0, 0 } }, 2, 0, false, "deaf ", 6.4 },
+};
+
+#define ROWS (sizeof rows / sizeof rows[0])
+
+static int by_name(const void *a, const void *b)
+{
+	return strcmp(((const struct incident_row *)a)->what, ((const struct incident_row *)b)->what);
+}
+
+static void check_incidents(const struct row *r, struct outing *o)
+{
+	char all[256] = "";
+
+	if (o->seen.n_incident > WORLD_ROWS)
+		fail_msg("%s: %d incidents, the last kept: %s", r->why, o->seen.n_incident,
+			 o->seen.incident[WORLD_ROWS - 1].text);
+	qsort(o->seen.incident, (size_t)o->seen.n_incident, sizeof *o->seen.incident, by_name);
+	for (int i = 0; i < o->seen.n_incident; i++)
+		snprintf(all + strlen(all), sizeof all - strlen(all), "%s ", o->seen.incident[i].what);
+	if (strcmp(all, r->incidents) == 0)
+		return;
+	for (int i = 0; i < o->seen.n_incident; i++)
+		print_message("  %.1f s: %s\n",
+			      1e-6 * (double)(o->seen.incident[i].at_us - DAY_US - 600 * SECOND),
+			      o->seen.incident[i].text);
+	fail_msg("%s: incidents are \"%s\", want \"%s\"", r->why, all, r->incidents);
+}
+
+static int learnt_from(const struct fake_source *f)
+{
+	bool deaf = f->script.trouble == TROUBLE_DEAF && f->script.at_s < AT_S;
+
+	return deaf ? LEARN * (BANDS - 1) / BANDS : LEARN;
+}
+
+/* A look counts once, where samples were handed over, and nowhere else. What came
+ * to a post whose hop was another's by then does not: one a return at the most. */
+static void check_looked(const struct row *r, const struct outing *o)
+{
+	int64_t handed[BANDS] = { 0 }, us = 0, all = 0, kept = 0;
+
+	for (int p = 0; p < o->posts; p++)
+		for (int i = learnt_from(o->fake[p]); i < o->fake[p]->blocks; i++) {
+			const struct delivery *d = &o->fake[p]->block[i];
+			for (int b = 0; b < BANDS; b++)
+				handed[b] += d->centre.thirds == o->hops.hops[b].centre.thirds;
+			us = d->end_us - d->start_us;
+			all++;
+		}
+	for (int b = 0; b < BANDS; b++) {
+		kept += o->looks[b];
+		if (o->looks[b] > handed[b] || llabs(o->looked_us[b] - o->looks[b] * us) > o->looks[b])
+			fail_msg("%s: hop %d: %" PRId64 " looks of %" PRId64 " blocks, %" PRId64 " us", r->why,
+				 b, o->looks[b], handed[b], o->looked_us[b]);
+	}
+	if (r->park_share <= 0 ? kept < all - o->posts : kept > 3 * all / 4)
+		fail_msg("%s: %" PRId64 " looks of %" PRId64 " blocks", r->why, kept, all);
+}
+
+/* Longest time between two blocks of a hop, by whatever post, to the end of the watch. */
+static double longest_gap_s(const struct outing *o, int hop, int64_t from_us, int64_t to_us)
+{
+	int64_t last = from_us, worst = 0;
+
+	for (;;) {
+		int64_t next = INT64_MAX;
+		for (int p = 0; p < o->posts; p++)
+			for (int i = LEARN; i < o->fake[p]->blocks; i++) {
+				const struct delivery *d = &o->fake[p]->block[i];
+				if (d->centre.thirds == o->hops.hops[hop].centre.thirds &&
+				    d->mono_us > last && d->mono_us < next)
+					next = d->mono_us;
+			}
+		if (next > to_us)
+			return 1e-6 * (double)(to_us - last > worst ? to_us - last : worst);
+		worst = next - last > worst ? next - last : worst;
+		last = next;
+	}
+}
+
+static void check_unlooked(const struct row *r, const struct outing *o)
+{
+	int64_t from = o->fake[0]->block[LEARN].mono_us;
+
+	for (int hop = 0; hop < BANDS && r->unlooked_s > 0; hop++) {
+		double s = longest_gap_s(o, hop, from, from + (int64_t)(FOR_S * 1e6) - SECOND);
+		if (s > r->unlooked_s)
+			fail_msg("%s: hop %d was not looked at for %.2f s", r->why, hop, s);
+	}
+}
+
+static void check_row(const struct place *p, const struct row *r, bool waits)
+{
+	struct outing o = go(p, r, waits);
+
+	if (o.result != 0)
+		fail_msg("%s: %s", r->why, o.why.text);
+	check_incidents(r, &o);
+	check_looked(r, &o);
+	check_unlooked(r, &o);
+	if (waits && o.clock.idle_waits * 20 > o.clock.waits)
+		fail_msg("%s: %d of %d waits were for nothing", r->why, o.clock.idle_waits, o.clock.waits);
+	let_go(&o);
+}
+
+static void on_clocks_of_their_own(void **state)
+{
+	for (size_t i = 0; i < ROWS; i++)
+		if (!rows[i].waits_only)
+			check_row(*state, &rows[i], false);
+}
+
+static void on_a_clock_to_wait_by(void **state)
+{
+	for (size_t i = 0; i < ROWS; i++)
+		check_row(*state, &rows[i], true);
+}
+
+/* A hop that can't be had is not quiet: nothing of it is counted. */
+static void deaf_is_not_looked(void **state)
+{
+	const struct row r = { "deaf from the start", 1, { { TROUBLE_DEAF, 0, NEVER_S, 0, 0 } }, 2, 0,
+			       false, "deaf ", 0 };
+	struct outing o = { .posts = 1, .clock.sources = 1 };
+
+	empty_place(*state);
+	assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
+	watch_with(*state, &r, true, &o);
+	o.seen = see_all(((struct place *)*state)->path);
+	for (int i = 0; i < o.seen.n_coverage; i++)
+		if (o.seen.coverage[i].band == 2)
+			fail_msg("%" PRId64 " looks at what can't be had", o.seen.coverage[i].looks);
+	assert_int_equal(o.seen.n_coverage, BANDS - 1);
+	assert_non_null(strstr(o.seen.incident[0].text, "did not lock at 152."));
+	let_go(&o);
+}
+
+#define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		TEST(on_clocks_of_their_own),
+		TEST(on_a_clock_to_wait_by),
+		TEST(deaf_is_not_looked),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
