@@ -1,6 +1,7 @@
 #include "daemon/capture_child.h"
 
 #include <errno.h>
+#include <poll.h>
 #include <signal.h>
 #include <stdbool.h>
 #include <stdio.h>
@@ -99,11 +100,13 @@ static bool follow(struct child *c, const struct capture_order *o)
 /* The next order; false when there is to be none. */
 static bool wait_for_order(struct capture_order *o)
 {
+	struct pollfd orders = { .fd = CAPTURE_SOCKET, .events = POLLIN };
 	ssize_t n;
 
-	do
-		n = recv(CAPTURE_SOCKET, o, sizeof *o, 0);
-	while (n < 0 && errno == EINTR);
+	do {
+		poll(&orders, 1, -1);
+		n = recv(CAPTURE_SOCKET, o, sizeof *o, MSG_DONTWAIT);
+	} while (n < 0 && (errno == EINTR || errno == EAGAIN));
 	return n == sizeof *o && o->verb != CAPTURE_STOP;
 }
 
