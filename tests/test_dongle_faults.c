@@ -45,15 +45,6 @@ static const struct {
 	  "its tuner does not answer", 12 },
 };
 
-static struct scenario place(double speed)
-{
-	struct scenario s = scenario_usual();
-
-	s.dongles[0].ppm = 31;
-	s.speed = speed;
-	return s;
-}
-
 #define QUICK "ppm = \"31 ppm\";\ndwell = \"5 ms\";\n"
 
 /* Injects one and waits until all is well; how long that took after its end, on
@@ -81,10 +72,11 @@ static double live_through(struct duty *d, size_t i)
 
 static void each_is_survived(void **state)
 {
-	struct scenario s = place(1);
+	struct scenario s = scenario_usual();
 	struct duty d;
 	(void)state;
 
+	s.dongles[0].ppm = 31;
 	duty_begin(&d, &s, "dongle", "150", "153.9", QUICK);
 	print_message("%-48s %10s %10s %10s\n", "what", "back after", "not looked", "told lost");
 	for (size_t i = 0; i < sizeof faults / sizeof faults[0]; i++) {
