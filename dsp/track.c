@@ -213,6 +213,15 @@ static void see_idle(struct track *t, struct seatbook *s, const struct look *l)
 	s->looked_mono = l->mono_us + l->length_us;
 }
 
+/* On again after it was not looked at: the same over if it had gone on for longer
+ * than that before, else it may well be another. */
+static bool lost_sight(const struct track *t, const struct open *o, int64_t on)
+{
+	int64_t hole = on - o->last_mono;
+
+	return hole > t->rules.hang_us && hole > o->last_mono - o->first_mono;
+}
+
 static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 		     const struct finding *f, enum kind vote)
 {
@@ -225,7 +234,7 @@ static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 		.level = level_bin(f->power, f->floor),
 	};
 
-	if (s->open >= 0 && !again && on - t->open[s->open].last_mono > t->rules.hang_us)
+	if (s->open >= 0 && !again && lost_sight(t, &t->open[s->open], on))
 		end(t, s);
 	struct open *o = s->open >= 0 ? &t->open[s->open] : begin(t, s, l, f, on);
 	touch.busy_us = extend(t, o, f, vote, on, off);

@@ -153,6 +153,10 @@ static const struct {
 	  2, 2000 * MS, 20 * MS, 1980 * MS, -1, 20 * MS },
 	{ "a short rest does not", ".# #.", 1 * SECOND, 20 * MS, 4 * SECOND, 50 * MS, 100,
 	  1, 1000 * MS, 2020 * MS, 980 * MS, 980 * MS, 40 * MS },
+	{ "one unlooked at for less than it was seen on goes on", ".#####   #.", 2 * SECOND, 20 * MS, 0,
+	  50 * MS, 100, 1, 2000 * MS, 16020 * MS, 1980 * MS, 1980 * MS, 120 * MS },
+	{ "one unlooked at for longer may be another", ".###   #.", 2 * SECOND, 20 * MS, 0, 50 * MS, 100,
+	  2, 2000 * MS, 4020 * MS, 1980 * MS, -1, 60 * MS },
 	{ "two separate bursts in a stream", ".(.)..|....", 100 * MS, 100 * MS, 150 * MS, 50 * MS, 100,
 	  2, 150 * MS, 200 * MS, 50 * MS, 50 * MS, 100 * MS },
 };
