@@ -6,12 +6,13 @@
 #include "daemon/ears.h"
 #include "daemon/log.h"
 #include "daemon/post_time.h"
+#include "daemon/tracking.h"
 
 #define LEARN_LOOKS 128         /* what the passband is learnt from                      */
 #define LATER_US    1000000     /* late samples are asked for so often; past it, it hangs */
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */
 
-enum phase { PHASE_WARM_UP = 0, PHASE_LEARN, PHASE_WATCH, PHASE_OVER };
+enum phase { PHASE_WARM_UP = 0, PHASE_LEARN, PHASE_HUNT, PHASE_WATCH, PHASE_OVER };
 
 struct post {
 	const struct watch  *n;
@@ -23,6 +24,7 @@ struct post {
 	struct ears          ears;
 	int64_t              look_us;
 	double               ppm;
+	struct tracking     *tracking;          /* NULL: ppm stays as it is                  */
 	enum phase           phase;
 	int64_t              learnt;            /* blocks                                    */
 	struct visit         visit;             /* under way ...                             */
@@ -50,6 +52,8 @@ struct post *post_create(const struct watch *n, int number, struct ledger *l, st
 	p->schedule = schedule_create(&rules, n->hops->n);
 	if (!p->schedule || absence_create(&p->absence, n, number, l) < 0)
 		goto no_memory;
+	if (n->station->track && is->about.tunable && !(p->tracking = tracking_create(n, number, l)))
+		goto no_memory;
 	if (ears_create(&p->ears, n, p->look_us, why) < 0)
 		goto fail;
 	return p;
@@ -65,6 +69,7 @@ void post_destroy(struct post *p)
 	if (!p)
 		return;
 	ears_free(&p->ears);
+	tracking_destroy(p->tracking);
 	schedule_destroy(p->schedule);
 	absence_free(&p->absence);
 	free(p);
@@ -167,7 +172,7 @@ static enum post_step deaf(struct post *p, const struct fault *why_deaf)
 	end_visit(p);
 	p->asked_us = 0;
 	p->time.free_mono = -1;
-	if (p->phase == PHASE_LEARN)
+	if (p->phase < PHASE_WATCH)
 		p->learnt++;
 	if (++p->deaf > p->n->hops->n) {        /* to none at all: not in a hurry */
 		p->deaf = 0;
@@ -192,7 +197,7 @@ static enum post_step later(struct post *p, struct post_wait *wait)
 static enum post_step learnt_enough(struct post *p, struct fault *why)
 {
 	ears_settle(&p->ears);
-	p->phase = PHASE_WATCH;
+	p->phase = p->tracking ? PHASE_HUNT : PHASE_WATCH;
 	if (!p->is->about.tunable && p->is->ops->restart(p->is->source, why) < 0)
 		return POST_FAILED;
 	return POST_AGAIN;
@@ -217,6 +222,19 @@ static enum post_step learn(struct post *p, const struct block *b, struct fault 
 	return p->learnt >= LEARN_LOOKS * learning_stride(p) ? learnt_enough(p, why) : POST_AGAIN;
 }
 
+/* Before channels can be told apart the crystal's error must be. */
+static enum post_step hunt(struct post *p, const struct block *b)
+{
+	struct ear *ear = ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]);
+
+	if (!tracking_overhear(p->tracking, p->visit.hop, ear, b, &p->ppm))
+		p->phase = PHASE_WATCH;
+	p->learnt++;
+	p->left = 0;
+	p->tuned = false;
+	return POST_AGAIN;
+}
+
 static enum post_step hear(struct post *p, const struct block *b, struct fault *why)
 {
 	const struct entry e = {
@@ -238,6 +256,8 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 			return POST_BROKEN;
 		p->overs += overs;
 	}
+	if (p->tracking && p->visit.kind != VISIT_CHALLENGE)
+		tracking_look(p->tracking, p->visit.hop, e.ear, &p->ppm);
 	p->listened_us += p->look_us;
 	if (--p->left == 0)
 		end_visit(p);
@@ -253,7 +273,8 @@ static enum post_step take(struct post *p, const struct block *b, struct fault *
 	absence_back(&p->absence, b);
 	ledger_clock(p->ledger, b);
 	post_time_block(&p->time, b);
-	went = p->phase == PHASE_LEARN ? learn(p, b, why) : hear(p, b, why);
+	went = p->phase == PHASE_LEARN ? learn(p, b, why) :
+	       p->phase == PHASE_HUNT ? hunt(p, b) : hear(p, b, why);
 	if (p->left == 0)
 		p->time.free_mono = p->time.now_mono;
 	return went;

@@ -5,7 +5,8 @@
 
 #define CHANNELS    128         /* remembered in a turn; more are passed over           */
 #define KEPT        16          /* looks at each                                        */
-#define LEAST       3           /* channels without which nothing is told               */
+#define LEAST       3           /* channels without which nothing is told, and so many  */
+				/* more than strays: a wrong estimate has mostly strays */
 #define SENDER_PPM  0.7         /* usual error of a transmitter                         */
 #define MIDDLE_HZ   100.0       /* of measuring a voice's middle in one look            */
 #define GATE_PPM    2.5         /* a transmitter is hardly ever off by more             */
@@ -87,7 +88,7 @@ void drift_hear(struct drift *d, const struct line *line, double applied_ppm, in
 	double off = -f.residual_hz / line->hz * 1e6;
 
 	(void)mono_us;
-	if (f.band < 0 || crystal_own(line->hz, applied_ppm) || fabs(off) > gate_ppm(d))
+	if (f.band < 0 || crystal_own(line->hz, applied_ppm))
 		return;
 	/* Where half a step is no more than what is not known it tells nothing. */
 	if (0.5e6 * freq_to_hz(d->bands[f.band].raster.step) / line->hz < 1.3 * gate_ppm(d))
@@ -139,23 +140,34 @@ static double median(struct vote *v, int n, double *weight)
 	return v[i].off;
 }
 
+/* Those that may be on their channels; the others are strays. */
+static int count_votes(struct drift *d, struct vote *vote)
+{
+	int n = 0;
+
+	for (int i = 0; i < d->n; i++) {
+		vote[n] = vote_of(&d->voice[i]);
+		n += fabs(vote[n].off) <= gate_ppm(d);
+	}
+	return n;
+}
+
 /* Too few voices: it may have gone anywhere meanwhile. */
 static void tell(struct drift *d, int64_t mono_us)
 {
 	struct vote vote[CHANNELS];
 	double weight;
+	int n = count_votes(d, vote);
 
-	if (d->n < LEAST)
+	if (n < LEAST || 2 * n <= d->n)
 		return;
-	for (int i = 0; i < d->n; i++)
-		vote[i] = vote_of(&d->voice[i]);
-	double off = median(vote, d->n, &weight);
+	double off = median(vote, n, &weight);
 	/* A median's variance is pi/2 times a mean's. */
 	double noise = 0.5 * M_PI / weight + LANDING_PPM * LANDING_PPM;
 	double gain = d->variance / (d->variance + noise);
 	d->ppm += gain * off;
 	d->variance *= 1 - gain;
-	d->told = d->n;
+	d->told = n;
 	d->told_us = mono_us;
 }
 

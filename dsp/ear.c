@@ -12,6 +12,7 @@ struct ear {
 	struct probe       *probe;
 	struct look        *look;
 	const struct block *probed;
+	double              freedom;    /* of three bins */
 };
 
 struct ear *ear_create(const struct ear_wants *w)
@@ -28,6 +29,7 @@ struct ear *ear_create(const struct ear_wants *w)
 	e->floor = floor_create(like, spectrum_window(s), spectrum_hop(s), w->one_place);
 	e->detector = detector_create(&w->sense, like, spectrum_window(s), spectrum_hop(s),
 				      w->bands, w->n_bands, w->max_seats);
+	e->freedom = window_freedom(spectrum_window(s), w->bins, spectrum_hop(s), like->transforms, 0, 3);
 	e->probe = probe_create(w->rate_hz, w->samples);
 	if (!e->floor || !e->detector || !e->probe)
 		goto fail;
@@ -63,6 +65,18 @@ void ear_learn(struct ear *e, const struct block *b)
 {
 	e->look = channeliser_look(e->channeliser, b);
 	floor_learn(e->floor, e->look);
+}
+
+void ear_overhear(struct ear *e, const struct block *b)
+{
+	e->look = channeliser_look(e->channeliser, b);
+	floor_learn(e->floor, e->look);
+	floor_judge(e->floor, e->look);
+}
+
+int ear_lines(const struct ear *e, struct line out[LINES_MAX])
+{
+	return lines_find(e->look, e->floor, e->freedom, out);
 }
 
 void ear_settle(struct ear *e)

@@ -3,6 +3,7 @@
 
 #include "dsp/detect.h"
 #include "dsp/emission.h"
+#include "dsp/lines.h"
 
 /* Channeliser, floor, detector and probe for looks of one rate, transform
  * length and size: a block goes in, verdicts come out. One owner, one thread. */
@@ -32,6 +33,9 @@ const struct look *ear_glance(struct ear *e, const struct block *b);
 /* Only learns the passband from a block. */
 void ear_learn(struct ear *e, const struct block *b);
 
+/* Learns the passband and judges the noise, but no channel. */
+void ear_overhear(struct ear *e, const struct block *b);
+
 /* Enough is learnt for now. */
 void ear_settle(struct ear *e);
 
@@ -47,6 +51,9 @@ const struct judged *ear_listen_on(struct ear *e, const struct block *b, const s
 
 /* The look behind the last verdicts. */
 const struct look *ear_look(const struct ear *e);
+
+/* Its narrow emissions, wherever they are; not of ear_glance or ear_learn. How many. */
+int ear_lines(const struct ear *e, struct line out[LINES_MAX]);
 
 /* Noise power in a channel's measured width at that look, full scale 1. */
 double ear_floor(const struct ear *e, int32_t band, int32_t channel);

@@ -115,6 +115,7 @@ int survey_add_activity(struct survey *s, const struct activity_row *row, struct
 int survey_add_transmission(struct survey *s, const struct transmission_row *row, struct fault *why);
 int survey_add_incident(struct survey *s, const struct incident_row *row, struct fault *why);
 int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct fault *why);
+int survey_set_ppm(struct survey *s, int64_t run, double ppm, struct fault *why);   /* it turned out to be */
 int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why);
 
 void survey_close(struct survey *s);            /* NULL is fine */

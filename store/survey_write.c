@@ -291,6 +291,15 @@ int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct
 	return add_row(s, TABLE_ARTEFACT, row, why);
 }
 
+int survey_set_ppm(struct survey *s, int64_t run, double ppm, struct fault *why)
+{
+	char sql[96];
+
+	snprintf(sql, sizeof sql, "UPDATE run SET ppb=%lld WHERE id=%lld",
+		 (long long)(ppm * 1000 + (ppm < 0 ? -0.5 : 0.5)), (long long)run);
+	return database_run(s->db, sql, why);
+}
+
 int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why)
 {
 	statement_set_int(s->end_run, 1, end_us);

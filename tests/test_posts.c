@@ -97,6 +97,7 @@ static void watch_with(const struct place *p, const struct row *r, bool waits, s
 
 	assert_int_equal(station_read(NULL, &station, &o->why), 0);
 	station.warm_up_us = 0;
+	station.track = false;
 	station.commit_us = SECOND;
 	station.park_us = 2 * SECOND;
 	station.park_share = r->park_share;

@@ -93,6 +93,7 @@ static struct outing go(const struct place *p, const struct script *script, int6
 	empty_place(p);
 	assert_int_equal(station_read(NULL, &station, &o.why), 0);
 	station.warm_up_us = 0;
+	station.track = false;
 	station.commit_us = SECOND;
 	station.park_share = 0;
 	assert_int_equal(hop_plan_sweep(&hops, bands, BANDS, FAKE_RATE), 0);
