@@ -149,9 +149,12 @@ int town_air_set(struct town_air *a, const struct air_setting *to, int64_t at_us
 	int32_t rate_hz = (int32_t)lrint(to->rate_hz);
 	double far = to->rate_hz / 2 + WANDER_MARGIN_HZ;
 
-	if (a->shaped_hz != rate_hz && noise_shape(&a->noise, a->seed, rate_hz) < 0)
-		return -1;
-	a->shaped_hz = rate_hz;
+	/* A trim of some ppm moves the passband by nothing. */
+	if (abs(rate_hz - a->shaped_hz) > rate_hz / 2000) {
+		if (noise_shape(&a->noise, a->seed, rate_hz) < 0)
+			return -1;
+		a->shaped_hz = rate_hz;
+	}
 	a->set = *to;
 	a->n_heard = 0;
 	for (int i = 0; i < a->town.n_emitters; i++) {

@@ -2,9 +2,11 @@
 
 #include "tests/dongle/bench.h"
 
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
+#include <unistd.h>
 
 void bench_open(struct bench *b, const struct scenario *s, int expected)
 {
@@ -28,15 +30,26 @@ void bench_set(struct bench *b)
 static void deliver(unsigned char *bytes, uint32_t n, void *self)
 {
 	struct bench *b = self;
-	int64_t got = b->got, keep = b->room - got < n ? b->room - got : n;
+	int64_t more = b->room - b->n_kept < n ? b->room - b->n_kept : n;
 	struct timespec t;
 
-	if (keep > 0)
-		memcpy(b->kept + got, bytes, (size_t)keep);
 	clock_gettime(CLOCK_MONOTONIC, &t);
 	b->last_us = (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
+	if (b->keeping) {
+		if (b->n_kept == 0)
+			b->kept_us = b->last_us - llround(n * 0.5e6 / b->device->now.rate_hz);
+		memcpy(b->kept + b->n_kept, bytes, (size_t)more);
+		b->n_kept += more;
+	}
+	if (b->calls == 0) {
+		b->first_us = (int64_t)b->last_us;
+		b->first_n = b->shortest = n;
+	}
+	b->shortest = n < b->shortest ? n : b->shortest;
 	b->got += n;
 	b->calls++;
+	for (int64_t nap = atomic_exchange(&b->nap_us, 0); nap > 0; nap -= 50000)
+		usleep((useconds_t)(nap < 50000 ? nap : 50000));
 }
 
 static void *run(void *self)
@@ -48,12 +61,30 @@ static void *run(void *self)
 	return NULL;
 }
 
-void bench_read(struct bench *b, uint32_t transfers, uint32_t length, int64_t keep)
+void bench_keep(struct bench *b, int64_t n)
 {
+	b->keeping = false;
+	scene_reaches(&b->calls, b->calls + 1, 1);      /* out of the callback for sure */
 	free(b->kept);
-	b->kept = keep > 0 ? calloc(1, (size_t)keep) : NULL;
-	assert_true(keep == 0 || b->kept);
-	b->room = keep;
+	b->kept = calloc(1, (size_t)n);
+	assert_non_null(b->kept);
+	b->room = n;
+	b->n_kept = 0;
+	b->keeping = true;
+}
+
+void bench_kept(struct bench *b)
+{
+	assert_true(scene_reaches(&b->n_kept, b->room, 30));
+}
+
+void bench_catch_up(struct bench *b)
+{
+	assert_true(scene_reaches(&b->device->served_us, state_now_us(b->scene.state), 30));
+}
+
+void bench_read(struct bench *b, uint32_t transfers, uint32_t length)
+{
 	b->transfers = transfers;
 	b->length = length;
 	b->got = b->calls = b->ended = 0;

@@ -22,9 +22,7 @@ static struct here {
 	pthread_mutex_t lock;
 } here = { .lock = PTHREAD_MUTEX_INITIALIZER };
 
-static _Thread_local struct {
-	int64_t at_us, since_real_us;
-} shown;
+static _Thread_local int64_t shown_us;
 
 /* ---- taking part ---- */
 
@@ -97,22 +95,25 @@ void clock_busy(void)
 
 void clock_show_us(int64_t us)
 {
-	shown.at_us = us;
-	shown.since_real_us = state_real_us();
+	shown_us = us;
 }
 
 int64_t clock_shown_us(const struct state *s)
 {
 	int64_t now = state_now_us(s);
-	int64_t us = shown.at_us ? shown.at_us + state_real_us() - shown.since_real_us : now;
 
-	return us < now ? us : now;
+	return shown_us && shown_us < now ? shown_us : now;
 }
 
 void clock_sleep_real_us(int64_t us)
 {
 	struct timespec t = { (time_t)(us / 1000000), (long)(us % 1000000 * 1000) };
 	syscall(SYS_clock_nanosleep, CLOCK_MONOTONIC, 0, &t, NULL);
+}
+
+int64_t clock_real_us(const struct state *s, int64_t shared_us)
+{
+	return (int64_t)((double)shared_us / s->scenario.speed) + 1;
 }
 
 static bool all_up(struct state *s)
@@ -151,7 +152,7 @@ static bool may_leap(struct state *s, int64_t began_real_us)
 
 struct wait clock_wait_of(int64_t until_us, bool leaps)
 {
-	return (struct wait){ until_us, state_real_us(), leaps };
+	return (struct wait){ until_us, state_now_us(here.state), state_real_us(), leaps };
 }
 
 int64_t clock_wait_us(const struct wait *w)
@@ -164,5 +165,14 @@ int64_t clock_wait_us(const struct wait *w)
 		state_leap_to(here.state, w->until_us);
 		return 0;
 	}
+	left = clock_real_us(here.state, left);
 	return left < PIECE_US ? left : PIECE_US;
+}
+
+void clock_waited(const struct wait *w)
+{
+	int64_t now = state_now_us(here.state), end = now < w->until_us ? now : w->until_us;
+
+	if (shown_us && end > w->began_us)
+		shown_us += end - w->began_us;
 }

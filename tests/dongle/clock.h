@@ -23,20 +23,27 @@ void clock_busy(void);
 /* Real time, whatever the caller's clocks show. */
 void clock_sleep_real_us(int64_t us);
 
-/* While a thread hands out what fell due earlier, its clocks show that time, and
- * go on from there, at most up to the present. 0: the present again. */
+/* A stretch of the shared clock in real time, at least 1 us. */
+int64_t clock_real_us(const struct state *s, int64_t shared_us);
+
+/* While a thread hands out what fell due earlier, its clocks show that time; only
+ * its own waits set it on, at most up to the present. So a busy machine counts for
+ * nothing. 0: the present again. */
 void clock_show_us(int64_t us);
 int64_t clock_shown_us(const struct state *s);
 
 /* A wait on the shared clock, in pieces of real time. */
 struct wait {
-	int64_t until_us, began_real_us;
+	int64_t until_us, began_us, began_real_us;
 	bool    leaps;
 };
 
 struct wait clock_wait_of(int64_t until_us, bool leaps);
 
-/* How long to wait really now, in us; 0: it is over. */
+/* How long to wait really now, in real us; 0: it is over. */
 int64_t clock_wait_us(const struct wait *w);
+
+/* It is over. */
+void clock_waited(const struct wait *w);
 
 #endif

@@ -63,7 +63,6 @@ struct pipe *pipe_create(struct state *s, int dongle)
 	p->device->in_flight = 0;
 	pthread_mutex_init(&p->lock, NULL);
 	timeline_begin(&p->timeline, s, dongle);
-	p->running = p->device->now.running;
 	return p;
 }
 
@@ -117,11 +116,11 @@ static void place_anew(struct pipe *p, int64_t now_us)
 
 void pipe_registers(struct pipe *p)
 {
-	int64_t now = clock_shown_us(p->state);
-
 	pthread_mutex_lock(&p->lock);
-	timeline_registers(&p->timeline, now);
-	bool running = p->device->now.running && p->device->now.rate_hz > 0;
+	timeline_registers(&p->timeline, clock_shown_us(p->state));
+	const struct reception *r = &p->device->now;
+	bool running = r->running && r->rate_hz > 0 && timeline_prepare(&p->timeline) == 0;
+	int64_t now = clock_shown_us(p->state);
 	if (running && !p->running)
 		place_anew(p, now);
 	p->running = running;
@@ -293,8 +292,7 @@ static enum libusb_transfer_status ending(struct pipe *p)
 	return LIBUSB_TRANSFER_COMPLETED;
 }
 
-/* Its callback's clocks show when it fell due, so that a busy machine counts for
- * nothing but the callback's own time. */
+/* Its callback's clocks show when it fell due. */
 static void complete(struct pipe *p, const struct flight *f, bool gone, int64_t due)
 {
 	struct libusb_transfer *t = f->t;

@@ -81,17 +81,29 @@ static void make_pairs(struct samples *m, const struct reception *r, int64_t at,
 	m->last = m->pairs[n - 1];
 }
 
+static void tune(struct samples *m, const struct reception *r, int64_t night_us)
+{
+	struct air_setting set = setting_of(m, r);
+
+	if (same(&set, &m->set))
+		return;
+	if (town_air_set(m->air, &set, night_us) < 0)
+		abort();
+	m->set = set;
+}
+
+void samples_prepare(struct samples *m, const struct reception *r)
+{
+	if (r->rate_hz != m->set.rate_hz)
+		tune(m, r, 0);
+}
+
 static void receive(struct samples *m, const struct reception *r, int64_t at, int64_t start_us,
 		    uint8_t *out, size_t n)
 {
-	struct air_setting set = setting_of(m, r);
 	int64_t night_us = start_us - m->state->began_us + m->state->night_us;
 
-	if (!same(&set, &m->set)) {
-		if (town_air_set(m->air, &set, night_us) < 0)
-			abort();
-		m->set = set;
-	}
+	tune(m, r, night_us);
 	for (size_t done = 0; done < n;) {
 		int64_t here = at + (int64_t)done, first = here / 2;
 		int odd = (int)(here & 1), pairs = (int)((n - done + (size_t)odd + 1) / 2);

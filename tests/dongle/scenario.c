@@ -30,6 +30,7 @@ static const struct word {
 	{ "third_dbfs", OF_SCENARIO, TYPE_NUMBER, AT(scenario, third_dbfs) },
 	{ "leaps", OF_SCENARIO, TYPE_BOOL, AT(scenario, leaps) },
 	{ "grace_ms", OF_SCENARIO, TYPE_NUMBER, AT(scenario, grace_ms) },
+	{ "speed", OF_SCENARIO, TYPE_NUMBER, AT(scenario, speed) },
 	{ "ppm", OF_DONGLE, TYPE_NUMBER, AT(scenario_dongle, ppm) },
 	{ "cold_ppm", OF_DONGLE, TYPE_NUMBER, AT(scenario_dongle, cold_ppm) },
 	{ "warm_ppm", OF_DONGLE, TYPE_NUMBER, AT(scenario_dongle, warm_ppm) },
@@ -74,7 +75,7 @@ static int named(const char *const *list, int count, const char *name)
 
 struct scenario scenario_usual(void)
 {
-	struct scenario s = { .seed = 1, .leaps = true, .grace_ms = 30 };
+	struct scenario s = { .seed = 1, .leaps = true, .grace_ms = 30, .speed = 1 };
 
 	scenario_dongle(&s, "00000001");
 	return s;

@@ -79,6 +79,7 @@ struct scenario {
 	double   third_dbfs;            /* where third-order products would meet their parents; 0: linear */
 	bool     leaps;                 /* long waits for nothing pass at once     */
 	double   grace_ms;              /* ... after that much real time           */
+	double   speed;                 /* of the shared clock; 1: as real time    */
 	struct scenario_dongle dongles[DONGLES_MOST];
 	int      n_dongles;
 	struct mischief mischief[MISCHIEF_MOST];

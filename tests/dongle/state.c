@@ -117,9 +117,16 @@ void state_unmap(struct state *s)
 
 /* ---- the clock ---- */
 
+/* Without leaps. */
+static int64_t running_us(const struct state *s)
+{
+	double real_us = (double)(state_real_us() - s->began_us);
+	return s->began_us + (int64_t)(real_us * s->scenario.speed);
+}
+
 int64_t state_now_us(const struct state *s)
 {
-	return state_real_us() + s->leap_us;
+	return running_us(s) + s->leap_us;
 }
 
 static int64_t elapsed_us(const struct state *s, int64_t at_us)
@@ -147,13 +154,18 @@ int64_t state_utc_us(struct state *s, int64_t at_us)
 
 void state_leap_to(struct state *s, int64_t us)
 {
-	int64_t leap = s->leap_us, wanted = us - state_real_us();
+	int64_t leap = s->leap_us, wanted = us - running_us(s);
 
 	while (wanted > leap)
 		if (atomic_compare_exchange_weak(&s->leap_us, &leap, wanted)) {
 			s->leaps++;
 			return;
 		}
+}
+
+void state_spend(struct state *s, int64_t us)
+{
+	s->leap_us += us;
 }
 
 /* ---- the crystal ---- */

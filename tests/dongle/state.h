@@ -60,7 +60,7 @@ struct state {
 	int64_t               began_us; /* real monotonic time when it was created   */
 	int64_t               utc_us;   /* UTC then                                  */
 	int64_t               night_us; /* the town's time then                      */
-	_Atomic int64_t       leap_us;  /* shared clock less real monotonic time     */
+	_Atomic int64_t       leap_us;  /* how far the shared clock was set on       */
 	_Atomic int64_t       leaps;
 	_Atomic int64_t       busy_real_us;     /* of the last control transfer      */
 	_Atomic int32_t       starting[STARTING_MOST];  /* processes that are not yet up */
@@ -85,8 +85,9 @@ double state_elapsed_s(const struct state *s);          /* since the beginning *
 /* UTC at a time of the shared clock, steps included. */
 int64_t state_utc_us(struct state *s, int64_t at_us);
 
-/* Sets the shared clock on, never back. */
+/* Sets the shared clock on to a time, never back; or by so much. */
 void state_leap_to(struct state *s, int64_t us);
+void state_spend(struct state *s, int64_t us);
 
 /* How far a crystal is off, in parts per million. */
 double state_crystal_ppm(const struct state *s, int dongle, int64_t at_us);

@@ -1,7 +1,6 @@
 #include "tests/dongle/timeline.h"
 
 #include <math.h>
-#include <stdlib.h>
 #include <string.h>
 
 #define REBASE_US 1e6           /* the crystal drifts: counted from afresh so often    */
@@ -13,12 +12,25 @@ void timeline_begin(struct timeline *t, struct state *s, int dongle)
 	t->state = s;
 	t->dongle = dongle;
 	pthread_mutex_init(&t->lock, NULL);
+	pthread_mutex_init(&t->filling, NULL);
 	timeline_registers(t, state_now_us(s));
+}
+
+int timeline_prepare(struct timeline *t)
+{
+	pthread_mutex_lock(&t->filling);
+	if (!t->samples)
+		t->samples = samples_create(t->state, t->dongle);
+	if (t->samples)
+		samples_prepare(t->samples, &t->state->dongles[t->dongle].now);
+	pthread_mutex_unlock(&t->filling);
+	return t->samples ? 0 : -1;
 }
 
 void timeline_end(struct timeline *t)
 {
 	samples_destroy(t->samples);
+	pthread_mutex_destroy(&t->filling);
 	pthread_mutex_destroy(&t->lock);
 }
 
@@ -132,10 +144,7 @@ static struct reception epoch_of(struct timeline *t, int64_t at, int64_t *end)
 
 void timeline_fill(struct timeline *t, int64_t at, uint8_t *out, size_t n)
 {
-	if (!t->samples)
-		t->samples = samples_create(t->state, t->dongle);
-	if (!t->samples)
-		abort();
+	pthread_mutex_lock(&t->filling);
 	while (n > 0) {
 		int64_t end;
 		struct reception r = epoch_of(t, at, &end);
@@ -145,4 +154,5 @@ void timeline_fill(struct timeline *t, int64_t at, uint8_t *out, size_t n)
 		out += some;
 		n -= some;
 	}
+	pthread_mutex_unlock(&t->filling);
 }

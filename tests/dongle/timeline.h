@@ -24,7 +24,8 @@ struct timeline {
 	int64_t         base;           /* this byte ...                          */
 	double          base_us;        /* ... is received at this time           */
 	double          bytes_us;       /* bytes a microsecond                    */
-	struct samples *samples;        /* made when first wanted                 */
+	pthread_mutex_t filling;        /* whoever has the samples                */
+	struct samples *samples;        /* NULL: not yet prepared                 */
 };
 
 void timeline_begin(struct timeline *t, struct state *s, int dongle);
@@ -32,6 +33,9 @@ void timeline_end(struct timeline *t);
 
 /* Takes note of the registers, which are as they are from now on. */
 void timeline_registers(struct timeline *t, int64_t now_us);
+
+/* Does what takes long before samples flow. -1: no memory, or no town. */
+int timeline_prepare(struct timeline *t);
 
 /* When that byte will have been received; the first of a whole pair received at
  * a time. */

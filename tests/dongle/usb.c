@@ -124,7 +124,7 @@ int libusb_get_string_descriptor_ascii(libusb_device_handle *h, uint8_t index, u
 	if (usb_gone(h))
 		return LIBUSB_ERROR_NO_DEVICE;
 	if (mischief_now(s, h->device.dongle, MISCHIEF_MUTE)) {
-		state_leap_to(s, state_now_us(s) + STRING_US);
+		state_spend(s, STRING_US);
 		return LIBUSB_ERROR_TIMEOUT;
 	}
 	if (index > 3 || length < 1)
@@ -301,8 +301,7 @@ int libusb_control_transfer(libusb_device_handle *h, uint8_t type, uint8_t numbe
 	if (!usb_gone(h)) {
 		bool mute = mischief_now(s, dongle, MISCHIEF_MUTE);
 		int64_t takes = mute ? timeout_ms * INT64_C(1000) : (int64_t)us;
-		if (takes > 0)
-			state_leap_to(s, state_now_us(s) + takes);
+		state_spend(s, takes);
 		result = mute ? LIBUSB_ERROR_TIMEOUT : carry_out(h, &r);
 	}
 	c->failed += result < 0;

@@ -89,7 +89,7 @@ static int handle_until(libusb_device_handle *h, int64_t until_us, const int *co
 			break;
 		int64_t next = shorter(pipe_due_us(h->pipe), until_us);
 		if (next > now)
-			clock_sleep_real_us(shorter(next - now, LOOK_US));
+			clock_sleep_real_us(shorter(clock_real_us(s, next - now), LOOK_US));
 	}
 	return 0;
 }

@@ -95,8 +95,10 @@ int ppoll(struct pollfd *fds, nfds_t n, const struct timespec *t, const sigset_t
 		int64_t piece = clock_wait_us(&w);
 		struct timespec part = timespec_of(piece);
 		int r = really_poll(fds, n, &part, mask);
-		if (r != 0 || piece == 0)
-			return r;
+		if (r == 0 && piece > 0)
+			continue;
+		clock_waited(&w);
+		return r;
 	}
 }
 
@@ -125,6 +127,7 @@ static int sleep_until(struct state *s, int64_t until_us, struct timespec *left)
 			return errno;
 		}
 	}
+	clock_waited(&w);
 	return 0;
 }
 
@@ -179,8 +182,10 @@ int pthread_cond_clockwait(pthread_cond_t *restrict c, pthread_mutex_t *restrict
 		int64_t piece = clock_wait_us(&w);
 		struct timespec end = timespec_of(state_real_us() + piece);
 		int r = really(c, m, CLOCK_MONOTONIC, &end);
-		if (r != ETIMEDOUT || piece == 0)
-			return r;
+		if (r == ETIMEDOUT && piece > 0)
+			continue;
+		clock_waited(&w);
+		return r;
 	}
 }
 
