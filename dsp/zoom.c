@@ -7,16 +7,14 @@
 #include <string.h>
 
 #include "dsp/hot.h"
+#include "dsp/lowpass.h"
 #include "dsp/spectrum.h"
-#include "dsp/window.h"
 
 /* Two filters, one after the other: a short one with complex taps that shifts and comes
  * down to about four times the rate wanted, then a sharp one. */
 
 #define MIDDLE     4            /* rate between the filters, in rates wanted              */
 #define LANES      16           /* sums kept apart, for the vectoriser                    */
-#define BETA       6.2          /* Kaiser: 65 dB                                          */
-#define TAPS_FOR   4.1          /* taps times transition over rate, at that beta (Kaiser) */
 #define EDGE       0.15         /* transition of the sharp filter, in rates wanted        */
 
 struct reel {
@@ -93,23 +91,6 @@ static bool fir_create(struct fir *f, int most)
 	return f->re && f->im;
 }
 
-/* A Kaiser-windowed low-pass of unit gain at zero. */
-static void low_pass(float *tap, int n, double half_hz, double rate_hz)
-{
-	double sum = 0;
-
-	window_fill(tap, n, WINDOW_KAISER, BETA);
-	/* A periodic window: its middle is point n/2, and point 0 has no partner. */
-	tap[0] = n == 1;
-	for (int i = 1; i < n; i++) {
-		double t = i - 0.5 * n, x = 2 * M_PI * half_hz / rate_hz * t;
-		tap[i] = (float)(tap[i] * (t == 0 ? 1 : sin(x) / x));
-		sum += tap[i];
-	}
-	for (int i = 1; i < n; i++)
-		tap[i] = (float)(tap[i] / sum);
-}
-
 /* Weights that filter and turn by -turn radians a sample in one go. */
 static void fir_set(struct fir *f, const float *tap, int n, double turn)
 {
@@ -160,7 +141,7 @@ static int first_taps(const struct zoom *z, double *half_hz)
 	*half_hz = 0.5 * middle;
 	if (z->first_by == 1)
 		return 1;
-	return 2 + 2 * (int)ceil(0.5 * TAPS_FOR * z->rate_hz / (middle - 2 * keep));
+	return lowpass_taps(keep, middle - keep, z->rate_hz);
 }
 
 static int second_taps(const struct zoom *z)
@@ -169,7 +150,7 @@ static int second_taps(const struct zoom *z)
 
 	if (z->second_by == 1 && z->first_by > 1)
 		return 1;
-	return 2 * (int)ceil(0.5 * TAPS_FOR * middle / (EDGE * zoom_rate(z)));
+	return lowpass_taps(0, EDGE * zoom_rate(z), middle);
 }
 
 struct zoom *zoom_create(int32_t rate_hz, size_t n, double out_hz)
@@ -194,7 +175,7 @@ struct zoom *zoom_create(int32_t rate_hz, size_t n, double out_hz)
 	if (!z->plain || !z->low || !z->middle || !z->out ||
 	    !fir_create(&z->first, first) || !fir_create(&z->second, second))
 		goto fail;
-	low_pass(z->plain, first, half, rate_hz);
+	lowpass_fill(z->plain, first, half, rate_hz);
 	zoom_aim(z, 0, 0.5 * zoom_widest(z));
 	return z;
 fail:
@@ -263,7 +244,7 @@ void zoom_aim(struct zoom *z, double offset_hz, double pass_hz)
 	z->turn = 2 * M_PI * offset_hz / z->rate_hz;
 	fir_set(&z->first, z->plain, first_taps(z, &half), z->turn);
 	/* Half way down in the middle of the transition. */
-	low_pass(z->low, second, 0.5 * (pass_hz + EDGE * zoom_rate(z)), middle);
+	lowpass_fill(z->low, second, 0.5 * (pass_hz + EDGE * zoom_rate(z)), middle);
 	fir_set(&z->second, z->low, second, 0);
 	z->noise_hz = noise_width(z);
 	z->at = 1;
