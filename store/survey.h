@@ -84,7 +84,9 @@ struct incident_row {
 	char    text[200];
 };
 
-/* Of our own making, found while surveying (birdie, centre spike, image). */
+/* Whether a line is of our own making, as found while surveying: cause is what it
+ * is (birdie, spur, image, product), or CAUSE_REAL for who was cleared. */
+#define CAUSE_REAL "real"
 struct artefact_row {
 	int64_t run, at_us;
 	int32_t band, channel;

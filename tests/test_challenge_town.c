@@ -285,7 +285,7 @@ static void nobody_real_is_condemned(void **state)
 				      p->found[i].text);
 	for (int i = 0; i < p->n_found; i++) {
 		const struct artefact_row *r = &p->found[i];
-		bool is_real = strcmp(r->cause, "real") == 0;
+		bool is_real = strcmp(r->cause, CAUSE_REAL) == 0;
 		if (!is_real && !is_fault(p, row_hz(r)))
 			fail_msg("%.4f MHz is called %s: %s (seed %llu)", row_hz(r) / 1e6, r->cause,
 				 r->text, (unsigned long long)SEED);

@@ -4,6 +4,7 @@
 #include "tools/suspect.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 static enum suspicion suspicion_at(const struct census *c, int32_t band, int32_t channel)
 {
@@ -201,6 +202,78 @@ static void survey_artefacts_count(void **state)
 	census_destroy(c);
 }
 
+/* Put to the proof and found real: no rule may say that the receiver makes it. */
+static void cleared_by_the_survey(void **state)
+{
+	struct artefact_row r = { .run = 1, .at_us = NIGHT_US, .band = WORLD_PAGING, .channel = 140,
+				  .cause = "product", .text = "fell 18 dB for 6 dB less gain" };
+
+	(void)state;
+	for (int cleared = 0; cleared < 2; cleared++) {
+		struct night n;
+		night_begin(&n, 60, 2);
+		for (int k = 0; k < 20; k++) {
+			double t = 60 + k * 300;
+			night_add(&n, (struct world_over){ WORLD_PAGING, 200, t, 5, 550, 0, 14000,
+						     KIND_DATA, 0 });
+			night_add(&n, (struct world_over){ WORLD_PAGING, 260, t, 5, 550, 0, 14000,
+						     KIND_DATA, 0 });
+			night_add(&n, (struct world_over){ WORLD_PAGING, 140, t, 5, 200, 0, 14000,
+						     KIND_DATA, 0 });
+		}
+		strcpy(r.cause, "product");
+		assert_int_equal(tally_artefact(n.tally, &r), 0);
+		strcpy(r.cause, CAUSE_REAL);
+		if (cleared)
+			assert_int_equal(tally_artefact(n.tally, &r), 0);
+		struct census *c = night_end(&n);
+		assert_int_equal(suspicion_at(c, WORLD_PAGING, 140),
+				 cleared ? SUSPECT_NONE : SUSPECT_ARTEFACT);
+		census_destroy(c);
+	}
+}
+
+static const struct {
+	const char    *why;
+	int32_t        channel;         /* 2.5 kHz apart; the ghost is on 140, 16 kHz wide */
+	int            overs;           /* it has 20                                       */
+	bool           cleared;
+	enum suspicion want;
+} besides[] = {
+	{ "5 kHz beside, now and then", 142, 3, false, SUSPECT_GHOST },
+	{ "but cleared", 142, 3, true, SUSPECT_NONE },
+	{ "busier than the ghost", 142, 30, false, SUSPECT_NONE },
+	{ "farther than it is wide", 148, 3, false, SUSPECT_NONE },
+};
+
+static void beside_a_ghost(void **state)
+{
+	struct artefact_row ghost = { .run = 1, .at_us = NIGHT_US, .band = WORLD_PAGING, .channel = 140,
+				      .cause = "product", .text = "fell 18 dB for 6 dB less gain" };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof besides / sizeof besides[0]; i++) {
+		struct artefact_row real = { .run = 1, .at_us = NIGHT_US, .band = WORLD_PAGING,
+					     .channel = besides[i].channel, .cause = CAUSE_REAL };
+		struct night n;
+		night_begin(&n, 60, 2);
+		for (int k = 0; k < 20; k++)
+			night_add(&n, (struct world_over){ WORLD_PAGING, 140, 60 + k * 300, 5, 200, 0,
+						     16000, KIND_DATA, 0 });
+		for (int k = 0; k < besides[i].overs; k++)
+			night_add(&n, (struct world_over){ WORLD_PAGING, besides[i].channel,
+						     160 + k * 200, 5, 190, 0, 16000, KIND_DATA, 0 });
+		assert_int_equal(tally_artefact(n.tally, &ghost), 0);
+		if (besides[i].cleared)
+			assert_int_equal(tally_artefact(n.tally, &real), 0);
+		struct census *c = night_end(&n);
+		enum suspicion got = suspicion_at(c, WORLD_PAGING, besides[i].channel);
+		if (got != besides[i].want)
+			fail_msg("%s: got %s", besides[i].why, got ? suspicion_name(got) : "none");
+		census_destroy(c);
+	}
+}
+
 static void stuck_over(void **state)
 {
 	struct night n;
@@ -238,6 +311,8 @@ int main(void)
 		cmocka_unit_test(splatter_needs_neighbour),
 		cmocka_unit_test(wanderer_leaves_a_trail),
 		cmocka_unit_test(survey_artefacts_count),
+		cmocka_unit_test(cleared_by_the_survey),
+		cmocka_unit_test(beside_a_ghost),
 		cmocka_unit_test(stuck_over),
 		cmocka_unit_test(nothing_heard),
 	};

@@ -23,7 +23,7 @@ struct field_of {               /* one band while it is tallied */
 struct cell {
 	int32_t band, channel;
 	int64_t busy_looks, busy_us, evidence, openings, held, blind_looks, blind_us;
-	int     artefacts, overs;
+	int     artefacts, cleared, overs;
 	char    cause[32], account[120];
 };
 
@@ -199,6 +199,10 @@ int tally_artefact(struct tally *t, const struct artefact_row *row)
 	struct cell *c = cell_of(t, row->band, row->channel);
 	if (!c)
 		return -1;
+	if (strcmp(row->cause, CAUSE_REAL) == 0) {
+		c->cleared++;
+		return 0;
+	}
 	c->artefacts++;
 	snprintf(c->cause, sizeof c->cause, "%s", row->cause);
 	snprintf(c->account, sizeof c->account, "%.*s", (int)sizeof c->account - 1, row->text);
@@ -243,7 +247,7 @@ static struct channel row_of(const struct tally *t, const struct cell *c, const 
 			   .evidence = c->evidence, .openings = c->openings,
 			   .held = c->held, .pairs = sum->pairs },
 		.looked_us = sum->looked_us - c->blind_us, .busy_us = c->busy_us,
-		.overs = c->overs, .artefacts = c->artefacts,
+		.overs = c->overs, .artefacts = c->artefacts, .cleared = c->cleared,
 	};
 	memcpy(ch.cause, c->cause, sizeof ch.cause);
 	memcpy(ch.account, c->account, sizeof ch.account);

@@ -45,6 +45,7 @@ struct channel {
 	uint32_t     hours;             /* bit h: heard in the UTC hour h        */
 	int          artefacts;         /* times the survey called it its own making */
 	char         cause[32], account[120];   /* the last one's                */
+	int          cleared;           /* times it was put to the proof and found real */
 };
 
 #define EXCHANGE_S 8.0          /* silence that parts two exchanges (common practice) */

@@ -137,19 +137,59 @@ static bool stuck(const struct census *c, int i, struct suspect *out)
 	return true;
 }
 
-/* The first that holds, in this order. */
+/* The first that holds, in this order. Who was put to the proof and found real is
+ * not made in the receiver: but may still be spilt by a neighbour's transmitter. */
 static const struct {
 	enum suspicion is;
 	bool (*holds)(const struct census *c, int i, struct suspect *out);
+	bool inside;            /* says that the receiver makes it */
 } rules[] = {
-	{ SUSPECT_ARTEFACT, artefact },
-	{ SUSPECT_BIRDIE, birdie },
-	{ SUSPECT_GHOST, mixing_ghost },
-	{ SUSPECT_SPLATTER, mixing_splatter },
-	{ SUSPECT_WANDERER, wanderer },
-	{ SUSPECT_CONTINUOUS, continuous },
-	{ SUSPECT_STUCK, stuck },
+	{ SUSPECT_ARTEFACT, artefact, true },
+	{ SUSPECT_BIRDIE, birdie, true },
+	{ SUSPECT_GHOST, mixing_ghost, true },
+	{ SUSPECT_SPLATTER, mixing_splatter, false },
+	{ SUSPECT_WANDERER, wanderer, false },
+	{ SUSPECT_CONTINUOUS, continuous, false },
+	{ SUSPECT_STUCK, stuck, false },
 };
+
+#define BESIDE_HZ 15e3          /* as far as a narrow ghost is wide */
+
+/* A ghost is wider than those that make it: on a fine raster a look now and then
+ * puts it on the channel beside. */
+static bool beside(const struct census *c, const bool *made, int i, struct suspect *out)
+{
+	const struct channel *ch = &c->channel[i];
+	char text[FREQ_TEXT];
+
+	for (int j = 0; j < c->channels; j++) {
+		const struct channel *g = &c->channel[j];
+		double apart = fabs(channel_hz(g) - channel_hz(ch));
+		if (!made[j] || g->band != ch->band || apart > fmin(BESIDE_HZ, g->width_hz) ||
+		    ch->overs > g->overs)
+			continue;
+		snprintf(out->why, sizeof out->why, "%.1f kHz from %s MHz and part of it, which is made in "
+			 "the receiver", apart / 1e3, freq_format_mhz(text, g->centre));
+		return true;
+	}
+	return false;
+}
+
+static bool judge_beside(const struct census *c, struct suspect *all)
+{
+	bool *made = calloc((size_t)c->channels + 1, sizeof *made);
+
+	if (!made)
+		return false;
+	for (int i = 0; i < c->channels; i++)
+		made[i] = all[i].is == SUSPECT_GHOST || all[i].is == SUSPECT_ARTEFACT;
+	for (int i = 0; i < c->channels; i++)
+		if ((all[i].is == SUSPECT_NONE || all[i].is == SUSPECT_STUCK) &&
+		    c->channel[i].cleared == 0 && beside(c, made, i, &all[i]))
+			all[i].is = SUSPECT_GHOST;
+	free(made);
+	return true;
+}
 
 struct suspect *suspect_all(const struct census *c)
 {
@@ -159,8 +199,12 @@ struct suspect *suspect_all(const struct census *c)
 	for (int i = 0; i < c->channels; i++) {
 		all[i].parent[0] = all[i].parent[1] = all[i].parent[2] = -1;
 		for (size_t r = 0; r < sizeof rules / sizeof rules[0] && !all[i].is; r++)
-			if (rules[r].holds(c, i, &all[i]))
+			if (!(rules[r].inside && c->channel[i].cleared > 0) &&
+			    rules[r].holds(c, i, &all[i]))
 				all[i].is = rules[r].is;
 	}
-	return all;
+	if (judge_beside(c, all))
+		return all;
+	free(all);
+	return NULL;
 }
