@@ -34,6 +34,87 @@ static void counts(void **state)
 	census_destroy(c);
 }
 
+/* An over with ends as they are known: swept ones by a second or two, parked ones well. */
+static void add_over(struct night *n, double at_s, double length_s, double before_s, double after_s)
+{
+	const struct world_over o = { WORLD_FIRE, 186, at_s, length_s, 200, 0, 11000, KIND_NFM, 0 };
+	struct transmission_row row = world_transmission(&o);
+
+	row.last_us = row.first_us + (int64_t)(length_s * 1e6);
+	row.before_us = (int64_t)(before_s * 1e6);
+	row.after_us = (int64_t)(after_s * 1e6);
+	assert_int_equal(tally_transmission(n->tally, &row), 0);
+}
+
+static const struct {
+	const char *why;
+	int    swept, parked;           /* overs: of 10 s, ends 1.5 s out; of 3 s, seen to begin */
+	double after_s;                 /* where the ends of the parked ones lie                 */
+	double over_s;
+} heard[] = {
+	{ "sweeps alone", 12, 0, 0, 11.5 },
+	{ "parks alone", 0, 12, 0.01, 3.01 },
+	{ "enough from parks: what sweeps met is longer than usual", 12, 8, 0.01, 3.01 },
+	{ "too few from parks", 12, 7, 0.01, (12 * 11.5 + 7 * 3.01) / 19 },
+	{ "begun in a park, gone on after it: no shorter for that", 12, 8, 2, 4.005 },
+	{ "an end never seen is no length", 12, 8, -1e-6, (12 * 11.5 + 8 * 3.005) / 20 },
+};
+
+static void lengths_from_overs_seen_to_begin(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof heard / sizeof heard[0]; i++) {
+		struct night n;
+		night_begin(&n, 60, 2);
+		for (int k = 0; k < heard[i].swept; k++)
+			add_over(&n, 100 + 60 * k, 10, 1.5, 1.5);
+		for (int k = 0; k < heard[i].parked; k++)
+			add_over(&n, 2000 + 60 * k, 3, 0.01, heard[i].after_s);
+		struct census *c = night_end(&n);
+		double got = channel_at(c, WORLD_FIRE, 186)->over_s;
+		if (fabs(got - heard[i].over_s) > 1e-3)
+			fail_msg("%s: %.3f s, want %.3f s", heard[i].why, got, heard[i].over_s);
+		census_destroy(c);
+	}
+}
+
+static const struct {
+	const char *why;
+	int    gaps;                    /* of 2 s, after overs whose end was seen   */
+	double before_s;                /* where the next one's beginning lies      */
+	int    swept;                   /* of 6 s, both sides 0.4 s out             */
+	double gap_s;
+} gaps[] = {
+	{ "none are known", 0, 0, 4, 0 },
+	{ "well known by sweeps", 0, 0, 6, 6.4 },
+	{ "seen to begin and to end", 6, 0.01, 6, 2.005 },
+	{ "seen to begin, ended by a sweep", 6, 2, 6, 3.005 },
+	{ "by too slow a sweep", 6, 4, 6, 6.4 },
+	{ "too few seen", 4, 0.01, 6, 6.4 },
+};
+
+static void gaps_from_overs_seen_to_end(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof gaps / sizeof gaps[0]; i++) {
+		struct night n;
+		night_begin(&n, 60, 2);
+		for (int k = 0; k < gaps[i].gaps; k++) {
+			add_over(&n, 100 + 60 * k, 3, 0.01, 0.001);
+			add_over(&n, 105 + 60 * k, 3, gaps[i].before_s, 10);
+		}
+		for (int k = 0; k < gaps[i].swept; k++) {
+			add_over(&n, 2000 + 60 * k, 3, 0.4, 0.4);
+			add_over(&n, 2009 + 60 * k, 3, 0.4, 0.4);
+		}
+		struct census *c = night_end(&n);
+		double got = channel_at(c, WORLD_FIRE, 186)->gap_s;
+		if (fabs(got - gaps[i].gap_s) > 0.01)
+			fail_msg("%s: %.3f s, want %.3f s", gaps[i].why, got, gaps[i].gap_s);
+		census_destroy(c);
+	}
+}
+
 /* Raising the squelch only takes away. */
 static void squelch_takes_away(void **state)
 {
@@ -170,6 +251,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(counts),
+		cmocka_unit_test(lengths_from_overs_seen_to_begin),
+		cmocka_unit_test(gaps_from_overs_seen_to_end),
 		cmocka_unit_test(squelch_takes_away),
 		cmocka_unit_test(blind_is_not_looked),
 		cmocka_unit_test(folding),

@@ -215,31 +215,75 @@ static void levels(const struct census *c, struct channel *ch, double *work)
 	ch->offset_spread_hz = list_quantile(work, n, 0.9) - list_quantile(work, n, 0.1);
 }
 
-/* Lengths, exchanges and the gaps inside them. */
-static void talk(const struct census *c, struct channel *ch, double *gap)
+/* An end that may lie no further out than this was seen: the post was parked. */
+#define SEEN_US 100000
+#define SEEN_OVERS 8            /* so many lengths are enough */
+#define SEEN_GAPS 5             /* so many gaps */
+
+static bool seen(int64_t slack_us)
+{
+	return slack_us >= 0 && slack_us <= SEEN_US;
+}
+
+/* What sweeps meet are long overs rather than short ones, with ends that lie far
+ * out. One whose beginning was seen is as likely short as long, wherever it ends. */
+static void lengths(const struct census *c, struct channel *ch)
 {
 	const struct over *o = &c->over[ch->over];
-	int64_t began = 0, hour = INT64_MIN, hold = 0, most = 0;
-	int gaps = 0;
+	double all = 0, begun = 0;
+	int n = 0;
 
-	ch->exchanges = 0;
-	ch->hours = 0;
-	ch->over_s = ch->longest_s = 0;
+	ch->longest_s = 0;
 	for (int i = 0; i < ch->overs; i++) {
 		double s = 1e-6 * (double)(o[i].last_us - o[i].first_us +
 					   (o[i].before_us + o[i].after_us) / 2);
+		ch->longest_s = fmax(ch->longest_s, s);
+		all += s;
+		if (seen(o[i].before_us) && o[i].after_us >= 0) {
+			begun += s;
+			n++;
+		}
+	}
+	ch->over_s = n >= SEEN_OVERS ? begun / n : ch->overs > 0 ? all / ch->overs : 0;
+}
+
+/* Gaps inside exchanges. Those that were seen to begin are alike short or long, so
+ * where there are enough they are it, though the next over was found by a sweep. */
+static void gaps(const struct census *c, struct channel *ch, double *gap)
+{
+	const struct over *o = &c->over[ch->over];
+	int n = 0, from_seen = 0;
+
+	for (int pass = 0; pass < 2 && from_seen < SEEN_GAPS; pass++) {
+		n = 0;
+		for (int i = 1; i < ch->overs; i++) {
+			double silent = 1e-6 * (double)(o[i].first_us - o[i - 1].last_us);
+			double slack = 1e-6 * (double)(o[i].before_us + o[i - 1].after_us);
+			bool known = pass == 0 ? seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 : slack < 1;
+			if (silent < EXCHANGE_S && known)
+				gap[n++] = silent + slack / 2;
+		}
+		from_seen = pass == 0 ? n : 0;
+	}
+	ch->gap_s = n >= SEEN_GAPS ? list_quantile(gap, n, 0.85) : 0;
+}
+
+/* Exchanges, and what they would keep a receiver for: themselves and two seconds. */
+static void talk(const struct census *c, struct channel *ch)
+{
+	const struct over *o = &c->over[ch->over];
+	int64_t began = 0, hour = INT64_MIN, hold = 0, most = 0;
+
+	ch->exchanges = 0;
+	ch->hours = 0;
+	for (int i = 0; i < ch->overs; i++) {
 		double silent = i ? 1e-6 * (double)(o[i].first_us - o[i - 1].last_us) : INFINITY;
 		double slack = i ? 1e-6 * (double)(o[i].before_us + o[i - 1].after_us) : 0;
-		ch->over_s += s / ch->overs;
-		ch->longest_s = fmax(ch->longest_s, s);
 		ch->hours |= UINT32_C(1) << (o[i].first_us / HOUR_US % 24);
 		if (silent - slack >= EXCHANGE_S) {
 			ch->exchanges++;
 			began = o[i].first_us;
-		} else if (silent < EXCHANGE_S && slack < 1) {
-			gap[gaps++] = silent + slack / 2;
 		}
-		/* What an exchange keeps a receiver for: itself and two seconds. */
 		if (o[i].first_us / HOUR_US != hour) {
 			hour = o[i].first_us / HOUR_US;
 			hold = 0;
@@ -250,7 +294,6 @@ static void talk(const struct census *c, struct channel *ch, double *gap)
 		most = hold > most ? hold : most;
 	}
 	ch->hold_share = fmin(1, (double)most / (double)HOUR_US);
-	ch->gap_s = gaps >= 5 ? list_quantile(gap, gaps, 0.85) : 0;
 }
 
 static void measure(const struct census *c, struct channel *ch, double *work)
@@ -272,7 +315,9 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 		if (o[i].last_us > ch->last_us)
 			ch->last_us = o[i].last_us;
 	levels(c, ch, work);
-	talk(c, ch, work);
+	talk(c, ch);
+	lengths(c, ch);
+	gaps(c, ch, work);
 	vote(c, ch);
 	agree_tone(c, ch);
 }
