@@ -54,6 +54,7 @@ enum kind votes_kind(const struct votes *v, double *confidence)
 
 #define NAMED     0.6           /* confidence from which a kind is named                  */
 #define WIDE_HZ   60000.0       /* wider than any narrow-band service's emission          */
+#define BROAD_HZ  40000.0       /* broadcast FM that is soft for a while                  */
 #define SHALLOW   0.012         /* AM of a depth of 0.11 by one tone: less is none        */
 #define KEYED     0.65          /* no speech gets here, a carrier keyed on and off does   */
 #define PAUSE_S   0.4           /* pauses in speech longer than t are exp(-t / that)      */
@@ -119,7 +120,7 @@ static struct word line_word(const struct features *f)
 
 static struct word wide_word(const struct features *f)
 {
-	if (f->width_hz < WIDE_HZ)
+	if (f->width_hz < BROAD_HZ)
 		return (struct word){ KIND_UNKNOWN, 0 };
 	if (f->envelope > 0.6 && f->lined < 0.1)
 		return (struct word){ KIND_NOISE, agreed(f->frames) };

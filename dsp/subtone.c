@@ -128,6 +128,13 @@ void subtone_feed(struct subtone *s, const float *hz, size_t n)
 	}
 }
 
+void subtone_cut(struct subtone *s)
+{
+	if (s->n >= LEAST_S * low_hz(s))
+		add_piece(s);
+	s->n = s->n_held = 0;
+}
+
 static int largest(const double *x, int n)
 {
 	int best = 0;

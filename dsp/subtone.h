@@ -37,6 +37,9 @@ struct subtone_word {
 	double     seconds;     /* heard                                         */
 };
 
+/* After a hole: pieces are not joined over it, what was gathered stays. */
+void subtone_cut(struct subtone *s);
+
 /* What the over says so far: 0.4 s name a tone that is plain, 0.8 s any and say
  * when there is none. */
 void subtone_take(const struct subtone *s, struct subtone_word *out);

@@ -1,0 +1,185 @@
+#include "tests/test.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "dsp/inquiry.h"
+#include "tests/emitted.h"
+#include "tests/noise.h"
+
+#define RATE   480000
+#define LOOK   9600             /* 20 ms */
+#define LOOKS  80
+#define NOISE  1e-7
+#define CENTRE 160000000
+#define SEED   9500
+#define CHANNELS 4
+
+/* Four users of a 12.5 kHz raster, on at once. */
+static const struct {
+	const char *why;
+	int32_t     channel;
+	struct emitted e;
+	enum kind   kind;
+	int32_t     tone_ddhz;
+	int         code;
+} users[CHANNELS] = {
+	{ "FM voice with a tone", 0,
+	  { .by = BY_FM, .deviation_hz = 2500,
+	    .spoken = { .emphasis = true, .share = 0.85, .tone_hz = 88.5, .tone = 0.15 } },
+	  KIND_NFM, 885, 0 },
+	{ "FM voice with a code beside it", 1,
+	  { .by = BY_FM, .deviation_hz = 2500,
+	    .spoken = { .emphasis = true, .share = 0.85, .code = 0411, .code_level = 0.15 } },
+	  KIND_NFM, 0, 0411 },
+	{ "4FSK", 4, { .by = BY_FSK, .deviation_hz = 1944, .baud = 4800, .bits = 2 }, KIND_DATA, 0, 0 },
+	{ "AM voice", 12, { .by = BY_AM, .deviation_hz = 0.85, .spoken = { .share = 0.85 } }, KIND_AM, 0, 0 },
+};
+
+static const struct band band = {
+	.id = "test", .mode = MODE_NFM, .width_hz = 11000,
+	.raster = { .first = { INT64_C(3) * (CENTRE - 93750) }, .step = { 37500 }, .count = 16 },
+};
+
+struct bench {
+	struct inquiry *inquiry;
+	float complex  *iq;
+	int64_t         us;     /* on the clock never stepped */
+};
+
+static void bench_open(struct bench *b)
+{
+	struct noise r = { SEED };
+	size_t n = (size_t)LOOK * LOOKS;
+
+	*b = (struct bench){ .inquiry = inquiry_create(RATE, LOOK), .iq = calloc(n, sizeof *b->iq) };
+	assert_true(b->inquiry && b->iq);
+	noise_add(&r, b->iq, n, NOISE * RATE);
+	for (int i = 0; i < CHANNELS; i++)
+		emitted_add(b->iq, n, RATE, &users[i].e, 100 * NOISE * 7500,
+			    users[i].channel * 12500 - 93750 + 100, SEED + (uint64_t)i);
+}
+
+static void bench_close(struct bench *b)
+{
+	inquiry_destroy(b->inquiry);
+	free(b->iq);
+}
+
+static void listen(struct bench *b, int from, int to)
+{
+	for (int k = from; k < to; k++) {
+		struct block block = { .iq = b->iq + (size_t)k * LOOK, .format = SAMPLE_CF32, .n = LOOK,
+				       .rate_hz = RATE, .centre = FREQ_HZ(CENTRE), .mono_us = b->us };
+		b->us += INT64_C(1000000) * LOOK / RATE;
+		inquiry_load(b->inquiry, &block);
+		for (int i = 0; i < CHANNELS; i++)
+			inquiry_hear(b->inquiry, &(struct busy){ &band, 0, users[i].channel, 90, 10000, NOISE });
+	}
+}
+
+static void check_users(struct bench *b, const char *when)
+{
+	struct answer a;
+
+	for (int i = 0; i < CHANNELS; i++) {
+		if (!inquiry_take(b->inquiry, 0, users[i].channel, &a))
+			fail_msg("%s: %s was not heard", when, users[i].why);
+		if (a.kind != users[i].kind || a.below.tone_ddhz != users[i].tone_ddhz ||
+		    a.below.code != users[i].code)
+			fail_msg("%s: %s: %s (%.2f), tone %d, code %03o, %.2f s", when, users[i].why,
+				 kind_name(a.kind), a.confidence, a.below.tone_ddhz, a.below.code,
+				 a.features.seconds);
+	}
+}
+
+static void four_at_once(void **state)
+{
+	struct bench b;
+	struct answer a;
+	(void)state;
+
+	bench_open(&b);
+	listen(&b, 0, LOOKS);
+	check_users(&b, "in one park");
+	assert_false(inquiry_take(b.inquiry, 0, 0, &a));        /* taken: gone   */
+	assert_false(inquiry_take(b.inquiry, 0, 7, &a));        /* never listened to */
+	bench_close(&b);
+}
+
+/* Two visits of 0.8 s with a while between them, as when the receiver swept meanwhile. */
+static void a_hole_between(void **state)
+{
+	struct bench b;
+	(void)state;
+
+	bench_open(&b);
+	listen(&b, 0, LOOKS / 2);
+	b.us += 3000000;
+	listen(&b, LOOKS / 2, LOOKS);
+	check_users(&b, "in two parks");
+	bench_close(&b);
+}
+
+/* More channels than places: the first ones are told, the others not at all. */
+static void places_run_out(void **state)
+{
+	struct bench b;
+	struct answer a;
+	struct band fine = band;
+	(void)state;
+
+	bench_open(&b);
+	fine.raster = (struct raster){ band.raster.first, { 37500 / 2 }, 2 * INQUIRY_CHANNELS };
+	struct block block = { .iq = b.iq, .format = SAMPLE_CF32, .n = LOOK, .centre = FREQ_HZ(CENTRE) };
+	inquiry_load(b.inquiry, &block);
+	for (int i = 0; i < 2 * INQUIRY_CHANNELS; i++)
+		inquiry_hear(b.inquiry, &(struct busy){ &fine, 0, i, 0, 10000, NOISE });
+	for (int i = 0; i < 2 * INQUIRY_CHANNELS; i++)
+		if (inquiry_take(b.inquiry, 0, i, &a) != (i < INQUIRY_CHANNELS))
+			fail_msg("channel %d", i);
+	/* And all are free again. */
+	inquiry_hear(b.inquiry, &(struct busy){ &fine, 0, 30, 0, 10000, NOISE });
+	assert_true(inquiry_take(b.inquiry, 0, 30, &a));
+	bench_close(&b);
+}
+
+static void a_broadcaster(void **state)
+{
+	struct band wide = { .id = "fm", .mode = MODE_WFM, .width_hz = 180000,
+			     .raster = { FREQ_HZ(CENTRE + 50000), FREQ_HZ(100000), 1 } };
+	struct bench b;
+	struct answer a;
+	(void)state;
+
+	bench_open(&b);
+	memset(b.iq, 0, (size_t)LOOK * LOOKS * sizeof *b.iq);
+	struct noise r = { SEED + 1 };
+	noise_add(&r, b.iq, (size_t)LOOK * LOOKS, NOISE * RATE);
+	emitted_add(b.iq, (size_t)LOOK * LOOKS, RATE, &(struct emitted){ .by = BY_MUSIC,
+		    .deviation_hz = 50000 }, 1000 * NOISE * 200000, 50000, 5);
+	for (int k = 0; k < LOOKS; k++) {
+		struct block block = { .iq = b.iq + (size_t)k * LOOK, .format = SAMPLE_CF32, .n = LOOK,
+				       .centre = FREQ_HZ(CENTRE), .mono_us = k * 20000 };
+		inquiry_load(b.inquiry, &block);
+		inquiry_hear(b.inquiry, &(struct busy){ &wide, 0, 0, 0, 120000, NOISE });
+	}
+	assert_true(inquiry_take(b.inquiry, 0, 0, &a));
+	if (a.kind != KIND_WFM || a.below.tone_ddhz || a.features.width_hz < 50000)
+		fail_msg("%s (%.2f), %.0f Hz wide (seed %d)", kind_name(a.kind), a.confidence,
+			 a.features.width_hz, SEED + 1);
+	inquiry_destroy(NULL);
+	bench_close(&b);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(four_at_once),
+		cmocka_unit_test(a_hole_between),
+		cmocka_unit_test(places_run_out),
+		cmocka_unit_test(a_broadcaster),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
