@@ -6,37 +6,20 @@
 #include <string.h>
 
 #include "dsp/attribute.h"
-#include "dsp/chance.h"
+#include "dsp/seats.h"
 
-#define CLOSE_PFA     1e-2      /* an open channel stays open at this, or ...             */
-#define CLOSE_LESS_DB 1.5       /* ... this far below where it opened, if that is more    */
-#define GLANCE_PFA    5e-2      /* slices are worth a look when the whole is this unusual */
 #define OVERLOAD      0.01      /* share of clipped samples past which only the strongest */
 				/* emission is believed                                   */
 #define STRAINED      0.001     /* ... past which spurs up to 30 dB down are not           */
 #define STRANGER_HZ   7500.0    /* about a narrow emission                                */
 #define SWITCHING     0.05      /* a slice this much weaker than the strongest: it is keyed */
 
-/* Thresholds of one band: they depend on its measured width. */
-struct limits {
-	double half_hz;                 /* half the measured width */
-	double opens, holds, slice_opens, slice_holds, glance;
-};
-
-struct seat {
-	int32_t band, channel;
-	double  from, to;               /* on the look's bins */
-	double  power, floor;
-	bool    candidate;
-};
+#define AMID         0.15       /* steps about the middle of two channels: either will do  */
 
 struct detector {
-	struct limits  *limits;
-	const struct band *bands;
-	struct seat    *seat;
+	struct seats    seats;
 	enum verdict   *verdict;
 	int            *order;          /* candidates, strongest first */
-	int             max_seats;
 	double          bin_freedom;    /* of three neighbouring bins  */
 	struct finding  finding[FINDINGS_MAX];
 	struct extent   extent[FINDINGS_MAX + 1];       /* heard, with or without a seat        */
@@ -45,28 +28,6 @@ struct detector {
 	struct judged   judged;
 };
 
-static struct limits limits_for(const struct sense *sense, const struct look *like,
-				const float *window, int hop_samples, const struct band *b)
-{
-	double wide = band_measured_hz(b), bins = wide / like->bin_hz;
-	double margin = pow(10, sense->margin_db / 10);
-	/* On most rasters a tuner between two channels puts their centres amid a bin. */
-	double edge = 0.5 - bins / 2 - floor(0.5 - bins / 2);
-	double nu = window_freedom(window, like->bins, hop_samples, like->transforms, edge, bins);
-	double nu_slice = window_freedom(window, like->bins, hop_samples, like->slice_transforms,
-					 edge, bins);
-	struct limits t = { .half_hz = wide / 2 };
-
-	/* The rate asked for is shared between the whole look and its slices. */
-	t.opens = fmax(chance_threshold(nu, like->slices > 1 ? sense->pfa / 2 : sense->pfa), margin);
-	t.holds = fmax(chance_threshold(nu, CLOSE_PFA), t.opens * pow(10, -CLOSE_LESS_DB / 10));
-	t.holds = fmin(t.holds, t.opens);
-	t.slice_opens = fmax(chance_threshold(nu_slice, sense->pfa / 2 / like->slices), margin);
-	t.slice_holds = chance_threshold(nu_slice, CLOSE_PFA);
-	t.glance = fmin(chance_threshold(nu, GLANCE_PFA), t.opens);
-	return t;
-}
-
 struct detector *detector_create(const struct sense *sense, const struct look *like,
 				 const float *window, int hop_samples,
 				 const struct band *bands, int n_bands, int max_seats)
@@ -74,17 +35,14 @@ struct detector *detector_create(const struct sense *sense, const struct look *l
 	struct detector *d = calloc(1, sizeof *d);
 	if (!d)
 		return NULL;
-	d->bands = bands;
-	d->max_seats = max_seats;
-	d->limits = calloc((size_t)n_bands + 1, sizeof *d->limits);
-	d->seat = calloc((size_t)max_seats + 1, sizeof *d->seat);
-	d->verdict = calloc((size_t)max_seats + 1, sizeof *d->verdict);
-	d->order = calloc((size_t)max_seats + 1, sizeof *d->order);
-	if (!d->limits || !d->seat || !d->verdict || !d->order)
+	if (!seats_open(&d->seats, sense, like, window, hop_samples, bands, n_bands, max_seats))
+		goto fail;
+	size_t most = (size_t)d->seats.most + 1;
+	d->verdict = calloc(most, sizeof *d->verdict);
+	d->order = calloc(most, sizeof *d->order);
+	if (!d->verdict || !d->order)
 		goto fail;
 	d->bin_freedom = window_freedom(window, like->bins, hop_samples, like->transforms, 0, 3);
-	for (int i = 0; i < n_bands; i++)
-		d->limits[i] = limits_for(sense, like, window, hop_samples, &bands[i]);
 	return d;
 fail:
 	detector_destroy(d);
@@ -95,8 +53,7 @@ void detector_destroy(struct detector *d)
 {
 	if (!d)
 		return;
-	free(d->limits);
-	free(d->seat);
+	seats_close(&d->seats);
 	free(d->verdict);
 	free(d->order);
 	free(d);
@@ -104,51 +61,12 @@ void detector_destroy(struct detector *d)
 
 double detector_opens(const struct detector *d, int32_t band)
 {
-	return d->limits[band].opens;
+	return d->seats.manner[band].on.opens;
 }
 
 double detector_holds(const struct detector *d, int32_t band)
 {
-	return d->limits[band].holds;
-}
-
-/* A burst much shorter than the look shows in a slice before it shows in all. */
-static bool slice_opens(const struct look *l, const struct seat *s, const struct limits *t)
-{
-	for (int i = 0; i < l->slices; i++)
-		if (!l->spoilt[i] &&
-		    look_slice_power(l, i, s->from, s->to) >
-			    t->slice_opens * l->lift[i] * s->floor)
-			return true;
-	return false;
-}
-
-static void sit(struct detector *d, const struct look *l, const struct floor *f,
-		const struct hop *hop, const bool *open)
-{
-	int n = 0;
-
-	for (int i = 0; i < hop->n_spans; i++) {
-		const struct span *span = &hop->spans[i];
-		const struct limits *t = &d->limits[span->band];
-		for (int32_t c = span->first; c < span->first + span->count; c++, n++) {
-			struct seat *s = &d->seat[n];
-			struct freq at = raster_centre(&d->bands[span->band].raster, c);
-			double off = freq_to_hz((struct freq){ at.thirds - l->centre.thirds });
-			s->band = span->band;
-			s->channel = c;
-			s->from = look_edge(l, off - t->half_hz);
-			s->to = look_edge(l, off + t->half_hz);
-			s->power = look_power(l->total, l->bins, s->from, s->to);
-			s->floor = floor_power(f, s->from, s->to);
-			double limit = (open && open[n] ? t->holds : t->opens) * s->floor;
-			s->candidate = s->power > limit ||
-				       (s->power > t->glance * s->floor && slice_opens(l, s, t));
-			d->verdict[n] = VERDICT_IDLE;
-		}
-	}
-	assert(n <= d->max_seats);
-	d->judged.seats = n;
+	return d->seats.manner[band].on.holds;
 }
 
 struct by_power {
@@ -167,23 +85,11 @@ static int stronger(const void *a, const void *b, void *self)
 static int line_up(struct detector *d)
 {
 	int n = 0;
-	for (int i = 0; i < d->judged.seats; i++)
-		if (d->seat[i].candidate)
+	for (int i = 0; i < d->seats.n; i++)
+		if (d->seats.seat[i].candidate)
 			d->order[n++] = i;
-	qsort_r(d->order, (size_t)n, sizeof *d->order, stronger, &(struct by_power){ d->seat });
+	qsort_r(d->order, (size_t)n, sizeof *d->order, stronger, &(struct by_power){ d->seats.seat });
 	return n;
-}
-
-/* Index of a channel among the seats, or -1 when this hop does not judge it. */
-static int seat_of(const struct hop *hop, int32_t band, int32_t channel)
-{
-	int base = 0;
-	for (int i = 0; i < hop->n_spans; base += hop->spans[i].count, i++) {
-		const struct span *s = &hop->spans[i];
-		if (s->band == band && channel >= s->first && channel < s->first + s->count)
-			return base + channel - s->first;
-	}
-	return -1;
 }
 
 /* When within the look it was on, and how strong then. Returns whether it was
@@ -223,29 +129,54 @@ static bool time_it(const struct look *l, const struct seat *s, const struct lim
 /* Channels whose measured part the emission reaches into say nothing of their own. */
 static void shade(struct detector *d, const struct extent *e)
 {
-	for (int i = 0; i < d->judged.seats; i++)
-		if (d->verdict[i] != VERDICT_BUSY && d->seat[i].to > e->from &&
-		    d->seat[i].from < e->to)
+	for (int i = 0; i < d->seats.n; i++)
+		if (d->verdict[i] != VERDICT_BUSY && d->seats.seat[i].to > e->from &&
+		    d->seats.seat[i].from < e->to)
 			d->verdict[i] = VERDICT_BLIND;
 }
 
-static void admit(struct detector *d, const struct look *l, const struct hop *hop, int from,
-		  const struct extent *e)
+/* The seat of the channel an emission belongs to, found at c, or -1. at: its centre. */
+static int choose(const struct detector *d, const struct scene *in, const struct seat *c,
+		  struct freq at)
 {
+	const struct raster *r = &d->seats.bands[c->band].raster;
+	int32_t near = raster_nearest(r, at);
+	int i = near < 0 ? -1 : seats_of(in->hop, c->band, near);
+
+	if (!c->between || (near >= 0 && near != c->channel && near != c->channel + 1))
+		return i;
+	int other = seats_of(in->hop, c->band, near == c->channel ? near + 1 : c->channel);
+	if (other < 0 || d->verdict[other] == VERDICT_BUSY)
+		return i;
+	/* Amid two it would fall to one and the other in turn: it stays where it was. */
+	double steps = freq_to_hz((struct freq){ at.thirds - raster_centre(r, c->channel).thirds }) /
+		       freq_to_hz(r->step);
+	bool stays = in->open && in->open[other] && i >= 0 && !in->open[i] && fabs(steps - 0.5) < AMID;
+	return i < 0 || stays || d->verdict[i] == VERDICT_BUSY ? other : i;
+}
+
+static void admit(struct detector *d, const struct scene *in, int from, const struct extent *e)
+{
+	const struct look *l = in->look;
 	struct judged *j = &d->judged;
-	const struct seat *c = &d->seat[from];
-	const struct band *band = &d->bands[c->band];
+	const struct seat *c = &d->seats.seat[from];
 	double hz = (e->centroid - 0.5 * l->bins - 0.5) * l->bin_hz;
 	struct freq at = { l->centre.thirds + freq_from_hz(hz).thirds };
-	int32_t channel = raster_nearest(&band->raster, at);
-	int i = channel < 0 ? -1 : seat_of(hop, c->band, channel);
+	int i = choose(d, in, c, at);
 
 	d->verdict[from] = VERDICT_BLIND;
 	if (i >= 0 && d->verdict[i] != VERDICT_BUSY) {
 		struct finding *f = &d->finding[j->findings];
-		struct freq centre = raster_centre(&band->raster, channel);
-		*f = (struct finding){ .band = c->band, .channel = channel, .seat = i };
-		if (time_it(l, &d->seat[i], &d->limits[c->band], f) && j->findings == 0 &&
+		struct seat heard = d->seats.seat[i];
+		struct freq centre = raster_centre(&d->seats.bands[c->band].raster, heard.channel);
+		*f = (struct finding){ .band = c->band, .channel = heard.channel, .seat = i };
+		if (c->between) {       /* as wide a part, but about its own middle */
+			double half = 0.5 * (heard.to - heard.from);
+			heard.from = e->centroid - half;
+			heard.to = e->centroid + half;
+			heard.floor = floor_power(in->floor, heard.from, heard.to);
+		}
+		if (time_it(l, &heard, &d->seats.manner[c->band].on, f) && j->findings == 0 &&
 		    !(d->believe_db > 0 && d->believe_db < SPLASH_DB))
 			d->believe_db = SPLASH_DB;
 		f->offset_hz = freq_to_hz((struct freq){ at.thirds - centre.thirds });
@@ -274,8 +205,8 @@ static struct extent strongest(const struct detector *d, const struct look *l,
 /* Whether any channel judged here could be its own. */
 static bool seated(const struct detector *d, const struct extent *e)
 {
-	for (int i = 0; i < d->judged.seats; i++)
-		if (d->seat[i].candidate && d->seat[i].from < e->to && d->seat[i].to > e->from)
+	for (int i = 0; i < d->seats.n; i++)
+		if (d->seats.seat[i].candidate && d->seats.seat[i].from < e->to && d->seats.seat[i].to > e->from)
 			return true;
 	return false;
 }
@@ -289,6 +220,7 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 				    const struct floor *f, const struct hop *hop,
 				    const bool *open)
 {
+	struct scene in = { l, f, hop, open };
 	struct judged *j = &d->judged;
 
 	j->findings = d->heard = 0;
@@ -296,7 +228,10 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 	j->finding = d->finding;
 	j->overload = l->clipped > OVERLOAD;
 	d->believe_db = l->clipped > STRAINED ? STRAINED_DB : 0;
-	sit(d, l, f, hop, open);
+	seats_take(&d->seats, &in);
+	j->seats = d->seats.channels;
+	for (int i = 0; i < d->seats.n; i++)
+		d->verdict[i] = VERDICT_IDLE;
 	int n = line_up(d);
 	struct extent top = { 0 };
 	if (n > 0 || j->overload)
@@ -305,18 +240,18 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 		d->extent[d->heard++] = top;
 	for (int k = 0; k < n && j->findings < FINDINGS_MAX; k++) {
 		int i = d->order[k];
-		if (d->verdict[i] != VERDICT_IDLE || (j->overload && apart_from(&top, &d->seat[i])))
+		if (d->verdict[i] != VERDICT_IDLE || (j->overload && apart_from(&top, &d->seats.seat[i])))
 			continue;
 		enum explained why = attribute_explain(
 			&(struct hearing){ l, f, d->extent, d->heard, d->believe_db },
-			d->seat[i].from, d->seat[i].to, d->seat[i].power);
+			d->seats.seat[i].from, d->seats.seat[i].to, d->seats.seat[i].power);
 		if (why != EXPLAINED_NOT) {
 			d->verdict[i] = why == EXPLAINED_IMAGE ? VERDICT_FALSE : VERDICT_BLIND;
 			continue;
 		}
-		struct extent e = attribute_measure(l, f, d->bin_freedom, d->seat[i].from,
-						    d->seat[i].to);
-		admit(d, l, hop, i, &e);
+		struct extent e = attribute_measure(l, f, d->bin_freedom, d->seats.seat[i].from,
+						    d->seats.seat[i].to);
+		admit(d, &in, i, &e);
 		if (j->overload)
 			break;
 	}

@@ -5,6 +5,7 @@
 
 #include "dsp/floor.h"
 #include "dsp/hop.h"
+#include "dsp/limits.h"
 #include "dsp/look.h"
 
 /* What a look says of one channel. */
@@ -15,24 +16,19 @@ enum verdict {
 	VERDICT_FALSE           /* of our own making: a mirror image                      */
 };
 
-/* One emission seen in a look, on the channel nearest its centre. */
+/* One emission seen in a look, on the channel nearest its centre. What lies amid two
+ * channels goes to one of them, with half a step of offset, and keeps to it. */
 struct finding {
 	int32_t band, channel;
 	int     seat;           /* index into the look's verdicts                         */
 	int     first_slice, last_slice;        /* seen on from here to there, inclusive  */
-	double  power;          /* in the channel's measured width while on, full scale 1 */
+	double  power;          /* in a channel's measured width while on, full scale 1   */
 	double  floor;          /* noise in the same                                      */
 	double  offset_hz;      /* centroid less the channel's centre                     */
 	double  width_hz;       /* holds 99 % of its power                                */
 };
 
 #define FINDINGS_MAX 256
-
-/* How sure a look must be. */
-struct sense {
-	double pfa;             /* false alarms per channel and look                      */
-	double margin_db;       /* opens at least this far over the floor                 */
-};
 
 /* Judges the channels of hops that share a rate and transform length. */
 struct detector;

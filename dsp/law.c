@@ -44,8 +44,8 @@ static double complex both(const struct share *s, int t, int k, int u, int l)
 	if (lag > s->lags || abs(d) >= FAR_BINS)
 		return 0;
 	double turn = fmod((double)d * t * s->hop / s->n, 1);
-	return sqrt(weight(s, k) * weight(s, l)) * s->overlap[lag * (2 * FAR_BINS - 1) + d + FAR_BINS - 1] *
-	       cexp(-2 * I * M_PI * turn);
+	double complex z = s->overlap[lag * (2 * FAR_BINS - 1) + d + FAR_BINS - 1];
+	return sqrt(weight(s, k) * weight(s, l)) * z * cexp(-2 * I * M_PI * turn);
 }
 
 static void covary(struct share *s, int transforms)
