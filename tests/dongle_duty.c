@@ -177,11 +177,29 @@ int duty_end(struct duty *d)
 
 	kill(d->daemon, SIGTERM);
 	status = scene_wait(d->daemon, 10);
-	if (status < 0) {
-		kill(d->daemon, SIGKILL);
-		waitpid(d->daemon, NULL, 0);
-	}
+	if (status < 0)
+		return -1;
+	d->daemon = 0;
 	duty_look(d);
 	scene_end(&d->scene);
-	return status >= 0 && WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+	return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
+}
+
+int duty_create(void **state)
+{
+	*state = calloc(1, sizeof(struct duty));
+	return *state ? 0 : -1;
+}
+
+int duty_destroy(void **state)
+{
+	struct duty *d = *state;
+
+	if (d->daemon > 0) {
+		kill(d->daemon, SIGKILL);
+		waitpid(d->daemon, NULL, 0);
+		scene_end(&d->scene);
+	}
+	free(d);
+	return 0;
 }

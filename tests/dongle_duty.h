@@ -38,6 +38,10 @@ int duty_said(const struct duty *d, const char *words);
 /* ... until the survey tells of that much more looked time. */
 bool duty_listens(struct duty *d, int64_t more_us, double real_s);
 
+/* For cmocka: *state is a struct duty; whatever a failed test left is ended. */
+int duty_create(void **state);
+int duty_destroy(void **state);
+
 /* Stops it in order: its exit code, or -1 when it took longer than 10 s. Looks at
  * the survey for the last time. */
 int duty_end(struct duty *d);

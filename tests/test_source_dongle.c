@@ -246,56 +246,6 @@ static void a_rate_that_loses_samples_is_refused(void **state)
 	}
 }
 
-/* Bytes are of the tuning under which they were received: tuned for 4 ms at a time,
- * delivered late in bursts, and never stale. */
-static void no_block_holds_what_is_stale(void **state)
-{
-	static const int lags[] = { 0, 1, 4, 9 };
-	(void)state;
-	for (size_t i = 0; i < sizeof lags / sizeof lags[0]; i++) {
-		struct fault why;
-		struct block b;
-		fake_reset();
-		fake->lag = lags[i];
-		fake->tuner = E4000;
-		void *self = open_named("", &why);
-		for (int k = 0; k < 40; k++) {
-			struct tuning to = TUNING(100000000 + k * INT64_C(2000000));
-			int r = tune_and_read(self, &to, 5000 + k * 997, &b, &why);
-			if (r != SOURCE_BLOCK)
-				fail_msg("%d held back, hop %d: %s", lags[i], k, why.text);
-			for (size_t at = 0; at < 2 * b.n; at++)
-				if (((const uint8_t *)b.iq)[at] != fake_value(to.centre.thirds / 3))
-					fail_msg("%d held back, hop %d: byte %zu is %d, of another tuning",
-						 lags[i], k, at, ((const uint8_t *)b.iq)[at]);
-		}
-		struct dongle_counts c = source_dongle_counts(self);
-		assert_int_equal(c.retunes, 40);
-		assert_true(c.stale > 0 && c.listened_us > 0);
-		source_dongle.close(self);
-	}
-}
-
-static void the_same_tuning_goes_on(void **state)
-{
-	struct tuning to = TUNING(145000000);
-	struct fault why;
-	struct block b;
-	int64_t next_us = 0;
-	(void)state;
-
-	void *self = open_named("", &why);
-	for (int k = 0; k < 50; k++) {
-		assert_int_equal(tune_and_read(self, &to, 24000, &b, &why), SOURCE_BLOCK);
-		if (k > 0 && llabs(b.mono_us - next_us) > 5000)
-			fail_msg("look %d begins %lld us after the last", k,
-				 (long long)(b.mono_us - next_us));
-		next_us = b.mono_us + 10000;
-	}
-	assert_int_equal(source_dongle_counts(self).retunes, 1);
-	source_dongle.close(self);
-}
-
 static void an_antenna_is_fed_when_asked(void **state)
 {
 	struct source_request q = { .arg = "", .bias_tee = true };
@@ -306,26 +256,6 @@ static void an_antenna_is_fed_when_asked(void **state)
 	assert_string_equal(fake->log, "open 0;bias 1;");
 	source_dongle.close(self);
 	assert_string_equal(fake->log, "open 0;bias 1;bias 0;close 0;");
-}
-
-static void rest_leaves_no_old_samples(void **state)
-{
-	struct tuning to = TUNING(145000000);
-	struct fault why;
-	struct block before, after;
-	(void)state;
-
-	void *self = open_named("", &why);
-	assert_int_equal(tune_and_read(self, &to, 8192, &before, &why), SOURCE_BLOCK);
-	int64_t before_us = before.mono_us;
-	source_dongle.rest(self, 100000);
-	usleep(100000);
-	assert_int_equal(read_block(self, 8192, &after, &why), SOURCE_BLOCK);
-	if (after.mono_us < before_us + 90000)
-		fail_msg("the block after 100 ms of rest is %lld us younger",
-			 (long long)(after.mono_us - before_us));
-	assert_false(after.gap);
-	source_dongle.close(self);
 }
 
 /* Stands in, so that nothing of the town is linked here. */
@@ -374,10 +304,7 @@ int main(int argc, char **argv)
 		cmocka_unit_test_setup(a_refused_write_is_repeated_once, reset),
 		cmocka_unit_test_setup(a_failed_lock_spoils_one_hop, reset),
 		cmocka_unit_test_setup(a_rate_that_loses_samples_is_refused, reset),
-		cmocka_unit_test_setup(no_block_holds_what_is_stale, reset),
-		cmocka_unit_test_setup(the_same_tuning_goes_on, reset),
 		cmocka_unit_test_setup(an_antenna_is_fed_when_asked, reset),
-		cmocka_unit_test_setup(rest_leaves_no_old_samples, reset),
 	};
 	int result;
 
