@@ -1,5 +1,6 @@
 #include "daemon/ears.h"
 
+#define LEARN_LOOKS   128       /* what the passband is learnt from                     */
 #define PLACES_ENOUGH 4         /* hops from which a passband shows through the signals */
 
 int hop_seats(const struct hop *h)
@@ -68,6 +69,27 @@ struct ear *ears_for(const struct ears *e, const struct hop *hop)
 	int k = slot(e, hop->bins);
 
 	return k < EARS ? e->ear[k] : NULL;
+}
+
+struct lesson lesson_of(const struct source_about *about, int64_t look_us)
+{
+	int64_t looks = about->tunable ? 0 : about->length_us / look_us;
+
+	return (struct lesson){ .stride = looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1 };
+}
+
+int lesson_hop(const struct lesson *l, const struct hop_plan *hops)
+{
+	return (int)(l->blocks % hops->n);
+}
+
+bool lesson_learn(struct lesson *l, const struct ears *e, const struct hop *hop,
+		  const struct block *b)
+{
+	if (l->blocks % l->stride == 0)
+		ear_learn(ears_for(e, hop), b);
+	l->blocks++;
+	return l->blocks >= LEARN_LOOKS * l->stride;
 }
 
 void ears_settle(const struct ears *e)

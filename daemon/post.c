@@ -1,6 +1,7 @@
 #include "daemon/post.h"
 
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/absence.h"
 #include "daemon/ears.h"
@@ -8,11 +9,10 @@
 #include "daemon/post_time.h"
 #include "daemon/tracking.h"
 
-#define LEARN_LOOKS 128         /* what the passband is learnt from                      */
 #define LATER_US    1000000     /* late samples are asked for so often; past it, it hangs */
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */
 
-enum phase { PHASE_WARM_UP = 0, PHASE_LEARN, PHASE_HUNT, PHASE_WATCH, PHASE_OVER };
+enum phase { PHASE_MEET = 0, PHASE_WARM_UP, PHASE_LEARN, PHASE_HUNT, PHASE_WATCH, PHASE_OVER };
 
 struct post {
 	const struct watch  *n;
@@ -26,7 +26,7 @@ struct post {
 	double               ppm;
 	struct tracking     *tracking;          /* NULL: ppm stays as it is                  */
 	enum phase           phase;
-	int64_t              learnt;            /* blocks                                    */
+	struct lesson        lesson;
 	struct visit         visit;             /* under way ...                             */
 	int                  left;              /* ... with so many looks to come; 0: none   */
 	bool                 tuned;
@@ -49,6 +49,9 @@ struct post *post_create(const struct watch *n, int number, struct ledger *l, st
 		.n = n, .is = is, .number = number, .ledger = l, .ppm = n->station->ppm,
 		.time = post_time(n, &is->about), .look_us = rules.look_us,
 	};
+	p->lesson = lesson_of(&is->about, p->look_us);
+	/* A virtual one is there. */
+	p->phase = is->about.virtual_clock || n->station->warm_up_us == 0 ? PHASE_WARM_UP : PHASE_MEET;
 	p->schedule = schedule_create(&rules, n->hops->n);
 	if (!p->schedule || absence_create(&p->absence, n, number, l) < 0)
 		goto no_memory;
@@ -117,7 +120,7 @@ static bool rests(struct post *p, const struct visit *v)
 /* Chooses what to visit; false: lets time pass instead. */
 static bool begin_visit(struct post *p)
 {
-	struct visit v = { .hop = (int)(p->learnt % p->n->hops->n), .looks = 1 };
+	struct visit v = { .hop = lesson_hop(&p->lesson, p->n->hops), .looks = 1 };
 
 	if (p->phase == PHASE_WATCH && !schedule_next(p->schedule, p->n->challenger, &v)) {
 		if (p->absence.tries == 0) {
@@ -173,7 +176,7 @@ static enum post_step deaf(struct post *p, const struct fault *why_deaf)
 	p->asked_us = 0;
 	p->time.free_mono = -1;
 	if (p->phase < PHASE_WATCH)
-		p->learnt++;
+		p->lesson.blocks++;
 	if (++p->deaf > p->n->hops->n) {        /* to none at all: not in a hurry */
 		p->deaf = 0;
 		let_pass(p, IDLE_US);
@@ -203,35 +206,24 @@ static enum post_step learnt_enough(struct post *p, struct fault *why)
 	return POST_AGAIN;
 }
 
-/* A recording is learnt from all over. */
-static int64_t learning_stride(const struct post *p)
+/* Before the watch begins: it is there, so from now on it warms up; what the
+ * passband is; and where, for before channels can be told apart the crystal's error
+ * must be. */
+static enum post_step prepare(struct post *p, const struct block *b, struct fault *why)
 {
-	const struct source_about *a = &p->is->about;
-	int64_t looks = a->tunable ? 0 : a->length_us / p->look_us;
+	const struct hop *hop = &p->n->hops->hops[p->visit.hop];
 
-	return looks > LEARN_LOOKS ? looks / LEARN_LOOKS : 1;
-}
-
-static enum post_step learn(struct post *p, const struct block *b, struct fault *why)
-{
-	if (p->learnt % learning_stride(p) == 0)
-		ear_learn(ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]), b);
-	p->learnt++;
 	p->left = 0;
 	p->tuned = false;
-	return p->learnt >= LEARN_LOOKS * learning_stride(p) ? learnt_enough(p, why) : POST_AGAIN;
-}
-
-/* Before channels can be told apart the crystal's error must be. */
-static enum post_step hunt(struct post *p, const struct block *b)
-{
-	struct ear *ear = ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]);
-
-	if (!tracking_overhear(p->tracking, p->visit.hop, ear, b, &p->ppm))
-		p->phase = PHASE_WATCH;
-	p->learnt++;
-	p->left = 0;
-	p->tuned = false;
+	if (p->phase == PHASE_MEET)
+		p->phase = PHASE_WARM_UP;
+	else if (p->phase == PHASE_LEARN && lesson_learn(&p->lesson, &p->ears, hop, b))
+		return learnt_enough(p, why);
+	else if (p->phase == PHASE_HUNT) {
+		p->lesson.blocks++;
+		if (!tracking_overhear(p->tracking, p->visit.hop, ears_for(&p->ears, hop), b, &p->ppm))
+			p->phase = PHASE_WATCH;
+	}
 	return POST_AGAIN;
 }
 
@@ -264,17 +256,29 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 	return POST_AGAIN;
 }
 
+/* One that was not there had none, or may be another by now. */
+static void ask_name(struct post *p)
+{
+	struct source_about now;
+
+	if (!p->is->ops->about)
+		return;
+	p->is->ops->about(p->is->source, &now);
+	memcpy(p->is->about.label, now.label, sizeof now.label);
+}
+
 static enum post_step take(struct post *p, const struct block *b, struct fault *why)
 {
 	enum post_step went;
 
 	p->asked_us = 0;
 	p->deaf = 0;
+	if (p->absence.tries > 0)
+		ask_name(p);
 	absence_back(&p->absence, b);
 	ledger_clock(p->ledger, b);
 	post_time_block(&p->time, b);
-	went = p->phase == PHASE_LEARN ? learn(p, b, why) :
-	       p->phase == PHASE_HUNT ? hunt(p, b) : hear(p, b, why);
+	went = p->phase < PHASE_WATCH ? prepare(p, b, why) : hear(p, b, why);
 	if (p->left == 0)
 		p->time.free_mono = p->time.now_mono;
 	return went;
@@ -282,18 +286,14 @@ static enum post_step take(struct post *p, const struct block *b, struct fault *
 
 /* ---- the step ---- */
 
+/* The others are not kept waiting for it. */
 static enum post_step find_source(struct post *p, struct fault *why)
 {
 	struct fault absent;
 
+	p->is->request.at_once = true;
 	p->is->source = p->is->ops->open(&p->is->request, &absent);
-	if (!p->is->source)
-		return lost(p, &absent, why);
-	int32_t rate_hz = p->is->about.rate_hz;
-	p->is->ops->about(p->is->source, &p->is->about);
-	if (!p->is->about.rate_hz)
-		p->is->about.rate_hz = rate_hz;
-	return POST_AGAIN;
+	return p->is->source ? POST_AGAIN : lost(p, &absent, why);
 }
 
 static enum post_step warm_up(struct post *p)
@@ -374,16 +374,6 @@ enum attendance post_attendance(const struct post *p, int64_t now_mono, int64_t 
 		return POST_AWAY;
 	}
 	return p->phase == PHASE_WATCH ? POST_READY : POST_COMING;
-}
-
-double post_ppm(const struct post *p)
-{
-	return p->ppm;
-}
-
-void post_correct(struct post *p, double ppm)
-{
-	p->ppm = ppm;
 }
 
 int64_t post_now_us(const struct post *p)

@@ -36,10 +36,6 @@ struct schedule *post_schedule(const struct post *p);
  * not been able to listen. */
 enum attendance post_attendance(const struct post *p, int64_t now_mono, int64_t *away_us);
 
-/* Crystal error to correct for from the next tuning on, + is high. */
-double post_ppm(const struct post *p);
-void post_correct(struct post *p, double ppm);
-
 int64_t post_now_us(const struct post *p);      /* UTC, end of the last block or wait */
 int64_t post_now_mono(const struct post *p);    /* the same on the clock never stepped */
 int64_t post_listened_us(const struct post *p); /* in all, by looks that counted      */

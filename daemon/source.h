@@ -12,6 +12,8 @@ struct source_request {
 	uint64_t    seed;               /* town only                                   */
 	const char *truth_path;         /* town only: where to write what it sent, or NULL */
 	bool        bias_tee;           /* dongle only: feed the antenna                   */
+	bool        at_once;            /* open does not wait to see whether it is there:  */
+					/* tune and read will say                          */
 };
 
 /* What a source can say of itself once it is open. */
