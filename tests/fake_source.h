@@ -76,6 +76,7 @@ struct fake_source {
 
 	struct tuning   tuned;
 	bool            lost, rested;
+	int             opened;         /* tries, where a test opens it                 */
 	int             late_calls;     /* that came after the stop                     */
 	int             broken_at;      /* blocks handed over when the trouble began    */
 	int             blocks;

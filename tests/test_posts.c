@@ -4,6 +4,7 @@
 #include "tests/test.h"
 
 #include <inttypes.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -86,7 +87,9 @@ static void add_up(struct outing *o)
 	}
 }
 
-static void watch_with(const struct place *p, const struct row *r, bool waits, struct outing *o)
+/* late: NULL, or ops to find the only source by, which then warms up. */
+static void watch_by(const struct place *p, const struct row *r, bool waits,
+		     const struct source_ops *late, struct outing *o)
 {
 	struct run_row run = { .start_us = DAY_US, .rate_hz = FAKE_RATE, .dwell_us = 20000 };
 	struct watch_source sources[FAKE_POSTS] = { 0 };
@@ -96,7 +99,7 @@ static void watch_with(const struct place *p, const struct row *r, bool waits, s
 	struct station station;
 
 	assert_int_equal(station_read(NULL, &station, &o->why), 0);
-	station.warm_up_us = 0;
+	station.warm_up_us = late ? 60 * SECOND : 0;
 	station.track = false;
 	station.commit_us = SECOND;
 	station.park_us = 2 * SECOND;
@@ -107,6 +110,11 @@ static void watch_with(const struct place *p, const struct row *r, bool waits, s
 			.virtual_clock = !waits } };
 		snprintf(sources[i].about.label, sizeof sources[i].about.label, "fake %c", 'A' + i);
 		sources[i].source = o->fake[i] = fake_create(r, i, o, waits, &stop);
+	}
+	if (late) {
+		sources[0].ops = late;
+		sources[0].request.arg = (const char *)sources[0].source;
+		sources[0].source = NULL;
 	}
 	struct survey *survey = survey_write(p->path, &run, bands, BANDS, &o->why);
 	assert_non_null(survey);
@@ -127,7 +135,7 @@ static struct outing go(const struct place *p, const struct row *r, bool waits)
 	empty_place(p);
 	assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
 	assert_int_equal(o.hops.n, BANDS);
-	watch_with(p, r, waits, &o);
+	watch_by(p, r, waits, NULL, &o);
 	o.seen = see_all(p->path);
 	add_up(&o);
 	return o;
@@ -289,6 +297,55 @@ static void on_a_clock_to_wait_by(void **state)
 		check_row(*state, &rows[i], true);
 }
 
+/* Found at the third try. arg: the fake, and open is told not to wait for it. */
+static void *found_late(const struct source_request *request, struct fault *why)
+{
+	struct fake_source *f = (struct fake_source *)(uintptr_t)request->arg;
+
+	assert_true(request->at_once);
+	if (++f->opened >= 3)
+		return f;
+	fault_set(why, FAULT_RETRY, "the fake is not plugged in");
+	return NULL;
+}
+
+static void about_it(void *self, struct source_about *out)
+{
+	(void)self;
+	*out = (struct source_about){ .tunable = true, .label = "fake, found" };
+}
+
+/* It is asked for again and again, and warms up from when it is found. */
+static void one_that_is_not_there_is_asked_for(void **state)
+{
+	const struct row r = { "late", 1, { NEVER }, 1, 0, false, "", 0 };
+	struct outing o = { .posts = 1, .clock.sources = 1 };
+	struct source_ops ops = fake_source_ops;
+	struct world_seen *seen = &o.seen;
+
+	ops.open = found_late;
+	ops.about = about_it;
+	empty_place(*state);
+	assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
+	watch_by(*state, &r, true, &ops, &o);
+	*seen = see_all(((struct place *)*state)->path);
+	assert_int_equal(o.result, 0);
+	assert_int_equal(o.fake[0]->opened, 3);
+	assert_int_equal(seen->n_incident, 2);
+	int lost = strcmp(seen->incident[0].what, "lost") != 0, warm = !lost;
+	const struct incident_row *away = &seen->incident[lost], *warmed = &seen->incident[warm];
+	assert_string_equal(away->what, "lost");
+	assert_string_equal(warmed->what, "warm-up");
+	/* After waits of 1 and 2 s it was there; then 60 s pass, and learning. */
+	assert_in_range(away->until_us - away->at_us, 3 * SECOND, 3 * SECOND + SECOND / 10);
+	assert_in_range(warmed->at_us - away->until_us, 0, SECOND / 10);
+	assert_int_equal(warmed->until_us - warmed->at_us, 60 * SECOND);
+	/* One block to meet it by, and none while it warms up. */
+	assert_in_range(o.fake[0]->block[1].mono_us - o.fake[0]->block[0].mono_us, 60 * SECOND,
+			60 * SECOND + SECOND / 10);
+	let_go(&o);
+}
+
 /* The same night again, block by block: also with two posts, parks and a loss. */
 static void replays_identically(void **state)
 {
@@ -315,7 +372,7 @@ static void deaf_is_not_looked(void **state)
 
 	empty_place(*state);
 	assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
-	watch_with(*state, &r, true, &o);
+	watch_by(*state, &r, true, NULL, &o);
 	o.seen = see_all(((struct place *)*state)->path);
 	for (int i = 0; i < o.seen.n_coverage; i++)
 		if (o.seen.coverage[i].band == 2)
@@ -332,6 +389,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(on_clocks_of_their_own),
 		TEST(on_a_clock_to_wait_by),
+		TEST(one_that_is_not_there_is_asked_for),
 		TEST(replays_identically),
 		TEST(deaf_is_not_looked),
 	};
