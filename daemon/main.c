@@ -7,6 +7,7 @@
 #include <string.h>
 #include <time.h>
 
+#include "daemon/baseline.h"
 #include "daemon/calibrate.h"
 #include "daemon/capture_child.h"
 #include "daemon/capture_order.h"
@@ -255,22 +256,63 @@ static int survey(struct job *j, struct fault *why)
 	return 0;
 }
 
-static int calibrate(struct job *j, struct fault *why)
+/* One receiver to listen with, without keeping watch. */
+static int listen_with(struct job *j, const char *option, struct listening_wants *on,
+		       struct progress *progress, struct fault *why)
 {
-	struct watch_source *s = &j->source[0];
-	struct progress progress = { 0 };
+	const struct watch_source *s = &j->source[0];
 
 	if (j->n_sources > 1)
-		return fault_set(why, FAULT_INPUT, "--calibrate takes one --source at a time");
+		return fault_set(why, FAULT_INPUT, "--%s takes one --source at a time", option);
 	if (open_sources(j, why) < 0 || plan_hops(j, why) < 0)
 		return -1;
 	if (!s->source || !s->about.tunable)
-		return fault_set(why, FAULT_INPUT, "--calibrate needs a source that is there and can be "
-				 "tuned, %s is not", j->options.sources[0]);
+		return fault_set(why, FAULT_INPUT, "--%s needs a source that is there and can be tuned, "
+				 "%s is not", option, j->options.sources[0]);
+	*on = (struct listening_wants){
+		.ops = s->ops, .source = s->source, .about = &s->about, .hops = &j->hops,
+		.look_us = j->station.dwell_us, .stop = &stop, .progress = progress,
+	};
+	return 0;
+}
+
+static int last_ppm(void *self, const struct run_row *row)
+{
+	*(double *)self = row->ppm;
+	return 0;
+}
+
+/* Its own lines move with the correction: the survey's counts, if there is one yet. */
+static int baseline(struct job *j, struct fault *why)
+{
+	struct progress progress = { 0 };
+	struct baseline b = { .station = &j->station, .for_us = j->options.for_us };
+	struct fault none;
+
+	if (!j->options.survey)
+		return fault_set(why, FAULT_INPUT, "--survey is missing: the file that the lines are added to");
+	struct survey *old = survey_read(j->options.survey, &none);
+	int read = old ? survey_each_run(old, last_ppm, &j->station.ppm, why) : 0;
+	survey_close(old);
+	if (read < 0 || listen_with(j, "baseline", &b.on, &progress, why) < 0 || open_survey(j, why) < 0)
+		return -1;
+	b.bands = j->bands;
+	b.n_bands = j->n_bands;
+	b.survey = j->survey;
+	b.run = j->run.id;
+	b.ppm = j->station.ppm;
+	return baseline_run(&b, why);
+}
+
+static int calibrate(struct job *j, struct fault *why)
+{
+	struct progress progress = { 0 };
+	struct listening_wants on;
+
+	if (listen_with(j, "calibrate", &on, &progress, why) < 0)
+		return -1;
 	struct calibrate c = {
-		.on = { .ops = s->ops, .source = s->source, .about = &s->about, .hops = &j->hops,
-			.look_us = j->station.dwell_us, .stop = &stop, .progress = &progress },
-		.station = &j->station, .bands = j->bands, .n_bands = j->n_bands,
+		.on = on, .station = &j->station, .bands = j->bands, .n_bands = j->n_bands,
 		.for_us = j->options.for_us,
 	};
 	return calibrate_run(&c, why);
@@ -295,7 +337,7 @@ static int name_source_ops(struct job *j, struct fault *why)
 	for (int i = 0; i < o->n_sources; i++) {
 		struct watch_source *s = &j->source[i];
 		s->request = (struct source_request){ .rate_hz = o->rate_hz, .centre = o->centre,
-						      .seed = o->seed, .truth_path = i ? NULL : o->truth };
+						      .seed = o->seed, .antenna_off = o->antenna_off, .truth_path = i ? NULL : o->truth };
 		s->ops = source_named(o->sources[i], &s->request.arg, why);
 		if (!s->ops)
 			return -1;
@@ -310,6 +352,8 @@ static int work(struct job *j, struct fault *why)
 		return -1;
 	if (j->options.calibrate)
 		return calibrate(j, why);
+	if (j->options.baseline)
+		return baseline(j, why);
 	return j->options.check ? check(j, why) : survey(j, why);
 }
 

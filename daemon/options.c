@@ -33,6 +33,9 @@ static const struct option_row {
 	{ "check",   NULL,       OPTION_FLAG,     AT(check),   "read settings, print the itinerary, stop" },
 	{ "calibrate", NULL,     OPTION_FLAG,     AT(calibrate),
 	  "tell the crystal's error and the right gain, print both, stop" },
+	{ "baseline", NULL,      OPTION_FLAG,     AT(baseline),
+	  "with the antenna off: add the receiver's own lines to the survey, stop" },
+	{ "antenna-off", NULL,   OPTION_FLAG,     AT(antenna_off), "takes the town's antenna off" },
 	{ "help",    NULL,       OPTION_FLAG,     AT(help),    "this" },
 	{ "version", NULL,       OPTION_FLAG,     AT(version), "the version" },
 };

@@ -20,7 +20,7 @@ struct options {
 	struct freq centre, step;       /* 0: not given         */
 	int64_t     for_us;             /* 0: until stopped     */
 	uint64_t    seed;
-	bool        check, calibrate, help, version;
+	bool        check, calibrate, baseline, antenna_off, help, version;
 };
 
 /* -1 with why: an unknown option, a value that is none, a word too many. */

@@ -11,6 +11,7 @@ struct source_request {
 	struct freq centre;
 	uint64_t    seed;               /* town only                                   */
 	const char *truth_path;         /* town only: where to write what it sent, or NULL */
+	bool        antenna_off;        /* town only: its own lines and noise alone    */
 	bool        bias_tee;           /* dongle only: feed the antenna                   */
 	bool        at_once;            /* open does not wait to see whether it is there:  */
 					/* tune and read will say                          */

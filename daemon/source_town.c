@@ -66,6 +66,8 @@ static void *town_open(const struct source_request *request, struct fault *why)
 	if (!v->air)
 		goto fail;
 	v->town = town_air_town(v->air);
+	if (request->antenna_off)
+		town_air_antenna_off(v->air);
 	if (request->truth_path &&
 	    night_write_truth(town_air_night(v->air), request->truth_path, why) < 0)
 		goto fail;

@@ -43,6 +43,7 @@ struct town_air {
 	int                n_heard;
 	float              re[WAVE_MOST], im[WAVE_MOST];
 	float              image_re[WAVE_MOST], image_im[WAVE_MOST];
+	bool               antenna_off;
 };
 
 void town_air_destroy(struct town_air *a)
@@ -144,6 +145,11 @@ static void listen_for(struct town_air *a, int emitter, bool image, int64_t at_u
 	a->n_heard++;
 }
 
+void town_air_antenna_off(struct town_air *a)
+{
+	a->antenna_off = true;
+}
+
 int town_air_set(struct town_air *a, const struct air_setting *to, int64_t at_us)
 {
 	int32_t rate_hz = (int32_t)lrint(to->rate_hz);
@@ -160,6 +166,8 @@ int town_air_set(struct town_air *a, const struct air_setting *to, int64_t at_us
 	for (int i = 0; i < a->town.n_emitters; i++) {
 		const struct emitter *e = &a->town.emitters[i];
 		double off = freq_to_hz(e->frequency) - to->centre_hz;
+		if (a->antenna_off && e->role != SENDER_BIRDIE)
+			continue;
 		if (fabs(off) < far)
 			listen_for(a, i, false, at_us);
 		if (a->flaws.image_db > 0 && e->role != SENDER_BIRDIE &&
@@ -280,6 +288,8 @@ void town_air_fill(struct town_air *a, int64_t start_us, uint16_t *iq, size_t n)
 	double rise_db = town_rise_db(&a->town, a->set.centre_hz, start_us);
 	double usual = pow(10, (a->set.gain_db - USUAL_GAIN_DB) / 20) * sqrt(rate / USUAL_RATE_HZ);
 
+	if (a->antenna_off)
+		usual = 0;
 	set_carriers(a, start_us);
 	for (size_t at = 0; at < n; at += WAVE_MOST) {
 		int count = n - at < WAVE_MOST ? (int)(n - at) : WAVE_MOST;

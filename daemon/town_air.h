@@ -38,6 +38,10 @@ void town_air_crystal(struct town_air *a, double ppm, double cold_ppm, double wa
 
 void town_air_flaws(struct town_air *a, const struct air_flaws *f);
 
+/* Takes the antenna off: what the tuner makes itself is left. From the next
+ * town_air_set on. */
+void town_air_antenna_off(struct town_air *a);
+
 /* Throws the dice of the noise anew, as at the start. */
 void town_air_reset(struct town_air *a);
 

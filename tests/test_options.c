@@ -49,6 +49,8 @@ static const struct {
 	{ "flags", { "--check", "--help", "--version" },
 	  { USUAL, .check = true, .help = true, .version = true } },
 	{ "calibration", { "--calibrate" }, { USUAL, .calibrate = true } },
+	{ "a baseline", { "--baseline", "--antenna-off" },
+	  { USUAL, .baseline = true, .antenna_off = true } },
 	{ "several", { "--source", "town", "--seed", "7", "--for=10 min", "--check" },
 	  { .sources = { "town" }, .n_sources = 1, .seed = 7, .for_us = 600000000, .check = true } },
 	{ "two receivers", { "--source", "dongle:1", "--source=dongle:2" },
@@ -125,6 +127,7 @@ static bool same_options(const struct options *a, const struct options *b)
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
 	       a->step.thirds == b->step.thirds && a->for_us == b->for_us && a->seed == b->seed &&
 	       a->check == b->check && a->calibrate == b->calibrate &&
+	       a->baseline == b->baseline && a->antenna_off == b->antenna_off &&
 	       a->help == b->help && a->version == b->version;
 }
 
@@ -214,7 +217,7 @@ static void help_lists_every_option(void **state)
 		if (length <= HELP_AT || length > 100)
 			fail_msg("without help, or too long: %.*s", (int)length, at + 1);
 	}
-	assert_int_equal(listed, 13);
+	assert_int_equal(listed, 15);
 	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
 		for (int k = 0; good[i].word[k]; k++) {
 			char line[80];

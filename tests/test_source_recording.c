@@ -334,8 +334,8 @@ static void real_recordings(void **state)
 		int64_t n = 0;
 		double clipped = 0;
 		snprintf(path, sizeof path, "%s/%s", folder, real[i].name);
-		struct source_request q = { path, real[i].rate_hz, FREQ_HZ(real[i].centre_hz), 0,
-					    NULL };
+		struct source_request q = { .arg = path, .rate_hz = real[i].rate_hz,
+					    .centre = FREQ_HZ(real[i].centre_hz) };
 		void *self = source_recording.open(&q, &why);
 		if (!self)
 			fail_msg("%s", why.text);

@@ -1,6 +1,7 @@
 #include "tools/census.h"
 
 #include "tools/list.h"
+#include "store/baseline.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -25,6 +26,7 @@ struct cell {
 	int64_t busy_looks, busy_us, evidence, openings, held, blind_looks, blind_us;
 	int     artefacts, cleared, overs;
 	char    cause[32], account[120];
+	struct baseline_line off;       /* with the antenna off; share 0: not there */
 };
 
 struct tally {
@@ -203,6 +205,10 @@ int tally_artefact(struct tally *t, const struct artefact_row *row)
 		c->cleared++;
 		return 0;
 	}
+	if (strcmp(row->cause, CAUSE_ANTENNA_OFF) == 0) {
+		baseline_read(row->text, &c->off);
+		return 0;
+	}
 	c->artefacts++;
 	snprintf(c->cause, sizeof c->cause, "%s", row->cause);
 	snprintf(c->account, sizeof c->account, "%.*s", (int)sizeof c->account - 1, row->text);
@@ -247,6 +253,7 @@ static struct channel row_of(const struct tally *t, const struct cell *c, const 
 			   .evidence = c->evidence, .openings = c->openings,
 			   .held = c->held, .pairs = sum->pairs },
 		.looked_us = sum->looked_us - c->blind_us, .busy_us = c->busy_us,
+		.off_dbfs = c->off.dbfs, .off_share = c->off.share,
 		.overs = c->overs, .artefacts = c->artefacts, .cleared = c->cleared,
 	};
 	memcpy(ch.cause, c->cause, sizeof ch.cause);

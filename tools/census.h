@@ -45,6 +45,8 @@ struct channel {
 	uint32_t     hours;             /* bit h: heard in the UTC hour h        */
 	int          artefacts;         /* times the survey called it its own making */
 	char         cause[32], account[120];   /* the last one's                */
+	double       off_dbfs, off_share;       /* its level and share of looks with the */
+					/* antenna off; off_share 0: was not there */
 	int          cleared;           /* times it was put to the proof and found real */
 };
 

@@ -30,6 +30,23 @@ bool suspicion_false(enum suspicion is)
 	return suspicions[is].is_false;
 }
 
+#define OFF_DB    6.0           /* as strong as with the antenna off */
+#define OFF_SHARE 0.5           /* and as steady */
+
+/* Somebody else on its channel is stronger than it was, or comes and goes. */
+static bool antenna_off(const struct census *c, int i, struct suspect *out)
+{
+	const struct channel *ch = &c->channel[i];
+	double dbfs = ch->level_db + c->looked[ch->band].floor_dbfs;
+
+	if (ch->off_share == 0 || fabs(dbfs - ch->off_dbfs) > OFF_DB ||
+	    ch->occupancy < OFF_SHARE * ch->off_share)
+		return false;
+	snprintf(out->why, sizeof out->why, "made by the receiver itself: with the antenna off it was there "
+		 "too, at %.0f dBFS against %.0f now", ch->off_dbfs, dbfs);
+	return true;
+}
+
 static bool artefact(const struct census *c, int i, struct suspect *out)
 {
 	const struct channel *ch = &c->channel[i];
@@ -145,6 +162,7 @@ static const struct {
 	bool inside;            /* says that the receiver makes it */
 } rules[] = {
 	{ SUSPECT_ARTEFACT, artefact, true },
+	{ SUSPECT_ARTEFACT, antenna_off, false },
 	{ SUSPECT_BIRDIE, birdie, true },
 	{ SUSPECT_GHOST, mixing_ghost, true },
 	{ SUSPECT_SPLATTER, mixing_splatter, false },

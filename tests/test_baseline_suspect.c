@@ -1,0 +1,72 @@
+#include "tests/census_world.h"
+
+#include <stdlib.h>
+
+#include "store/baseline.h"
+#include "tools/suspect.h"
+
+#define FLOOR_DBFS -70.0        /* of the invented night */
+
+/* A channel on which a line stood with the antenna off. */
+static const struct {
+	const char    *why;
+	double         off_db;          /* its level then, over the survey's floor */
+	double         share;
+	int            overs;           /* of 50 s, one a minute for an hour        */
+	int32_t        level_ddb;       /* of them now, over the floor              */
+	enum suspicion want;
+} lines[] = {
+	{ "as strong and as steady as then", 20, 1, 60, 200, SUSPECT_ARTEFACT },
+	{ "a little stronger", 20, 1, 60, 240, SUSPECT_ARTEFACT },
+	{ "somebody far stronger sits on it", 20, 1, 60, 350, SUSPECT_NONE },
+	{ "far weaker: it is another, or another gain", 35, 1, 60, 200, SUSPECT_NONE },
+	{ "comes and goes, which it did not then", 20, 1, 6, 200, SUSPECT_NONE },
+	{ "a line that is seen now and then", 20, 0.25, 12, 200, SUSPECT_ARTEFACT },
+	{ "nothing there with the antenna off", 20, 0, 60, 200, SUSPECT_NONE },
+};
+
+static enum suspicion judged(size_t k, int32_t channel)
+{
+	struct night n;
+	struct artefact_row r = { .run = 1, .at_us = NIGHT_US, .band = WORLD_BUSINESS, .channel = 40,
+				  .cause = CAUSE_ANTENNA_OFF };
+	enum suspicion got = SUSPECT_COUNT;
+
+	night_begin(&n, 60, 1);
+	for (int i = 0; i < lines[k].overs; i++)
+		night_add(&n, (struct world_over){ WORLD_BUSINESS, channel, i * 60, 50, lines[k].level_ddb,
+						   0, 9000, KIND_NFM, 0 });
+	struct baseline_line l = { FLOOR_DBFS + lines[k].off_db, lines[k].share, 29.7, 460.8 };
+	baseline_tell(&l, r.text, sizeof r.text);
+	if (lines[k].share > 0)
+		assert_int_equal(tally_artefact(n.tally, &r), 0);
+	struct census *c = night_end(&n);
+	struct suspect *all = suspect_all(c);
+	assert_non_null(all);
+	for (int i = 0; i < c->channels; i++)
+		if (c->channel[i].band == WORLD_BUSINESS && c->channel[i].channel == channel)
+			got = all[i].is;
+	free(all);
+	census_destroy(c);
+	return got;
+}
+
+static void only_the_same_line_is_condemned(void **state)
+{
+	(void)state;
+	for (size_t k = 0; k < sizeof lines / sizeof lines[0]; k++) {
+		enum suspicion got = judged(k, 40);
+		if (got != lines[k].want)
+			fail_msg("%s: got %d, want %d", lines[k].why, got, lines[k].want);
+		if (judged(k, 44) != SUSPECT_NONE)
+			fail_msg("%s: four channels beside it are condemned as well", lines[k].why);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(only_the_same_line_is_condemned),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
