@@ -5,41 +5,68 @@
 #include <string.h>
 
 #include "daemon/town_air.h"
+#include "daemon/town_dice.h"
 
-#define DEAF_DB -100.0          /* a gain at which the converter alone is heard */
-#define PAIRS   4096            /* worked out at a time                         */
+#define DEAF_DB      -100.0     /* a gain at which the converter alone is heard */
+#define PAIRS        4096       /* worked out at a time                         */
+#define HISS         65536      /* throws of noise: a place without a town has no more */
+#define HISS_SEED    7          /* a stream of the seed                         */
+#define USUAL_DB     29.7       /* there it is 1 LSB rms, as in a town          */
+#define CONVERTER    0.25
 
 struct samples {
 	struct state      *state;
 	int                dongle;
-	struct town_air   *air;
+	struct town_air   *air;         /* NULL: no town                            */
+	float             *hiss;        /* ... but this                             */
+	struct dice        dice;
 	struct air_setting set;         /* rate 0: not yet                          */
 	uint16_t           pairs[PAIRS];
 	int64_t            last_at;     /* the last pair's place in the stream ...  */
 	uint16_t           last;        /* ... and itself: an odd piece may end in it */
 };
 
-struct samples *samples_create(struct state *s, int dongle)
+static int make_hiss(struct samples *m)
 {
-	const struct scenario *c = &s->scenario;
-	const struct scenario_dongle *d = &c->dongles[dongle];
-	const char *town = *c->town ? c->town : SOURCE_ROOT "/tests/dongle/silence.conf";
-	struct samples *m = calloc(1, sizeof *m);
+	m->hiss = calloc(HISS, sizeof *m->hiss);
+	if (!m->hiss)
+		return -1;
+	m->dice = dice_of(m->state->scenario.seed, HISS_SEED);
+	for (int i = 0; i < HISS; i++)
+		m->hiss[i] = (float)dice_normal(&m->dice);
+	return 0;
+}
+
+static int enter_town(struct samples *m)
+{
+	const struct scenario *c = &m->state->scenario;
+	const struct scenario_dongle *d = &c->dongles[m->dongle];
 	struct fault why = { 0 };
 
-	if (!m)
-		return NULL;
-	*m = (struct samples){ .state = s, .dongle = dongle, .last_at = -1 };
-	m->air = town_air_create(town, c->seed, &why);
+	m->air = town_air_create(c->town, c->seed, &why);
 	if (!m->air) {
 		fprintf(stderr, "emulated dongle: %s\n", why.text);
-		free(m);
-		return NULL;
+		return -1;
 	}
 	town_air_crystal(m->air, d->ppm, d->cold_ppm, d->warm_ppm, llround(d->warm_up_s * 1e6));
 	const struct air_flaws flaws = { c->image_db, c->spur_hz, c->spur_dbfs, c->third_dbfs };
 	town_air_flaws(m->air, &flaws);
+	return 0;
+}
+
+struct samples *samples_create(struct state *s, int dongle)
+{
+	struct samples *m = calloc(1, sizeof *m);
+
+	if (!m)
+		return NULL;
+	*m = (struct samples){ .state = s, .dongle = dongle, .last_at = -1 };
+	if ((*s->scenario.town ? enter_town(m) : make_hiss(m)) < 0)
+		goto fail;
 	return m;
+fail:
+	samples_destroy(m);
+	return NULL;
 }
 
 void samples_destroy(struct samples *m)
@@ -47,6 +74,7 @@ void samples_destroy(struct samples *m)
 	if (!m)
 		return;
 	town_air_destroy(m->air);
+	free(m->hiss);
 	free(m);
 }
 
@@ -66,6 +94,19 @@ static bool same(const struct air_setting *a, const struct air_setting *b)
 	       a->gain_db == b->gain_db && a->if_hz == b->if_hz;
 }
 
+static void hiss(struct samples *m, uint16_t *pairs, int n)
+{
+	double db = m->set.gain_db - USUAL_DB, rate = m->set.rate_hz / 2.4e6;
+	float level = (float)sqrt(pow(10, db / 10) * rate + CONVERTER * CONVERTER);
+	uint8_t *out = (uint8_t *)pairs;
+
+	for (int i = 0, at = 0; i < 2 * n; i++, at++) {
+		if (i % 1024 == 0)
+			at = (int)(dice_bits(&m->dice) % (HISS - 1024));
+		out[i] = (uint8_t)fmaxf(0, fminf(255, 128 + level * m->hiss[at]));
+	}
+}
+
 /* The pairs from number `at` on; turned over when the demodulator does not. */
 static void make_pairs(struct samples *m, const struct reception *r, int64_t at, int64_t us, int n)
 {
@@ -73,7 +114,9 @@ static void make_pairs(struct samples *m, const struct reception *r, int64_t at,
 
 	if (known)
 		m->pairs[0] = m->last;
-	if (n > known)
+	if (!m->air)
+		hiss(m, m->pairs + known, n - known);
+	else if (n > known)
 		town_air_fill(m->air, us, m->pairs + known, (size_t)(n - known));
 	for (int i = known; i < n && !r->upright; i++)
 		m->pairs[i] = (uint16_t)((m->pairs[i] & 0xff) | (0xff00 - (m->pairs[i] & 0xff00)));
@@ -87,7 +130,7 @@ static void tune(struct samples *m, const struct reception *r, int64_t night_us)
 
 	if (same(&set, &m->set))
 		return;
-	if (town_air_set(m->air, &set, night_us) < 0)
+	if (m->air && town_air_set(m->air, &set, night_us) < 0)
 		abort();
 	m->set = set;
 }
