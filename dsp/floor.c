@@ -6,11 +6,11 @@
 #include <string.h>
 
 #include "dsp/hot.h"
+#include "dsp/click.h"
 #include "dsp/quiet.h"
 
 #define CELL_HZ      2500.0     /* the quiet gaps of a crowded hop are a few kHz wide   */
 #define CELLS_LEAST  64
-#define CLICK_CELLS  200        /* a click is in all: wide cells will do                */
 #define KEPT         128        /* looks remembered for the shape                       */
 #define QUARTER      0.25
 #define GUARD_HZ     2500.0     /* cells this near to a signal hold its skirts          */
@@ -18,8 +18,6 @@
 				/* a normal sample, f(z)^2 / (p (1 - p)) at p = 1/4     */
 #define BLUR_HZ      5000.0     /* the shape is smoothed over this to either side, ...  */
 #define ALIKE        0.08f      /* ... as far as it differs by no more than this        */
-#define CLICK        2.0f       /* slices this far over the look's usual are clicks ... */
-#define CLICK_FLAT   20.0f      /* ... when no part stands out over the rest by more    */
 #define PEAK         1.7f       /* cells this far over both sides are not the passband  */
 #define PEELS        3          /* a line's skirts show once its top is off             */
 #define SKIRT_HZ     10000.0    /* beside a line its skirts are taken for this wide     */
@@ -30,15 +28,14 @@ struct floor {
 	struct quiet *quiet;            /* [slices + 1], by how many slices are good    */
 	struct quiet  quartiles;        /* of a look's slices                           */
 	int     slices;
-	int     wides, wide_bins;       /* the cells that clicks are told by            */
+	struct click *click;
 	float  *shape;                  /* [cells], geometric mean 1: per bin           */
 	double *shape_row;              /* [bins + 1], added up                         */
-	float  *wide_shape;             /* [wides]                                      */
 	float  *kept;                   /* [KEPT][cells], ring                          */
 	int     n_kept, at;
 	bool    one_place;
 	float  *low;                    /* [a quarter of the slices][cells], at one place */
-	float  *work, *ratio;           /* [as many as cells, wides and KEPT]           */
+	float  *work, *ratio;           /* [as many as cells and KEPT]                  */
 	double  level;                  /* of the look judged last: noise power per bin */
 };
 
@@ -50,8 +47,6 @@ static void lay_shape(struct floor *f)
 		c = k < f->first_bin ? 0 : c >= f->cells ? f->cells - 1 : c;
 		f->shape_row[k + 1] = f->shape_row[k] + (double)f->shape[c];
 	}
-	for (int w = 0, k = f->first_bin; w < f->wides; w++, k += f->wide_bins)
-		f->wide_shape[w] = (float)(f->shape_row[k + f->wide_bins] - f->shape_row[k]);
 }
 
 static void size_cells(struct floor *f, const struct look *like)
@@ -65,9 +60,6 @@ static void size_cells(struct floor *f, const struct look *like)
 	f->cell_bins = f->cell_bins > 0 ? f->cell_bins : 1;
 	f->cells = usable / f->cell_bins;
 	f->first_bin = (f->bins - f->cells * f->cell_bins) / 2;
-	f->wide_bins = f->cells * f->cell_bins / CLICK_CELLS;
-	f->wide_bins = f->wide_bins > 0 ? f->wide_bins : 1;
-	f->wides = f->cells * f->cell_bins / f->wide_bins;
 	double cell_hz = like->bin_hz * f->cell_bins;
 	f->skirt = (int)fmax(1, SKIRT_HZ / cell_hz + 0.5);
 	f->guard = (int)(GUARD_HZ / cell_hz + 0.5);
@@ -88,17 +80,16 @@ struct floor *floor_create(const struct look *like, const float *window, int hop
 	f->one_place = one_place;
 	size_cells(f, like);
 	size_t cells = (size_t)f->cells, most = cells > KEPT ? cells : KEPT;
-	most = most > (size_t)f->wides ? most : (size_t)f->wides;
 	f->quiet = calloc((size_t)f->slices + 1, sizeof *f->quiet);
 	f->shape = calloc(cells, sizeof *f->shape);
 	f->shape_row = calloc((size_t)f->bins + 1, sizeof *f->shape_row);
-	f->wide_shape = calloc((size_t)f->wides, sizeof *f->wide_shape);
+	f->click = click_create(like, f->first_bin, f->cells * f->cell_bins);
 	f->kept = calloc(cells * KEPT, sizeof *f->kept);
 	f->low = calloc(one_place ? cells * (size_t)lowest_slices(f) : 1, sizeof *f->low);
 	f->work = calloc(most, sizeof *f->work);
 	f->ratio = calloc(most, sizeof *f->ratio);
-	if (!f->quiet || !f->shape || !f->shape_row || !f->wide_shape || !f->kept || !f->low ||
-	    !f->work || !f->ratio)
+	if (!f->quiet || !f->shape || !f->shape_row || !f->click || !f->kept || !f->low || !f->work ||
+	    !f->ratio)
 		goto fail;
 	double nu = window_freedom(window, f->bins, hop, like->transforms, 0, f->cell_bins);
 	for (int good = 0; good <= f->slices; good++)
@@ -120,7 +111,7 @@ void floor_destroy(struct floor *f)
 	free(f->quiet);
 	free(f->shape);
 	free(f->shape_row);
-	free(f->wide_shape);
+	click_destroy(f->click);
 	free(f->kept);
 	free(f->low);
 	free(f->work);
@@ -315,53 +306,6 @@ void floor_settle(struct floor *f)
 	lay_shape(f);
 }
 
-/* A slice over the shape, in wide cells that go to work. */
-HOT static void wide_cells(struct floor *f, const float *bin)
-{
-	const float *in = bin + f->first_bin;
-
-	for (int w = 0; w < f->wides; w++, in += f->wide_bins) {
-		float sum = 0;
-		for (int k = 0; k < f->wide_bins; k++)
-			sum += in[k];
-		f->work[w] = sum / f->wide_shape[w];
-	}
-}
-
-/* Whether nothing in work stands out over the rest: nine in ten of the wide cells are
- * not far over the lowest tenth. */
-static bool is_flat(const struct floor *f)
-{
-	int n = f->wides, quarter = quiet_rank(n, QUARTER);
-	float low = quiet_ranked(f->work, n, quiet_rank(quarter + 1, 0.4));
-
-	return quiet_below(f->work, n, CLICK_FLAT * low) > quarter + quiet_rank(n - quarter, 0.87);
-}
-
-/* Whether there was one. */
-static bool mark_clicks(struct floor *f, struct look *l)
-{
-	float level[LOOK_SLICES_MAX];
-	bool flat[LOOK_SLICES_MAX], any = false;
-
-	if (l->slices < 4)
-		return false;
-	for (int s = 0; s < l->slices; s++) {
-		wide_cells(f, look_slice(l, s));
-		level[s] = quiet_ranked(f->work, f->wides, quiet_rank(f->wides, QUARTER));
-		flat[s] = is_flat(f);
-	}
-	float usual = quiet_ranked(level, l->slices, quiet_rank(l->slices, QUARTER));
-	for (int s = 0; s < l->slices; s++) {
-		if (!flat[s] || usual <= 0)
-			continue;
-		l->spoilt[s] = level[s] > CLICK * usual;
-		l->lift[s] = (double)fmaxf(1, level[s] / usual);
-		any |= l->spoilt[s];
-	}
-	return any;
-}
-
 /* Cells whose neighbours no noise would fill go to work; how many. */
 static int apart_from_signals(struct floor *f, float loud)
 {
@@ -392,7 +336,7 @@ static double level_of(struct floor *f, const struct look *l)
 void floor_judge(struct floor *f, struct look *l)
 {
 	assert(l->bins == f->bins);
-	if (mark_clicks(f, l))
+	if (click_mark(f->click, l))
 		look_leave_out(l);
 	f->level = level_of(f, l);
 	/* A converter that shows only zeros is not silent beyond its own steps. */
