@@ -38,7 +38,7 @@ struct challenges {
 	int32_t       bins[EARS];
 	struct group  group[GROUPS];
 	int64_t       now_us;           /* mono, end of the last look                  */
-	struct artefact_row row[2 * GROUP_MOST];        /* found at the last one       */
+	struct artefact_row row[GROUP_MOST];    /* found at the last one           */
 	int           rows, taken;
 	int           trials, ruled[RULING_WORDS];
 };
@@ -201,22 +201,14 @@ static void look_at(struct challenges *c, struct group *g, const struct look *l)
 	}
 }
 
-/* A row for its channel, and for its neighbour when it stands between the two. */
 static void tell(struct challenges *c, const struct line_heard *l, const struct ruling *r,
 		 int64_t at_us)
 {
-	const struct raster *raster = &c->wants.bands[l->band].raster;
-	struct artefact_row row = { .at_us = at_us, .band = l->band, .channel = l->channel };
-	double off = l->proof.hz - freq_to_hz(raster_centre(raster, l->channel));
-	int32_t other = l->channel + (off > 0 ? 1 : -1);
+	struct artefact_row *row = &c->row[c->rows++];
 
-	snprintf(row.cause, sizeof row.cause, "%s", ruling_name(r->is));
-	challenge_tell(&l->proof, r, row.text, sizeof row.text);
-	c->row[c->rows++] = row;
-	row.channel = other;
-	if (ruling_false(r->is) && fabs(off) > 0.35 * freq_to_hz(raster->step) && other >= 0 &&
-	    other < raster->count)
-		c->row[c->rows++] = row;
+	*row = (struct artefact_row){ .at_us = at_us, .band = l->band, .channel = l->channel };
+	snprintf(row->cause, sizeof row->cause, "%s", ruling_name(r->is));
+	challenge_tell(&l->proof, r, row->text, sizeof row->text);
 }
 
 static void conclude(struct challenges *c, struct line_heard *l, const struct trial *t,

@@ -31,8 +31,8 @@ static const struct band bands[BANDS] = {
 	[BAND_PAGING] = { "p", "", "", { FREQ_HZ(152000000), FREQ_HZ(2500), 300 }, MODE_NFM, 14000 },
 	[BAND_FIRE] = { "f", "", "", { FREQ_HZ(154000000), FREQ_HZ(2500), 600 }, MODE_NFM, 11000 },
 	[BAND_PAGING_HIGH] = { "q", "", "", { FREQ_HZ(158100000), FREQ_HZ(2500), 240 }, MODE_NFM, 14000 },
-	[BAND_TELEMETRY] = { "t", "", "", { FREQ_HZ(172700000), FREQ_HZ(6250), 113 }, MODE_NFM, 9000 },
-	[BAND_70] = { "70", "", "", { FREQ_HZ(431500000), FREQ_HZ(12500), 120 }, MODE_NFM, 11000 },
+	[BAND_TELEMETRY] = { "t", "", "", { FREQ_HZ(172700000), FREQ_HZ(12500), 57 }, MODE_NFM, 9000 },
+	[BAND_70] = { "70", "", "", { FREQ_HZ(431500000), FREQ_HZ(25000), 60 }, MODE_NFM, 16000 },
 	[BAND_460] = { "b", "", "", { FREQ_HZ(460000000), FREQ_HZ(6250), 240 }, MODE_NFM, 11000 },
 };
 
@@ -233,8 +233,8 @@ static const struct {
 	const char *cause;
 } faults[] = {
 	{ "5 x 28.8 MHz", 144e6 * SHOWN, 5e3, "birdie" },
-	{ "6 x 28.8 MHz", 172.8e6 * SHOWN, 7e3, "birdie" },
-	{ "15 x 28.8 MHz", 432e6 * SHOWN, 7e3, "birdie" },
+	{ "6 x 28.8 MHz, hardly on a channel", 172.8e6 * SHOWN, 7e3, "birdie" },
+	{ "15 x 28.8 MHz, amid two channels", 432e6 * SHOWN, 13e3, "birdie" },
 	{ "16 x 28.8 MHz", 460.8e6 * SHOWN, 4e3, "birdie" },
 	{ "both pagers together", 146.8e6, 5e3, "product" },
 	{ "both FM transmitters", 101.9e6, 50e3, "product" },
