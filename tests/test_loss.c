@@ -47,18 +47,18 @@ static const struct air {
 					/* is on in this share                           */
 	double      loss_db, alarms;    /* at most, the latter over the rate asked for   */
 } airs[] = {
-	{ "flat, empty",                    0,   0, 0,   0,   0, 0.3, 1.5 },
-	{ "flat, 20 % occupied",            0.2, 0, 0,   0,   0, 0.3, 1.5 },
-	{ "flat, 60 % occupied",            0.6, 0, 0,   0,   0, 0.3, 1.5 },
-	{ "tilted, empty",                  0,   3, 0.3, 0.3, 0, 0.3, 1.5 },
-	{ "tilted, 20 % occupied",          0.2, 3, 0.3, 0.3, 0, 0.3, 1.5 },
-	{ "tilted, 60 % occupied",          0.6, 3, 0.3, 0.3, 0, 0.3, 1.5 },
-	{ "one place, empty",               0,   3, 0.3, 0.3, 1, 0.3, 1.5 },
-	{ "one place, 20 % keyed, half on", 0.2, 3, 0.3, 0.3, 0.5, 0.3, 1.5 },
-	{ "one place, 60 % keyed, half on", 0.6, 3, 0.3, 0.3, 0.5, 0.3, 1.5 },
-	{ "one place, 20 % keyed, 0.8 on",  0.2, 3, 0.3, 0.3, 0.8, 0.3, 1.5 },
-	{ "one place, 5 % always on",       0.05, 3, 0.3, 0.3, 1, 0.3, 1.5 },
-	{ "one place, 20 % always on",      0.2, 3, 0.3, 0.3, 1, 0.5, 2.5 },
+	{ "flat, empty",                    0,   0, 0,   0,   0, 0.23, 1.5 },
+	{ "flat, 20 % occupied",            0.2, 0, 0,   0,   0, 0.23, 1.5 },
+	{ "flat, 60 % occupied",            0.6, 0, 0,   0,   0, 0.23, 1.5 },
+	{ "tilted, empty",                  0,   3, 0.3, 0.3, 0, 0.23, 1.5 },
+	{ "tilted, 20 % occupied",          0.2, 3, 0.3, 0.3, 0, 0.23, 1.5 },
+	{ "tilted, 60 % occupied",          0.6, 3, 0.3, 0.3, 0, 0.23, 1.5 },
+	{ "one place, empty",               0,   3, 0.3, 0.3, 1, 0.25, 1.5 },
+	{ "one place, 20 % keyed, half on", 0.2, 3, 0.3, 0.3, 0.5, 0.25, 1.5 },
+	{ "one place, 60 % keyed, half on", 0.6, 3, 0.3, 0.3, 0.5, 0.25, 1.5 },
+	{ "one place, 20 % keyed, 0.8 on",  0.2, 3, 0.3, 0.3, 0.8, 0.25, 1.5 },
+	{ "one place, 5 % always on",       0.05, 3, 0.3, 0.3, 1, 0.25, 1.5 },
+	{ "one place, 20 % always on",      0.2, 3, 0.3, 0.3, 1, 0.4, 2.5 },
 };
 #define AIRS (sizeof airs / sizeof airs[0])
 
