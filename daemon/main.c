@@ -16,6 +16,7 @@
 #include "daemon/log.h"
 #include "daemon/watch.h"
 #include "daemon/options.h"
+#include "daemon/plans.h"
 
 #define STEP_DEFAULT FREQ_HZ(12500)
 #define RATE_DEFAULT 2400000
@@ -220,6 +221,14 @@ static int64_t work_us(const struct job *j)
 	return j->options.for_us && (!left || j->options.for_us < left) ? j->options.for_us : left;
 }
 
+/* Each transform length that the hops need. A replay takes what every computer has. */
+static void fetch_plans(const struct job *j)
+{
+	for (int i = 0; i < j->hops.n && !j->source[0].about.virtual_clock; i++)
+		if (i == 0 || j->hops.hops[i].bins != j->hops.hops[i - 1].bins)
+			plans_fetch(&j->hops.hops[i].bins, 1);
+}
+
 /* With those who look on. */
 static int keep_watch(struct job *j, struct watch *n, struct fault *why)
 {
@@ -242,6 +251,7 @@ static int survey(struct job *j, struct fault *why)
 		return fault_set(why, FAULT_INPUT, "--survey is missing, see --help");
 	if (open_sources(j, why) < 0 || plan_hops(j, why) < 0 || open_survey(j, why) < 0)
 		return -1;
+	fetch_plans(j);
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
 		 j->options.survey, j->run.source, j->hops.n, (double)j->run.dwell_us * 1e-3);
 	progress_begin(&progress, work_us(j));

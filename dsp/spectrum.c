@@ -26,7 +26,7 @@ struct spectrum {
  * text they cost nothing to make, and are the same on every run, so that a night
  * replays to the bit. They fit FFTW 3.3.10 as Debian 12 builds it, on processors with
  * AVX, as the numbers in the first line tell: any other FFTW declines them, and plans
- * by estimate. `bench_chain wisdom BINS` makes such text. */
+ * by estimate until told better. `bench_chain wisdom BINS` makes such text. */
 static const char known_plans[] =
 	"(fftw-3.3.10 fftwf_wisdom #x9e7d4dee #xdb14fed1 #x34bf76a4 #xeb6e8fdf"
 	" (fftwf_dft_vrank_geq1_register 0 #x11048 #x11048 #x0 #x7c7f8f6a #x17c7c4e8 #xff8cc19d #xc41591c1)"
@@ -38,19 +38,58 @@ static const char known_plans[] =
 	" (fftwf_codelet_n2fv_12_avx 0 #x11048 #x11048 #x0 #x0678ea66 #x4b63a28a #x74baa4b0 #x4c3bf399)"
 	" (fftwf_codelet_t2fv_20_avx 0 #x11048 #x11048 #x0 #xa1e32c79 #x9a2f90e0 #x150e183c #x4b185c57))";
 
-/* FFTW keeps one memory of plans for the whole program: it is left empty. */
-static fftwf_plan plan_for(int bins, float complex *in, float complex *out)
-{
-	fftwf_import_wisdom_from_string(known_plans);
-	fftwf_plan p = fftwf_plan_dft_1d(bins, in, out, FFTW_FORWARD, FFTW_ESTIMATE);
-	fftwf_forget_wisdom();
-	return p;
-}
-
 /* n items on a line's start. NULL: no memory. */
 static void *on_line(size_t n, size_t size)
 {
 	return aligned_alloc(LINE, (n * size + LINE - 1) / LINE * LINE);
+}
+
+/* FFTW keeps one memory of plans for the whole program: what it was told is there. */
+static fftwf_plan plan_for(int bins, float complex *in, float complex *out, unsigned effort)
+{
+	fftwf_import_wisdom_from_string(known_plans);
+	return fftwf_plan_dft_1d(bins, in, out, FFTW_FORWARD, effort);
+}
+
+/* Whether a plan of such an effort could be had. Its buffers are written to. */
+static bool try_plan(int bins, unsigned effort)
+{
+	float complex *in = on_line((size_t)bins, sizeof *in);
+	float complex *out = on_line((size_t)bins, sizeof *out);
+	fftwf_plan p = in && out ? plan_for(bins, in, out, effort) : NULL;
+
+	if (p)
+		fftwf_destroy_plan(p);
+	free(in);
+	free(out);
+	return p != NULL;
+}
+
+bool spectrum_plan_known(int bins)
+{
+	return try_plan(bins, FFTW_PATIENT | FFTW_WISDOM_ONLY);
+}
+
+void spectrum_plan_search(int bins, double seconds)
+{
+	fftwf_set_timelimit(seconds);
+	try_plan(bins, FFTW_PATIENT);
+	fftwf_set_timelimit(FFTW_NO_TIMELIMIT);
+}
+
+char *spectrum_plans_text(void)
+{
+	return fftwf_export_wisdom_to_string();
+}
+
+bool spectrum_plans_learn(const char *text)
+{
+	return fftwf_import_wisdom_from_string(text) != 0;
+}
+
+void spectrum_plans_forget(void)
+{
+	fftwf_forget_wisdom();
 }
 
 struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, double beta)
@@ -71,7 +110,7 @@ struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, dou
 	window_fill(s->window, bins, shape, beta);
 	for (int i = 0; i < bins; i++)
 		s->squares += (double)s->window[i] * s->window[i];
-	s->plan = plan_for(bins, s->in, s->out);
+	s->plan = plan_for(bins, s->in, s->out, FFTW_ESTIMATE);
 	if (!s->plan)
 		goto fail;
 	return s;

@@ -1,6 +1,8 @@
 #ifndef BANDCENSUS_DSP_SPECTRUM_H
 #define BANDCENSUS_DSP_SPECTRUM_H
 
+#include <stdbool.h>
+
 #include "dsp/block.h"
 #include "dsp/window.h"
 
@@ -12,6 +14,24 @@ struct spectrum;
  * NULL: no memory. Slow: plans the transform. */
 struct spectrum *spectrum_create(int bins, int hop, enum window_shape shape, double beta);
 void spectrum_destroy(struct spectrum *s);      /* NULL is fine */
+
+/* How fast a transform is depends on its plan. The fastest are known for Debian's
+ * FFTW on processors with AVX; elsewhere they can be searched for, and kept as text.
+ * What was learnt holds for spectra created from then on, by any thread: call these
+ * while no other thread creates one. Results then differ by a float's rounding. */
+bool spectrum_plan_known(int bins);
+
+/* Slow: for about so many seconds, at the most. */
+void spectrum_plan_search(int bins, double seconds);
+
+/* All that is known, to be freed; NULL: no memory. */
+char *spectrum_plans_text(void);
+
+/* false: of another FFTW or processor, or no such text; then nothing is learnt. */
+bool spectrum_plans_learn(const char *text);
+
+/* Back to what was known when the program began. */
+void spectrum_plans_forget(void);
 
 int spectrum_bins(const struct spectrum *s);
 int spectrum_hop(const struct spectrum *s);
