@@ -6,6 +6,7 @@
 #include <stdlib.h>
 
 #include "daemon/ears.h"
+#include "daemon/inquirer.h"
 #include "daemon/log.h"
 
 #define STEP_US 1000000         /* a clock that moves this much against itself stepped */
@@ -15,6 +16,7 @@ struct ledger {
 	const struct watch *n;
 	struct track  *track;
 	struct outbox *outbox;
+	struct inquirer *inquirer;
 	bool          *open;            /* by seat of the hop in hand: busy at its last look */
 	bool          *was;             /* by seat of all hops: the same, however long ago   */
 	int           *base;            /* [hops] a hop's first seat in was                  */
@@ -40,6 +42,22 @@ static int seat_all(struct ledger *l)
 	return l->open && l->was ? 0 : -1;
 }
 
+static void ended(void *self, const struct transmission *t)
+{
+	struct ledger *l = self;
+	struct transmission told = *t;
+
+	inquirer_answer(l->inquirer, &told);
+	outbox_ended(l->outbox, &told);
+}
+
+static void touched(void *self, const struct touch *t)
+{
+	struct ledger *l = self;
+
+	outbox_touched(l->outbox, t);
+}
+
 struct ledger *ledger_create(const struct watch *n, struct fault *why)
 {
 	struct ledger *l = calloc(1, sizeof *l);
@@ -49,8 +67,9 @@ struct ledger *ledger_create(const struct watch *n, struct fault *why)
 		goto no_memory;
 	*l = (struct ledger){ .n = n, .start_mono = -1 };
 	l->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
-	l->track = track_create(&rules, n->bands, n->n_bands, outbox_ended, outbox_touched, l->outbox);
-	if (l->outbox && l->track && seat_all(l) == 0)
+	l->track = track_create(&rules, n->bands, n->n_bands, ended, touched, l);
+	l->inquirer = inquirer_create(n);
+	if (l->outbox && l->track && l->inquirer && seat_all(l) == 0)
 		return l;
 no_memory:
 	fault_set(why, FAULT_FATAL, "no memory for the survey");
@@ -63,6 +82,7 @@ void ledger_destroy(struct ledger *l)
 	if (!l)
 		return;
 	track_destroy(l->track);
+	inquirer_destroy(l->inquirer);
 	outbox_destroy(l->outbox);
 	free(l->open);
 	free(l->was);
@@ -200,6 +220,9 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 		votes[i] = track_wants_word(l->track, j->finding[i].band, j->finding[i].channel) ?
 			ear_word(e->ear, b, &j->finding[i]) : KIND_UNKNOWN;
 	show(l, e, j, l->open);
+	/* A recording is one stay. */
+	if (parked || !l->n->sources[e->post].about.tunable)
+		inquirer_hear(l->inquirer, e->post, b, j);
 	track_look(l->track, h, look, j, votes);
 	return begun(l, e->visit->hop, j);
 }

@@ -102,7 +102,7 @@ void outbox_ended(void *self, const struct transmission *t)
 		.level_ddb = tenths(t->level_db), .peak_ddb = tenths(t->peak_db),
 		.floor_ddb = tenths(t->floor_dbfs), .offset_hz = (int32_t)lround(t->offset_hz),
 		.width_hz = (int32_t)lround(t->width_hz), .kind = t->kind,
-		.confidence = (int32_t)lround(1000 * t->confidence),
+		.confidence = (int32_t)lround(1000 * t->confidence), .tone_ddhz = t->tone_ddhz,
 	};
 	o->sum.transmissions++;
 }

@@ -58,6 +58,7 @@ enum kind votes_kind(const struct votes *v, double *confidence)
 #define SHALLOW   0.012         /* AM of a depth of 0.11 by one tone: less is none        */
 #define KEYED     0.65          /* no speech gets here, a carrier keyed on and off does   */
 #define PAUSE_S   0.4           /* pauses in speech longer than t are exp(-t / that)      */
+#define TAIL_HZ   560.0         /* swing of a tone of 750 Hz peak and a little            */
 #define MANY      40            /* frames after which only the SNR leaves doubts          */
 
 static double normal(double z)
@@ -89,6 +90,9 @@ static struct word keyed_or_spoken(const struct features *f, double modulated)
 
 	/* Little of it, or much noise, and it is less than that. */
 	z *= fmin(n / MANY, 1) * fmin(f->snr / 8, 1);
+	/* A repeater's tail with a tone below speech and no speech. */
+	if (z > 0 && f->swing_hz < TAIL_HZ)
+		return (struct word){ KIND_UNKNOWN, 0 };
 	return (struct word){ z > 0 ? KIND_DATA : KIND_NFM, 1 / (1 + exp(-fabs(z))) };
 }
 

@@ -11,6 +11,7 @@
 #define WIDE_PASS  200000.0     /* what is heard of it                                       */
 #define PASS       1.25         /* of the measured width: room for what is off its channel   */
 #define LEAST_HZ   5000.0
+#define TAIL       1.2          /* swing over its peak: a code's is 1, a tone's less         */
 #define SEAM_US    200          /* blocks' times agree to that                               */
 #define PLACES     (INQUIRY_CHANNELS + INQUIRY_WIDE)
 
@@ -157,6 +158,19 @@ void inquiry_hear(struct inquiry *q, const struct busy *b)
 	subtone_feed(p->subtone, q->hz, n);
 }
 
+/* A tone or code that is all there is: the tail of a repeater, between two speakers. With
+ * anything but frequency modulation there is none. */
+static void tell_tail(struct answer *a)
+{
+	if (a->below.below > BELOW_NOTHING && a->kind != KIND_AM &&
+	    a->features.swing_hz < a->below.peak_hz * TAIL) {
+		a->kind = KIND_NFM;
+		a->confidence = a->below.share;
+	}
+	if (a->kind != KIND_NFM && a->kind != KIND_UNKNOWN)
+		a->below = (struct subtone_word){ 0 };
+}
+
 bool inquiry_take(struct inquiry *q, int32_t band, int32_t channel, struct answer *out)
 {
 	struct place *p = place_of(q, band, channel);
@@ -169,8 +183,6 @@ bool inquiry_take(struct inquiry *q, int32_t band, int32_t channel, struct answe
 	out->kind = features_kind(&out->features, p->pass_hz, &out->confidence);
 	if (p->subtone)
 		subtone_take(p->subtone, &out->below);
-	/* Nothing but frequency modulation carries them. */
-	if (out->kind != KIND_NFM && out->kind != KIND_UNKNOWN)
-		out->below = (struct subtone_word){ 0 };
+	tell_tail(out);
 	return true;
 }

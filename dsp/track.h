@@ -24,6 +24,7 @@ struct transmission {
 	double    width_hz;             /* median-like mean of looks                 */
 	enum kind kind;
 	double    confidence;
+	int32_t   tone_ddhz;            /* tenths of a hertz; 0: none known          */
 };
 
 /* What one look adds to a channel's account. */

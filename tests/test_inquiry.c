@@ -14,9 +14,9 @@
 #define NOISE  1e-7
 #define CENTRE 160000000
 #define SEED   9500
-#define CHANNELS 4
+#define CHANNELS 6
 
-/* Four users of a 12.5 kHz raster, on at once. */
+/* Six users of a 12.5 kHz raster, on at once. */
 static const struct {
 	const char *why;
 	int32_t     channel;
@@ -34,6 +34,12 @@ static const struct {
 	    .spoken = { .emphasis = true, .share = 0.85, .code = 0411, .code_level = 0.15 } },
 	  KIND_NFM, 0, 0411 },
 	{ "4FSK", 4, { .by = BY_FSK, .deviation_hz = 1944, .baud = 4800, .bits = 2 }, KIND_DATA, 0, 0 },
+	{ "a repeater's tail with nothing but a tone", 7,
+	  { .by = BY_FM, .deviation_hz = 2500, .spoken = { .tone_hz = 162.2, .tone = 0.15 } },
+	  KIND_NFM, 1622, 0 },
+	{ "or a code", 9,
+	  { .by = BY_FM, .deviation_hz = 5000, .spoken = { .code = 0754, .code_level = 0.15 } },
+	  KIND_NFM, 0, 0754 },
 	{ "AM voice", 12, { .by = BY_AM, .deviation_hz = 0.85, .spoken = { .share = 0.85 } }, KIND_AM, 0, 0 },
 };
 
@@ -94,7 +100,7 @@ static void check_users(struct bench *b, const char *when)
 	}
 }
 
-static void four_at_once(void **state)
+static void six_at_once(void **state)
 {
 	struct bench b;
 	struct answer a;
@@ -104,7 +110,7 @@ static void four_at_once(void **state)
 	listen(&b, 0, LOOKS);
 	check_users(&b, "in one park");
 	assert_false(inquiry_take(b.inquiry, 0, 0, &a));        /* taken: gone   */
-	assert_false(inquiry_take(b.inquiry, 0, 7, &a));        /* never listened to */
+	assert_false(inquiry_take(b.inquiry, 0, 6, &a));        /* never listened to */
 	bench_close(&b);
 }
 
@@ -176,7 +182,7 @@ static void a_broadcaster(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(four_at_once),
+		cmocka_unit_test(six_at_once),
 		cmocka_unit_test(a_hole_between),
 		cmocka_unit_test(places_run_out),
 		cmocka_unit_test(a_broadcaster),

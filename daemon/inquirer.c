@@ -1,0 +1,88 @@
+#include "daemon/inquirer.h"
+
+#include <stdlib.h>
+
+#include "dsp/inquiry.h"
+
+#define STAYED_S 0.8            /* heard so long without a gap, an over is better known by
+				 * that than by looks of sweeps */
+
+struct inquirer {
+	const struct watch *n;
+	struct inquiry    **of;         /* [n->n_sources] */
+};
+
+/* The longest look any source may send. */
+static size_t look_most(const struct watch *n)
+{
+	static const struct source_about tuned = { .tunable = true }, stream = { 0 };
+	size_t most = 0;
+
+	for (int i = 0; i < n->hops->n; i++) {
+		const struct hop *h = &n->hops->hops[i];
+		size_t dwell = look_samples(h->rate_hz, h->bins, watch_look_us(n->station, &tuned));
+		size_t piece = look_samples(h->rate_hz, h->bins, watch_look_us(n->station, &stream));
+		most = dwell > most ? dwell : most;
+		most = piece > most ? piece : most;
+	}
+	return most;
+}
+
+struct inquirer *inquirer_create(const struct watch *n)
+{
+	struct inquirer *q = calloc(1, sizeof *q);
+	if (!q)
+		return NULL;
+	q->n = n;
+	q->of = calloc((size_t)n->n_sources + 1, sizeof(*q->of));
+	if (!q->of)
+		goto fail;
+	for (int i = 0; i < n->n_sources && n->hops->n > 0; i++) {
+		q->of[i] = inquiry_create(n->hops->hops[0].rate_hz, look_most(n));
+		if (!q->of[i])
+			goto fail;
+	}
+	return q;
+fail:
+	inquirer_destroy(q);
+	return NULL;
+}
+
+void inquirer_destroy(struct inquirer *q)
+{
+	if (!q)
+		return;
+	for (int i = 0; q->of && i < q->n->n_sources; i++)
+		inquiry_destroy(q->of[i]);
+	free(q->of);
+	free(q);
+}
+
+void inquirer_hear(struct inquirer *q, int post, const struct block *b, const struct judged *j)
+{
+	inquiry_load(q->of[post], b);
+	for (int i = 0; i < j->findings; i++) {
+		const struct finding *f = &j->finding[i];
+		inquiry_hear(q->of[post], &(struct busy){
+			.bands = q->n->bands, .band = f->band, .channel = f->channel,
+			.offset_hz = f->offset_hz, .width_hz = f->width_hz,
+			.noise = f->floor / band_measured_hz(&q->n->bands[f->band]) });
+	}
+}
+
+void inquirer_answer(struct inquirer *q, struct transmission *t)
+{
+	struct answer a;
+
+	for (int i = 0; i < q->n->n_sources; i++) {
+		if (!inquiry_take(q->of[i], t->band, t->channel, &a))
+			continue;
+		if (a.kind != KIND_UNKNOWN &&
+		    (a.features.seconds >= STAYED_S || a.confidence > t->confidence)) {
+			t->kind = a.kind;
+			t->confidence = a.confidence;
+		}
+		if (a.below.tone_ddhz)
+			t->tone_ddhz = a.below.tone_ddhz;
+	}
+}
