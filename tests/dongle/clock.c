@@ -11,6 +11,9 @@
 #include <unistd.h>
 
 #define QUIET_US       20000    /* of real time without a transfer before a leap   */
+#define WORK_MOST_US   20000000 /* ... on a control transfer under way: it may make a town */
+#define STUCK_US       1000000  /* a stream that gets nowhere for so long is not waited for */
+#define NAP_US         1000
 #define QUIET_MOST_US  1000000  /* a leap waits no longer than this                */
 #define PIECE_US       5000    /* the shared clock is looked at so often           */
 #define BACKLOG_US     300000   /* a stream so far behind is not done with the last leap */
@@ -116,16 +119,32 @@ int64_t clock_real_us(const struct state *s, int64_t shared_us)
 	return (int64_t)((double)shared_us / s->scenario.speed) + 1;
 }
 
+/* The process noted there; 0: none, or it died. */
+static int32_t alive(_Atomic int32_t *at)
+{
+	int32_t pid = *at;
+
+	if (pid && kill(pid, 0) < 0 && errno == ESRCH) {
+		atomic_compare_exchange_strong(at, &pid, 0);
+		return 0;
+	}
+	return pid;
+}
+
 static bool all_up(struct state *s)
 {
-	for (int i = 0; i < STARTING_MOST; i++) {
-		int32_t pid = s->starting[i];
-		if (pid && kill(pid, 0) < 0 && errno == ESRCH)
-			atomic_compare_exchange_strong(&s->starting[i], &pid, 0);
-		else if (pid)
+	for (int i = 0; i < STARTING_MOST; i++)
+		if (alive(&s->starting[i]))
 			return false;
-	}
 	return true;
+}
+
+static bool one_works(struct state *s)
+{
+	for (int i = 0; i < s->scenario.n_dongles; i++)
+		if (alive(&s->dongles[i].working))
+			return true;
+	return false;
 }
 
 static bool all_served(const struct state *s)
@@ -139,6 +158,30 @@ static bool all_served(const struct state *s)
 	return true;
 }
 
+static int64_t all_handed_out(const struct state *s)
+{
+	int64_t sum = 0;
+
+	for (int i = 0; i < s->scenario.n_dongles; i++)
+		sum += s->dongles[i].served_us;
+	return sum;
+}
+
+/* Whoever leapt goes on when the streams have caught up: their readers would else
+ * have less real time than they count on. */
+static void let_catch_up(const struct state *s)
+{
+	int64_t last = all_handed_out(s), since = state_real_us();
+
+	while (!all_served(s) && state_real_us() - since < STUCK_US) {
+		clock_sleep_real_us(NAP_US);
+		if (all_handed_out(s) != last) {
+			last = all_handed_out(s);
+			since = state_real_us();
+		}
+	}
+}
+
 /* Whether a wait that began then may end at once. */
 static bool may_leap(struct state *s, int64_t began_real_us)
 {
@@ -146,6 +189,8 @@ static bool may_leap(struct state *s, int64_t began_real_us)
 
 	if (!s->scenario.leaps || waited < (int64_t)(s->scenario.grace_ms * 1000))
 		return false;
+	if (one_works(s))
+		return waited > WORK_MOST_US;
 	return waited > QUIET_MOST_US ||
 	       (real - s->busy_real_us > QUIET_US && all_up(s) && all_served(s));
 }
@@ -163,6 +208,7 @@ int64_t clock_wait_us(const struct wait *w)
 		return 0;
 	if (w->leaps && may_leap(here.state, w->began_real_us)) {
 		state_leap_to(here.state, w->until_us);
+		let_catch_up(here.state);
 		return 0;
 	}
 	left = clock_real_us(here.state, left);

@@ -264,13 +264,15 @@ static bool take_due(struct pipe *p, bool gone, struct flight *out, int64_t *due
 	return found;
 }
 
-/* Nobody wants what fell due long ago: it gets what was heard last. */
+/* Nobody wants what fell due long ago: a transfer keeps what it brought last time,
+ * or gets what the first one brought. */
 static void fill(struct pipe *p, const struct flight *f, bool old)
 {
 	size_t length = (size_t)(f->n_old + f->n);
+	bool empty = length == 0 || (f->t->buffer[0] == 0 && f->t->buffer[length / 2] == 0);
 
 	if (old && p->n_kept > 0 && !p->device->now.counting) {
-		for (size_t i = 0; i < length; i += p->n_kept)
+		for (size_t i = 0; empty && i < length; i += p->n_kept)
 			memcpy(f->t->buffer + i, p->kept,
 			       length - i < p->n_kept ? length - i : p->n_kept);
 		p->device->count.skipped_bytes += (int64_t)length;
@@ -278,7 +280,7 @@ static void fill(struct pipe *p, const struct flight *f, bool old)
 	}
 	timeline_fill(&p->timeline, f->old, f->t->buffer, (size_t)f->n_old);
 	timeline_fill(&p->timeline, f->first, f->t->buffer + f->n_old, (size_t)f->n);
-	if (length >= 2) {
+	if (p->n_kept == 0 && length >= 2) {
 		p->n_kept = (length < KEPT_BYTES ? length : KEPT_BYTES) & ~(size_t)1;
 		memcpy(p->kept, f->t->buffer, p->n_kept);
 	}

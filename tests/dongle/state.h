@@ -46,6 +46,7 @@ struct device_state {
 	struct reception now;
 	_Atomic int64_t  served_us;     /* the stream has been handed out up to here */
 	_Atomic int32_t  in_flight;     /* transfers submitted                       */
+	_Atomic int32_t  working;       /* process with a control transfer under way */
 	struct counters  count;
 };
 

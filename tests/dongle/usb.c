@@ -298,6 +298,7 @@ int libusb_control_transfer(libusb_device_handle *h, uint8_t type, uint8_t numbe
 	c->i2c += chip_is_i2c(&r);
 	if (mischief_use(s, dongle, MISCHIEF_HANG_CONTROL))
 		hang();
+	s->dongles[dongle].working = (int32_t)getpid();
 	if (!usb_gone(h)) {
 		bool mute = mischief_now(s, dongle, MISCHIEF_MUTE);
 		int64_t takes = mute ? timeout_ms * INT64_C(1000) : (int64_t)us;
@@ -306,5 +307,6 @@ int libusb_control_transfer(libusb_device_handle *h, uint8_t type, uint8_t numbe
 	}
 	c->failed += result < 0;
 	clock_busy();
+	s->dongles[dongle].working = 0;
 	return result;
 }
