@@ -127,16 +127,12 @@ void stream_fresh(struct stream *s, int64_t put, int64_t at_us)
 	s->fresh_us = at_us + SETTLE_US;
 }
 
-/* The stream's clock is read anew. */
 void stream_rested(struct stream *s)
 {
-	int64_t now_us = stream_now_us();
-
 	forget(s);
 	put_down(s);
-	pace_reset(&s->pace, s->pace.rate_hz);
 	s->stale = 1;
-	s->fresh_us = now_us;
+	s->fresh_us = stream_now_us();
 }
 
 /* Marks the stale part of the slot in hand as used; false when that is all of it. */
@@ -150,7 +146,7 @@ static bool trim(struct stream *s)
 	}
 	if (s->fresh_us == 0)
 		return true;
-	int64_t old_us = s->fresh_us - pace_at(&s->pace, s->slot.first);
+	int64_t old_us = s->fresh_us - pace_not_before(&s->pace, s->slot.first);
 	int64_t bytes = old_us < 0 ? 0 : 2 * (old_us * s->pace.rate_hz / 1000000 + 1);
 	if (bytes >= (int64_t)s->slot.n)
 		return false;

@@ -273,20 +273,26 @@ static bool goes_on(int64_t due_us, bool *more)
 	return on;
 }
 
+/* The value of what is received at a time. */
+static uint8_t value_at(int64_t at_us)
+{
+	for (int k = fake->turns - 1; k >= 0 && k >= fake->turns - FAKE_TURNS; k--)
+		if (fake->turn[k % FAKE_TURNS].at_us <= at_us)
+			return fake->turn[k % FAKE_TURNS].value;
+	return TUNING;
+}
+
+#define PIECE 32                        /* bytes of one value: 7 us */
+
 /* What was received in the time before. */
 static void receive(uint8_t *bytes, int64_t before_us)
 {
 	lock();
-	for (int i = 0; i < FAKE_BYTES; i++) {
-		int64_t at_us = before_us - (int64_t)(FAKE_BYTES - i) * EACH_US / FAKE_BYTES;
-		uint8_t value = TUNING;
-		for (int k = fake->turns - 1; k >= 0 && k >= fake->turns - FAKE_TURNS; k--) {
-			if (fake->turn[k % FAKE_TURNS].at_us <= at_us) {
-				value = fake->turn[k % FAKE_TURNS].value;
-				break;
-			}
-		}
-		bytes[i] = fake->testing ? fake->counter : value;
+	for (int i = 0; i < FAKE_BYTES; i += PIECE)
+		memset(bytes + i, value_at(before_us - (int64_t)(FAKE_BYTES - i) * EACH_US / FAKE_BYTES),
+		       PIECE);
+	for (int i = 0; fake->testing && i < FAKE_BYTES; i++) {
+		bytes[i] = fake->counter;
 		fake->counter = (uint8_t)(fake->counter + (i == 0 ? fake->stride : 1));
 	}
 	unlock();

@@ -284,6 +284,42 @@ static void pace_does_not_drift_in_a_year(void **state)
 	assert_int_equal(pace_at(&p, year_s * 6400000), year_s * SECOND);
 }
 
+/* A reader that is late for half a second on end looks as if samples were lost;
+ * what must be sure remembers better. */
+static void pace_is_sure_for_longer(void **state)
+{
+	struct pace p;
+	int jumps = 0;
+	(void)state;
+
+	pace_reset(&p, RATE);
+	for (int k = 0; k < 800; k++) {
+		int64_t late_us = k >= 400 && k < 450 ? 20000 : 0;
+		jumps += pace_feed(&p, (k + 1) * INT64_C(48000), (k + 1) * INT64_C(10000) + late_us);
+		assert_int_equal(pace_not_before(&p, 0), 0);
+		if (k == 449)
+			assert_int_equal(pace_at(&p, 0), 20000);
+	}
+	assert_int_equal(jumps, 1);
+	assert_int_equal(pace_at(&p, 0), 0);
+}
+
+/* A leap of the computer's clock is no lateness. */
+static void pace_takes_a_leap(void **state)
+{
+	struct pace p;
+	(void)state;
+
+	pace_reset(&p, RATE);
+	for (int k = 0; k < 100; k++)
+		pace_feed(&p, (k + 1) * INT64_C(48000), (k + 1) * INT64_C(10000));
+	assert_true(pace_settled(&p));
+	assert_true(pace_feed(&p, 101 * 48000, 101 * 10000 + 3 * SECOND));
+	assert_false(pace_settled(&p));
+	assert_int_equal(pace_at(&p, 0), 3 * SECOND);
+	assert_int_equal(pace_not_before(&p, 0), 3 * SECOND);
+}
+
 /* A silence is not a thin stream: another watches for that. */
 static void pace_leaves_silences_out(void **state)
 {
@@ -326,6 +362,8 @@ int main(void)
 		cmocka_unit_test(pace_sees_samples_fall_out),
 		cmocka_unit_test(pace_share_of_ten_seconds),
 		cmocka_unit_test(pace_does_not_drift_in_a_year),
+		cmocka_unit_test(pace_is_sure_for_longer),
+		cmocka_unit_test(pace_takes_a_leap),
 		cmocka_unit_test(pace_leaves_silences_out),
 		cmocka_unit_test(pace_knows_a_burst),
 	};
