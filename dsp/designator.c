@@ -26,7 +26,7 @@ char *bandwidth_format(char out[DESIGNATOR_TEXT], double hz)
 	int before = hz < 0.9995 ? 0 : hz < 9.995 ? 1 : hz < 99.95 ? 2 : 3;
 	int digits = (int)floor(hz * scale[before] + 0.5 + 1e-9);
 	for (int i = 3; i >= 0; i--) {
-		out[i] = i == before ? unit[k] : (char)('0' + digits % 10);
+		out[i] = (char)(i == before ? unit[k] : '0' + digits % 10);
 		digits /= i == before ? 1 : 10;
 	}
 	out[4] = 0;
