@@ -63,6 +63,30 @@ static int take_seed(const char *text, uint64_t *out)
 	return errno || end == text || *end || text[0] == '-' ? -1 : 0;
 }
 
+static int take_source(const char *text, struct options *out)
+{
+	if (out->n_sources == OPTION_SOURCES)
+		return -1;
+	out->sources[out->n_sources++] = text;
+	return 0;
+}
+
+/* What a value must be, by its type. */
+static const char *allowed(enum option_type type)
+{
+	switch (type) {
+	case OPTION_DURATION:
+		return "a duration such as 90 s, 10 min or 12 h";
+	case OPTION_SEED:
+		return "a whole number";
+	case OPTION_TEXT:
+	case OPTION_SOURCE:
+		return "not empty";
+	default:
+		return "a frequency such as 154235000 or \"154.235 MHz\"";
+	}
+}
+
 static int take(const struct option_row *row, const char *value, struct options *out,
 		struct fault *why)
 {
@@ -79,10 +103,9 @@ static int take(const struct option_row *row, const char *value, struct options 
 		bad = !*value;
 		break;
 	case OPTION_SOURCE:
-		if (out->n_sources == OPTION_SOURCES)
+		if (take_source(value, out) < 0)
 			return fault_set(why, FAULT_INPUT, "--%s is given more than %d times", row->name,
 					 OPTION_SOURCES);
-		out->sources[out->n_sources++] = value;
 		bad = !*value;
 		break;
 	case OPTION_HZ:
@@ -103,10 +126,7 @@ static int take(const struct option_row *row, const char *value, struct options 
 	}
 	if (bad)
 		return fault_set(why, FAULT_INPUT, "--%s is \"%s\", must be %s", row->name, value,
-				 row->type == OPTION_DURATION ? "a duration such as 90 s, 10 min or 12 h" :
-				 row->type == OPTION_SEED ? "a whole number" :
-				 row->type == OPTION_TEXT || row->type == OPTION_SOURCE ? "not empty" :
-				 "a frequency such as 154235000 or \"154.235 MHz\"");
+				 allowed(row->type));
 	return 0;
 }
 
