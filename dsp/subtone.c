@@ -147,7 +147,7 @@ static int largest(const double *x, int n)
  * long ones. Measured on speech of poor transmitters that let its low end pass. */
 static double least_share(double seconds)
 {
-	return seconds < 0.6 ? 0.75 : seconds < 1.5 ? 0.5 : 0.4;
+	return seconds < 0.6 ? 0.75 : seconds < 1.5 ? 0.45 : 0.35;
 }
 
 static bool tone_holds(const struct subtone *s, int k)
