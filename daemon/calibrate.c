@@ -79,8 +79,7 @@ static void print_verdict(const struct calibrate *c, const struct crystal_found 
 static const char *const limits[] = {
 	[GAIN_NOISE_BELOW] = "less would let the converter's own noise in",
 	[GAIN_STEPS_BELOW] = "less would leave the noise too few of the converter's steps",
-	[GAIN_CLIPS_ABOVE] = "weak signals want more, but then more looks clip: an attenuator does not "
-			     "help, a filter against the strong one does",
+	[GAIN_CLIPS_ABOVE] = "weak signals want more, but then more looks clip: filter the strong one out",
 	[GAIN_RANGE_ENDS] = "the most that was tried, and still little comes through: is the antenna on?",
 };
 
