@@ -15,6 +15,9 @@
 #define RISE      2.0f          /* so far over the look's usual is a click                 */
 #define SURE      1.15f         /* less than this is how noise scatters                    */
 #define BESIDE    1.25f         /* and this, beside a click, is its end                    */
+#define CLIPPED   0.001         /* share of samples past which a strong signal ...         */
+#define LOUD      0.5f          /* ... so strong, full scale 1, ...                        */
+#define SPREAD    0.1f          /* ... and not all over the window, drives the converter too far */
 #define ALIKE     4.0f          /* the rise of one place over another's; keying falls off  */
 				/* with the distance squared                               */
 
@@ -121,6 +124,23 @@ static bool alike(const struct click *c, const float *rise, float usual)
 	return low > 0 && high < ALIKE * low;
 }
 
+/* One that drives the converter too far beats everywhere, or drowns the noise in its own
+ * rounding: levels then say nothing of clicks. */
+static bool overdriven(const struct click *c, const struct look *l)
+{
+	bool over = false;
+
+	for (int s = 0; l->clipped > CLIPPED && s < l->slices && !over; s++) {
+		const float *power = c->power + (size_t)s * (size_t)c->cells;
+		float total = 0;
+		for (int k = 0; k < c->cells; k++)
+			total += power[k];
+		over = total > LOUD && (float)c->cells * quiet_ranked(power, c->cells, c->cells / 2) <
+					       SPREAD * total;
+	}
+	return over;
+}
+
 /* A click reaches into the slices beside, not evenly then, and once there is one, what is
  * up next to it is of it. */
 static void spread(struct look *l, const float *rise)
@@ -141,7 +161,7 @@ bool click_mark(struct click *c, struct look *l)
 	add_up(c, l);
 	find_quiet(c);
 	compare(c, l);
-	if (c->places < PLACES_OK)
+	if (c->places < PLACES_OK || overdriven(c, l))
 		return false;
 	for (int s = 0; s < l->slices; s++)
 		level[s] = quiet_ranked(c->rise[s], c->places, c->places / 2);

@@ -211,11 +211,65 @@ static void keying_is_no_click(void **state)
 	}
 }
 
+static void as_bytes(const struct bench *b, uint8_t *bytes)
+{
+	const float *x = (const float *)b->iq;
+
+	for (size_t k = 0; k < 2 * b->block.n; k++)
+		bytes[k] = (uint8_t)fmin(fmax(rint(127.5 + 127.5 * (double)x[k]), 0), 255);
+}
+
+/* A transmitter next door that drives the converter past its range is keyed within the
+ * look: then its beats rise everywhere at once, and that is overload, not a click. A
+ * click that does so is still one. */
+static void overload_is_no_click(void **state)
+{
+	static const struct {
+		double loud;            /* amplitude of the transmitter over full scale; 0: none */
+		double click_db;        /* 0: none                                               */
+	} cases[] = { { 1.5, 0 }, { 4, 0 }, { 20, 0 }, { 0, 36 }, { 0, 40 }, { 0, 50 } };
+	enum { LOOKS = 100 };
+	(void)state;
+
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct bench b;
+		int spoilt = 0, opened = 0;
+		bench_open(&b, 37500, 11000, MODE_NFM, RATE, (struct sense){ 1e-8, 3 }, 790 + i);
+		int64_t n = (int64_t)b.block.n;
+		uint8_t *bytes = malloc(2 * b.block.n);
+		assert_non_null(bytes);
+		for (int look = 0; look < LOOKS; look++) {
+			int64_t from = noise_between(&b.noise, n / 4, n / 2);
+			fresh_noise(&b);
+			if (cases[i].loud > 0)
+				signal_add(b.iq + from, (size_t)(n - from), RATE, SIGNAL_4FSK,
+					   cases[i].loud * cases[i].loud, channel_hz(&b, 20), noise_bits(&b.noise));
+			else
+				add_click(&b, from, n / 4, cases[i].click_db);
+			as_bytes(&b, bytes);
+			struct block heard = b.block;
+			heard.iq = bytes;
+			heard.format = SAMPLE_CU8;
+			const struct judged *j = listen_to(&b, &heard);
+			opened += cases[i].loud > 0 ? 0 : j->findings;
+			for (int s = 0; s < b.look->slices; s++)
+				spoilt += b.look->spoilt[s];
+		}
+		if (cases[i].loud > 0 ? spoilt > 0 : spoilt < LOOKS * b.look->slices / 4 - LOOKS || opened > 0)
+			fail_msg("%g times full scale, click of %g dB: %d slices of %d looks are called "
+				 "clicks, %d opened (seed %zu)", cases[i].loud, cases[i].click_db, spoilt, LOOKS,
+				 opened, 790 + i);
+		free(bytes);
+		bench_close(&b);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(clicks_are_marked_and_open_nothing),
 		cmocka_unit_test(keying_is_no_click),
+		cmocka_unit_test(overload_is_no_click),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
