@@ -222,15 +222,16 @@ struct ruling challenge_judge(const struct evidence *e)
 
 /* ---- for people ---- */
 
-static int tell_parents(const struct evidence *e, char *out, size_t size)
+static void tell_parents(const struct evidence *e, char *out, size_t size)
 {
 	if (e->parents == 2)
-		return snprintf(out, size, "2 x %.4f - %.4f MHz, ", e->parent_hz[0] / 1e6,
-				e->parent_hz[1] / 1e6);
-	if (e->parents == 3)
-		return snprintf(out, size, "%.4f + %.4f - %.4f MHz, ", e->parent_hz[0] / 1e6,
-				e->parent_hz[1] / 1e6, e->parent_hz[2] / 1e6);
-	return snprintf(out, size, "mixed from stronger ones, ");
+		snprintf(out, size, "2 x %.4f - %.4f MHz, ", e->parent_hz[0] / 1e6,
+			 e->parent_hz[1] / 1e6);
+	else if (e->parents == 3)
+		snprintf(out, size, "%.4f + %.4f - %.4f MHz, ", e->parent_hz[0] / 1e6,
+			 e->parent_hz[1] / 1e6, e->parent_hz[2] / 1e6);
+	else
+		snprintf(out, size, "mixed from stronger ones, ");
 }
 
 static void tell_birdie(const struct evidence *e, const struct ruling *r, char *out, size_t size)
@@ -270,10 +271,11 @@ static void tell_alias(const struct evidence *e, const struct ruling *r, char *o
 
 static void tell_product(const struct evidence *e, const struct ruling *r, char *out, size_t size)
 {
-	int at = tell_parents(e, out, size);
+	char parents[64];
 
-	snprintf(out + at, size - (size_t)at, "fell %.0f dB or more for %.0f dB less gain, %d of "
-		 "%d times", r->fall_db, r->less_db, r->steep, r->trials);
+	tell_parents(e, parents, sizeof parents);
+	snprintf(out, size, "%sfell %.0f dB or more for %.0f dB less gain, %d of "
+		 "%d times", parents, r->fall_db, r->less_db, r->steep, r->trials);
 }
 
 static void tell_internal(const struct evidence *e, const struct ruling *r, char *out, size_t size)
