@@ -11,6 +11,7 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "daemon/challenge.h"
 #include "daemon/night.h"
 #include "daemon/watch.h"
 #include "tests/csv_rows.h"
@@ -25,11 +26,13 @@
 #define VOICES  5               /* at least so many must have been there to judge        */
 #define SCANNED 10
 #define JUDGED  20
+#define RULED   3
 #else
 #define REST_US INT64_C(90000000)
 #define VOICES  20
 #define SCANNED 15
 #define JUDGED  30
+#define RULED   20
 #endif
 
 /* ---- a source that notes what it was asked for ---- */
@@ -83,6 +86,7 @@ struct world {
 	struct hop_plan  hops;
 	int64_t          from_us, to_us;        /* first look to last, town's clock */
 	struct csv_rows *channels, *plan;
+	int              ruled;
 };
 
 static char *in(const struct world *w, const char *name)
@@ -118,13 +122,20 @@ static void survey_night(struct world *w)
 	if (!s)
 		fail_msg("%s", why.text);
 	progress_begin(&progress, 0);
+	struct challenges *c = challenges_create(
+		&(struct challenge_wants){ w->bands, w->n_bands, &w->hops });
+	assert_non_null(c);
+	const struct challenger asker = challenges_asker(c);
+	const struct onlooker onlooker = challenges_onlooker(c);
 	struct watch watch = {
 		.sources = &source, .n_sources = 1, .station = &w->station,
 		.bands = w->bands, .n_bands = w->n_bands, .hops = &w->hops, .survey = s,
 		.run = run.id, .stop = &stop, .progress = &progress,
+		.challenger = &asker, .onlookers = &onlooker, .n_onlookers = 1,
 	};
 	if (watch_run(&watch, &why) < 0)
 		fail_msg("%s", why.text);
+	challenges_destroy(c);
 	survey_close(s);
 	ops.close(source.source);
 }
@@ -302,6 +313,36 @@ static void nothing_false_is_scanned(void **state)
 	assert_in_range(scanned, SCANNED, 400);
 }
 
+/* A ruling hits or clears whoever is on its channel. */
+static int check_ruling(void *self, const struct artefact_row *r)
+{
+	struct world *w = self;
+	double hz = freq_to_hz(raster_centre(&w->bands[r->band].raster, r->channel));
+
+	for (int k = 0; k < w->town.n_emitters; k++) {
+		const struct emitter *e = &w->town.emitters[k];
+		bool inside = e->role == SENDER_BIRDIE || e->role == SENDER_GHOST;
+		if (fabs(hz - freq_to_hz(e->frequency)) < 2000 &&
+		    inside != (strcmp(r->cause, CAUSE_REAL) != 0))
+			fail_msg("seed %d: %s is called %s: %s", SEED, e->name, r->cause, r->text);
+	}
+	w->ruled++;
+	return 0;
+}
+
+static void nobody_real_is_condemned(void **state)
+{
+	struct world *w = *state;
+	struct fault why;
+	struct survey *s = survey_read(in(w, "night.survey"), &why);
+
+	assert_non_null(s);
+	assert_int_equal(survey_each_artefact(s, check_ruling, w, &why), 0);
+	survey_close(s);
+	print_message("lines put to the proof and ruled on: %d\n", w->ruled);
+	assert_true(w->ruled >= RULED);
+}
+
 static void scanned_memories_are_voices(void **state)
 {
 	struct world *w = *state;
@@ -370,6 +411,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(voices_are_listed_where_they_are),
 		cmocka_unit_test(nothing_false_is_scanned),
+		cmocka_unit_test(nobody_real_is_condemned),
 		cmocka_unit_test(scanned_memories_are_voices),
 		cmocka_unit_test(intervals_hold_the_truth),
 	};
