@@ -18,6 +18,7 @@
 #define CLIPPED   0.001         /* share of samples past which a strong signal ...         */
 #define LOUD      0.5f          /* ... so strong, full scale 1, ...                        */
 #define SPREAD    0.1f          /* ... and not all over the window, drives the converter too far */
+#define KEYED     2.0f          /* so much more in all, nearly none of it spread, is a key down */
 #define ALIKE     4.0f          /* the rise of one place over another's; keying falls off  */
 				/* with the distance squared                               */
 
@@ -124,21 +125,44 @@ static bool alike(const struct click *c, const float *rise, float usual)
 	return low > 0 && high < ALIKE * low;
 }
 
+static float total(const struct click *c, int slice)
+{
+	const float *power = c->power + (size_t)slice * (size_t)c->cells;
+	float sum = 0;
+
+	for (int k = 0; k < c->cells; k++)
+		sum += power[k];
+	return sum;
+}
+
+/* What is spread over all of a slice. */
+static float spread_out(const struct click *c, int slice)
+{
+	const float *power = c->power + (size_t)slice * (size_t)c->cells;
+
+	return (float)c->cells * quiet_ranked(power, c->cells, c->cells / 2);
+}
+
 /* One that drives the converter too far beats everywhere, or drowns the noise in its own
  * rounding: levels then say nothing of clicks. */
 static bool overdriven(const struct click *c, const struct look *l)
 {
 	bool over = false;
 
-	for (int s = 0; l->clipped > CLIPPED && s < l->slices && !over; s++) {
-		const float *power = c->power + (size_t)s * (size_t)c->cells;
-		float total = 0;
-		for (int k = 0; k < c->cells; k++)
-			total += power[k];
-		over = total > LOUD && (float)c->cells * quiet_ranked(power, c->cells, c->cells / 2) <
-					       SPREAD * total;
-	}
+	for (int s = 0; l->clipped > CLIPPED && s < l->slices && !over; s++)
+		over = total(c, s) > LOUD && spread_out(c, s) < SPREAD * total(c, s);
 	return over;
+}
+
+/* A strong one whose key goes down is no click, though its edges reach everywhere and few
+ * bits round otherwise under it; nor is what the converter's own steps can make, for the
+ * rounding of a weak recording comes and goes. */
+static bool is_own(const struct click *c, const struct look *l, int slice, float least)
+{
+	float sum = total(c, slice), spread = spread_out(c, slice);
+	double steps = l->quantum * c->cells * c->cell_bins / l->bins;
+
+	return (double)spread < (double)RISE * steps || (sum > KEYED * least && spread < SPREAD * sum);
 }
 
 /* A click reaches into the slices beside, not evenly then, and once there is one, what is
@@ -165,11 +189,14 @@ bool click_mark(struct click *c, struct look *l)
 		return false;
 	for (int s = 0; s < l->slices; s++)
 		level[s] = quiet_ranked(c->rise[s], c->places, c->places / 2);
+	float least = HUGE_VALF;
+	for (int s = 0; s < l->slices; s++)
+		least = fminf(least, total(c, s));
 	float usual = quiet_ranked(level, l->slices, quiet_rank(l->slices, USUAL));
 	for (int s = 0; s < l->slices; s++) {
 		bool all = alike(c, c->rise[s], usual);
 		level[s] /= usual;
-		if (level[s] < SURE || !all)
+		if (level[s] < SURE || !all || is_own(c, l, s, least))
 			continue;
 		l->spoilt[s] = level[s] > RISE;
 		l->lift[s] = (double)level[s];
