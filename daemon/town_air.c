@@ -300,7 +300,8 @@ void town_air_fill(struct town_air *a, int64_t start_us, uint16_t *iq, size_t n)
 		noise_fill(&a->noise, &a->dice, a->re, a->im, usual * rise, CONVERTER_LSB, count);
 		for (int k = 0; k < a->n_heard; k++)
 			if (!a->heard[k].image)
-				add_heard(a, &a->heard[k], start_us, from, from + count, a->re, a->im);
+				add_heard(a, &a->heard[k], start_us, from, from + count, a->re,
+					  a->im);
 		add_images(a, start_us, from, count);
 		add_flaws(a, count);
 		wave_bytes(iq + at, a->re, a->im, converter, count);

@@ -19,7 +19,7 @@ struct air_setting {
 
 /* What a tuner adds of its own. All zero: a plain one. */
 struct air_flaws {
-	double image_db;        /* what is 2 * IF above the wanted comes in mirrored, so much weaker */
+	double image_db;        /* what is 2 * IF above comes in mirrored, so much weaker; 0: none */
 	double spur_hz, spur_dbfs;      /* a line so far from the centre, wherever that is */
 	double third_dbfs;      /* where third-order products would be as strong as their parents */
 };

@@ -163,7 +163,8 @@ static void a_spur_keeps_its_offset(void **state)
 	s.spur_dbfs = -50;
 	open_at(&b, &s, 151000000);
 	for (int k = 0; k < 2; k++) {
-		assert_int_equal(rtlsdr_set_center_freq(b.dev, 151000000 + 137000 * (uint32_t)k), 0);
+		uint32_t hz = 151000000 + 137000 * (uint32_t)k;
+		assert_int_equal(rtlsdr_set_center_freq(b.dev, hz), 0);
 		keep(&b);
 		double at = line_hz(&b, 412345), level = dbfs(&b, 412345);
 		if (fabs(at - 412345) > 1 || fabs(level + 50) > 1)

@@ -74,11 +74,11 @@ static void *write_soon(void *fd)
 	return NULL;
 }
 
-enum wait { WAIT_NOTHING, WAIT_READY, WAIT_SOON };
+enum wanted { WAIT_NONE, WAIT_NOTHING, WAIT_READY, WAIT_SOON };
 
 static const struct {
 	const char *why;
-	enum wait   wait;
+	enum wanted wait;
 	int         ms, result, leaps;
 	double      least_s;
 } polls[] = {
@@ -87,6 +87,9 @@ static const struct {
 	{ "200 ms take their time", WAIT_NOTHING, 200, 0, 0, 0.2 },
 	{ "what is there is had at once", WAIT_READY, 30000, 1, 0, 0 },
 	{ "what comes in a moment is waited for", WAIT_SOON, 30000, 1, 0, 0 },
+	{ "a second for no descriptor is a sleep", WAIT_NONE, 1000, 0, 1, 1 },
+	{ "half a one is short", WAIT_NONE, 500, 0, 0, 0.5 },
+	{ "a second for one is not", WAIT_NOTHING, 1000, 0, 0, 1 },
 	{ "no time is no time", WAIT_NOTHING, 0, 0, 0, 0 },
 	{ "without a limit it waits", WAIT_SOON, -1, 1, 0, 0 },
 };
@@ -109,16 +112,17 @@ static void polls_leap(void **state)
 		struct pollfd p = { .fd = fds[0], .events = POLLIN };
 		int64_t leaps = scene.state->leaps;
 		struct taken before = now(&scene);
-		int r = poll(&p, 1, polls[i].ms);
+		int r = poll(&p, polls[i].wait != WAIT_NONE, polls[i].ms);
 		struct taken t = taken_since(&scene, &before);
 		if (polls[i].wait == WAIT_SOON)
 			pthread_join(writer, NULL);
 		close(fds[0]);
 		close(fds[1]);
 		leaps = scene.state->leaps - leaps;
-		if (r != polls[i].result || leaps != polls[i].leaps || t.shared_s < polls[i].least_s)
-			fail_msg("%s: returns %d after %.3f s and %d leaps", polls[i].why, r, t.shared_s,
-				 (int)leaps);
+		if (r != polls[i].result || leaps != polls[i].leaps ||
+		    t.shared_s < polls[i].least_s)
+			fail_msg("%s: returns %d after %.3f s and %d leaps", polls[i].why, r,
+				 t.shared_s, (int)leaps);
 	}
 	scene_end(&scene);
 }
@@ -146,9 +150,11 @@ static void sleeps_leap(void **state)
 	scene_end(&scene);
 }
 
+/* For a descriptor that is none: nothing will come, but poll can't know. */
 static void *wait_half_a_minute(void *unused)
 {
-	poll(NULL, 0, 30000);
+	struct pollfd nothing = { .fd = -1, .events = POLLIN };
+	poll(&nothing, 1, 30000);
 	return unused;
 }
 
@@ -217,6 +223,7 @@ static void a_leap_waits_for_who_is_starting(void **state)
 	(void)state;
 	begin(&scene, &s);
 	scene.state->starting[3] = (int32_t)getppid();
+	scene.state->started_us[3] = state_real_us();
 	struct taken before = now(&scene);
 	poll(NULL, 0, 30000);
 	struct taken t = taken_since(&scene, &before);

@@ -79,7 +79,8 @@ static const struct {
 	uint8_t            step;
 } losses[] = {
 	{ "nothing is amiss", MISCHIEF_CLOCK, 0, 16384, 0, 1 },
-	{ "1000 bytes are lost, 256 of them unseen thrice", MISCHIEF_DROP, 1000, 16384, 1, 1001 % 256 },
+	{ "1000 bytes are lost: 3 * 256 of them unseen", MISCHIEF_DROP, 1000, 16384, 1,
+	  1001 % 256 },
 	{ "a multiple of 256 can't be seen", MISCHIEF_DROP, 4096, 16384, 0, 1 },
 	{ "a short one loses nothing", MISCHIEF_SHORT, 512, 512, 0, 1 },
 	{ "an odd one neither", MISCHIEF_SHORT, 1001, 1001, 0, 1 },
@@ -105,7 +106,8 @@ static void the_counter_tells_of_losses(void **state)
 		bench_kept(&b);
 		bench_stop(&b);
 		int found = jumps(&b, &step);
-		if (found != losses[i].jumps || step != losses[i].step || b.shortest != losses[i].shortest)
+		if (found != losses[i].jumps || step != losses[i].step ||
+		    b.shortest != losses[i].shortest)
 			fail_msg("%s: %d jumps, the last by %d, the shortest call of %lld bytes",
 				 losses[i].why, found, step, (long long)b.shortest);
 		bench_close(&b);

@@ -60,7 +60,8 @@ static void lost_transfers_are_not_replaced(void **state)
 		lost = b.device->count.lost_bytes - lost;
 		if (alive != endings[i].alive || ends != endings[i].ends || lost != 0)
 			fail_msg("%s: goes %s, %lld bytes lost, reader %s", endings[i].why,
-				 alive ? "on" : "no further", (long long)lost, ends ? "ended" : "still in");
+				 alive ? "on" : "no further", (long long)lost,
+				 ends ? "ended" : "still in");
 		bench_stop(&b);
 		bench_close(&b);
 	}
@@ -76,7 +77,8 @@ static void a_silent_one_is_waited_for(void **state)
 	bench_set(&b);
 	bench_read(&b, 15, 16384);
 	assert_true(scene_reaches(&b.calls, 10, 20));
-	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_SILENCE, .dongle = -1, .for_s = 600 });
+	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_SILENCE, .dongle = -1,
+						    .for_s = 600 });
 	scene_reaches(&b.calls, INT64_MAX, 0.1);
 	int64_t before = b.calls;
 	assert_false(scene_reaches(&b.calls, before + 1, 0.2));
@@ -194,8 +196,8 @@ static void a_mute_one_takes_its_time(void **state)
 	assert_int_equal(rtlsdr_set_sample_rate(b.dev, 2400000), -1);
 	int64_t rate = b.device->count.failed - opening;
 	if (opening < 75 || opening > 90 || rate != 12 || opening_s < 0.3 * (double)opening)
-		fail_msg("%d timeouts at opening, %.1f s, %d setting the rate", (int)opening, opening_s,
-			 (int)rate);
+		fail_msg("%d timeouts at opening, %.1f s, %d setting the rate", (int)opening,
+			 opening_s, (int)rate);
 	bench_close(&b);
 }
 
@@ -209,7 +211,8 @@ static void a_tuner_write_is_refused(void **state)
 	(void)state;
 	bench_open(&b, &s, 0);
 	bench_set(&b);
-	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_REFUSED, .dongle = -1, .times = 1 });
+	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_REFUSED, .dongle = -1,
+						    .times = 1 });
 	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), -9);
 	assert_int_equal(rtlsdr_get_center_freq(b.dev), 0);
 	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), 0);

@@ -17,7 +17,7 @@ struct bench {
 
 	_Atomic int64_t      got;       /* bytes the callback was given             */
 	_Atomic int64_t      calls;
-	_Atomic int64_t      first_us, last_us; /* the clock as the first and the last call saw it */
+	_Atomic int64_t      first_us, last_us; /* the clock as those calls saw it */
 	_Atomic int64_t      first_n, shortest; /* bytes of the first call, and of the shortest */
 	_Atomic int64_t      nap_us;    /* real time that the next call takes       */
 	_Atomic int64_t      ended;     /* 1 once the reader returned ...           */

@@ -84,7 +84,8 @@ int chip_control(struct chip *c, struct tuner *tuner, const struct request *r)
 		memset(r->bytes, 0, r->n);
 	switch (block_of(r)) {
 	case BLOCK_DEMOD:
-		if ((r->index & 0x0f) < PAGES)  /* after each write page 10 is read: anything will do */
+		/* After each write page 10 is read: anything will do. */
+		if ((r->index & 0x0f) < PAGES)
 			move(c->demod[r->index & 0x0f], r->value >> 8, 256, r);
 		break;
 	case BLOCK_USB:

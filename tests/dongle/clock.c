@@ -12,6 +12,7 @@
 
 #define QUIET_US       20000    /* of real time without a transfer before a leap   */
 #define WORK_MOST_US   20000000 /* ... on a control transfer under way: it may make a town */
+#define START_US       5000000 /* who has not waited by then never will: a shell, say */
 #define STUCK_US       1000000  /* a stream that gets nowhere for so long is not waited for */
 #define NAP_US         1000
 #define QUIET_MOST_US  1000000  /* a leap waits no longer than this                */
@@ -74,8 +75,10 @@ __attribute__((constructor)) static void start(void)
 
 	for (int i = 0; s && i < STARTING_MOST; i++) {
 		int32_t nobody = 0;
-		if (atomic_compare_exchange_strong(&s->starting[i], &nobody, (int32_t)getpid()))
+		if (atomic_compare_exchange_strong(&s->starting[i], &nobody, (int32_t)getpid())) {
+			s->started_us[i] = state_real_us();
 			return;
+		}
 	}
 }
 
@@ -134,7 +137,7 @@ static int32_t alive(_Atomic int32_t *at)
 static bool all_up(struct state *s)
 {
 	for (int i = 0; i < STARTING_MOST; i++)
-		if (alive(&s->starting[i]))
+		if (alive(&s->starting[i]) && state_real_us() - s->started_us[i] < START_US)
 			return false;
 	return true;
 }
@@ -183,11 +186,11 @@ static void let_catch_up(const struct state *s)
 }
 
 /* Whether a wait that began then may end at once. */
-static bool may_leap(struct state *s, int64_t began_real_us)
+static bool may_leap(struct state *s, const struct wait *w)
 {
-	int64_t real = state_real_us(), waited = real - began_real_us;
+	int64_t real = state_real_us(), waited = real - w->began_real_us;
 
-	if (!s->scenario.leaps || waited < (int64_t)(s->scenario.grace_ms * 1000))
+	if (!s->scenario.leaps || w->grace_us < 0 || waited < w->grace_us)
 		return false;
 	if (one_works(s))
 		return waited > WORK_MOST_US;
@@ -195,9 +198,9 @@ static bool may_leap(struct state *s, int64_t began_real_us)
 	       (real - s->busy_real_us > QUIET_US && all_up(s) && all_served(s));
 }
 
-struct wait clock_wait_of(int64_t until_us, bool leaps)
+struct wait clock_wait_of(const struct state *s, int64_t until_us, int64_t grace_us)
 {
-	return (struct wait){ until_us, state_now_us(here.state), state_real_us(), leaps };
+	return (struct wait){ until_us, state_now_us(s), state_real_us(), grace_us };
 }
 
 int64_t clock_wait_us(const struct wait *w)
@@ -206,7 +209,7 @@ int64_t clock_wait_us(const struct wait *w)
 
 	if (left <= 0)
 		return 0;
-	if (w->leaps && may_leap(here.state, w->began_real_us)) {
+	if (may_leap(here.state, w)) {
 		state_leap_to(here.state, w->until_us);
 		let_catch_up(here.state);
 		return 0;

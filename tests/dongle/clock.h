@@ -5,7 +5,8 @@
 
 /* The shared clock within a process that the module is loaded into. The C
  * library's clocks and waits are replaced: they show the shared clock, and a wait
- * of 2 s or more for which nothing is ready passes at once. */
+ * of 2 s or more for descriptors none of which is ready, or a sleep of about a
+ * second or more, passes at once. */
 
 /* The state this process takes part in; NULL: none, and all clocks are real. */
 struct state *clock_state(void);
@@ -35,10 +36,10 @@ int64_t clock_shown_us(const struct state *s);
 /* A wait on the shared clock, in pieces of real time. */
 struct wait {
 	int64_t until_us, began_us, began_real_us;
-	bool    leaps;
+	int64_t grace_us;               /* real time before it may leap; -1: never */
 };
 
-struct wait clock_wait_of(int64_t until_us, bool leaps);
+struct wait clock_wait_of(const struct state *s, int64_t until_us, int64_t grace_us);
 
 /* How long to wait really now, in real us; 0: it is over. */
 int64_t clock_wait_us(const struct wait *w);

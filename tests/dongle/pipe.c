@@ -9,7 +9,7 @@
 
 #define FLIGHTS     128
 #define FIFO_BYTES  2048        /* kept by the chip while no transfer is there         */
-#define OLD_US      2000000     /* what fell due before was leapt over: nobody looks at it */
+#define FRESH_US    50000       /* of what was leapt over so much is worked out again  */
 #define KEPT_BYTES  262144      /* handed out instead of what is old                   */
 #define AT_ONCE     16          /* completions handed out before events are looked at again */
 #define USBFS_BYTES (16 << 20)  /* the kernel's limit for all transfers together       */
@@ -264,14 +264,20 @@ static bool take_due(struct pipe *p, bool gone, struct flight *out, int64_t *due
 	return found;
 }
 
-/* Nobody wants what fell due long ago: a transfer keeps what it brought last time,
- * or gets what the first one brought. */
-static void fill(struct pipe *p, const struct flight *f, bool old)
+/* Whoever leapt was not listening. */
+static bool leapt_over(const struct state *s, int64_t due_us)
+{
+	return due_us > s->leapt_from_us + FRESH_US && due_us < s->leapt_to_us - FRESH_US;
+}
+
+/* Of what nobody listens to a transfer keeps what it brought last time, or gets what
+ * the first one brought. */
+static void fill(struct pipe *p, const struct flight *f, bool unheard)
 {
 	size_t length = (size_t)(f->n_old + f->n);
 	bool empty = length == 0 || (f->t->buffer[0] == 0 && f->t->buffer[length / 2] == 0);
 
-	if (old && p->n_kept > 0 && !p->device->now.counting) {
+	if (unheard && p->n_kept > 0 && !p->device->now.counting) {
 		for (size_t i = 0; empty && i < length; i += p->n_kept)
 			memcpy(f->t->buffer + i, p->kept,
 			       length - i < p->n_kept ? length - i : p->n_kept);
@@ -298,14 +304,13 @@ static enum libusb_transfer_status ending(struct pipe *p)
 static void complete(struct pipe *p, const struct flight *f, bool gone, int64_t due)
 {
 	struct libusb_transfer *t = f->t;
-	bool old = state_now_us(p->state) - due > OLD_US;
 
 	t->status = gone ? LIBUSB_TRANSFER_NO_DEVICE :
 		    f->cancelled ? LIBUSB_TRANSFER_CANCELLED : ending(p);
 	t->actual_length = 0;
 	if (t->status == LIBUSB_TRANSFER_COMPLETED) {
 		t->actual_length = (int)(f->n_old + f->n);
-		fill(p, f, old);
+		fill(p, f, leapt_over(p->state, due));
 		p->device->count.bytes += t->actual_length;
 	}
 	p->device->count.transfers++;

@@ -76,7 +76,7 @@ struct scenario {
 	double   settle_us;             /* after a retune the synthesiser is elsewhere */
 	double   image_db;              /* of what is twice the IF above; 0: none  */
 	double   spur_hz, spur_dbfs;    /* a line of the dongle's own, from the centre */
-	double   third_dbfs;            /* where third-order products would meet their parents; 0: linear */
+	double   third_dbfs;            /* third-order products would meet their parents there; 0: none */
 	bool     leaps;                 /* long waits for nothing pass at once     */
 	double   grace_ms;              /* ... after that much real time           */
 	double   speed;                 /* of the shared clock; 1: as real time    */

@@ -154,10 +154,12 @@ int64_t state_utc_us(struct state *s, int64_t at_us)
 
 void state_leap_to(struct state *s, int64_t us)
 {
-	int64_t leap = s->leap_us, wanted = us - running_us(s);
+	int64_t leap = s->leap_us, from = state_now_us(s), wanted = us - running_us(s);
 
 	while (wanted > leap)
 		if (atomic_compare_exchange_weak(&s->leap_us, &leap, wanted)) {
+			s->leapt_from_us = from;
+			s->leapt_to_us = us;
 			s->leaps++;
 			return;
 		}

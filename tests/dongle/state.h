@@ -63,8 +63,10 @@ struct state {
 	int64_t               night_us; /* the town's time then                      */
 	_Atomic int64_t       leap_us;  /* how far the shared clock was set on       */
 	_Atomic int64_t       leaps;
+	_Atomic int64_t       leapt_from_us, leapt_to_us;       /* the last one      */
 	_Atomic int64_t       busy_real_us;     /* of the last control transfer      */
-	_Atomic int32_t       starting[STARTING_MOST];  /* processes that are not yet up */
+	_Atomic int32_t       starting[STARTING_MOST];  /* processes that are not yet up ... */
+	_Atomic int64_t       started_us[STARTING_MOST]; /* ... since then, real time   */
 	struct mischief_state mischief[MISCHIEF_MOST];
 	struct device_state   dongles[DONGLES_MOST];
 };

@@ -16,7 +16,8 @@
 #include "tests/dongle/clock.h"
 
 #define LEAP_POLL_US  2000000   /* a poll that may take so long passes at once     */
-#define LEAP_SLEEP_US 1000000   /* ... a sleep                                     */
+#define LEAP_SLEEP_US 900000    /* ... a sleep, or a poll for nothing              */
+#define NEVER         -1
 
 static struct timespec timespec_of(int64_t us)
 {
@@ -26,6 +27,14 @@ static struct timespec timespec_of(int64_t us)
 static int64_t us_of(const struct timespec *t)
 {
 	return (int64_t)t->tv_sec * 1000000 + (t->tv_nsec + 999) / 1000;
+}
+
+/* What is waited for may come in a moment; nothing can't. */
+static int64_t grace_us(const struct state *s, int64_t us, bool for_something)
+{
+	if (for_something)
+		return us >= LEAP_POLL_US ? (int64_t)(s->scenario.grace_ms * 1000) : NEVER;
+	return us >= LEAP_SLEEP_US ? 0 : NEVER;
 }
 
 static bool is_utc(clockid_t id)
@@ -90,7 +99,7 @@ int ppoll(struct pollfd *fds, nfds_t n, const struct timespec *t, const sigset_t
 	clock_settled();
 	if (us < 0)
 		return really_poll(fds, n, NULL, mask);
-	struct wait w = clock_wait_of(state_now_us(s) + us, us >= LEAP_POLL_US);
+	struct wait w = clock_wait_of(s, state_now_us(s) + us, grace_us(s, us, n > 0));
 	for (;;) {
 		int64_t piece = clock_wait_us(&w);
 		struct timespec part = timespec_of(piece);
@@ -113,11 +122,10 @@ int poll(struct pollfd *fds, nfds_t n, int ms)
 /* 0 or an error code, as clock_nanosleep has it. */
 static int sleep_until(struct state *s, int64_t until_us, struct timespec *left)
 {
-	bool leaps = until_us - state_now_us(s) >= LEAP_SLEEP_US;
-	struct wait w = clock_wait_of(until_us, leaps);
-	int64_t piece;
+	int64_t grace = grace_us(s, until_us - state_now_us(s), false), piece;
+	struct wait w = clock_wait_of(s, until_us, grace);
 
-	if (leaps)
+	if (grace != NEVER)
 		clock_settled();
 	while ((piece = clock_wait_us(&w)) > 0) {
 		struct timespec part = timespec_of(piece);
@@ -177,7 +185,7 @@ int pthread_cond_clockwait(pthread_cond_t *restrict c, pthread_mutex_t *restrict
 	if (!s)
 		return really(c, m, id, until);
 	int64_t now = state_now_us(s), us = us_of(until);
-	struct wait w = clock_wait_of(is_utc(id) ? now + us - state_utc_us(s, now) : us, false);
+	struct wait w = clock_wait_of(s, is_utc(id) ? now + us - state_utc_us(s, now) : us, NEVER);
 	for (;;) {
 		int64_t piece = clock_wait_us(&w);
 		struct timespec end = timespec_of(state_real_us() + piece);
