@@ -5,7 +5,7 @@
 
 #include <liquid/liquid.h>
 
-#include "tests/noise.h"
+#include "tests/liquid_signals.h"
 
 #define CLEAN { .emphasis = true, .share = 1 }
 #define TONED { .emphasis = true, .share = 0.85, .tone_hz = 123, .tone = 0.15 }
@@ -75,20 +75,7 @@ static void make_fm(struct noise *r, const struct emitted *e, float complex *out
 
 static void make_fsk(struct noise *r, const struct emitted *e, float complex *out, size_t n)
 {
-	unsigned k = (unsigned)(SPOKEN_HZ / e->baud), levels = 1u << e->bits;
-	float h = (float)(2 * e->deviation_hz / e->baud / (levels - 1));
-	cpfskmod m = cpfskmod_create((unsigned)e->bits, h, k, 3, 0.3f, LIQUID_CPFSK_RCOS_PARTIAL);
-	float complex *symbol = malloc(k * sizeof *symbol);
-
-	for (size_t i = 0, skip = 8; i < n;) {
-		cpfskmod_modulate(m, (unsigned)noise_between(r, 0, levels - 1), symbol);
-		if (skip && skip--)
-			continue;
-		for (unsigned s = 0; s < k && i < n; s++)
-			out[i++] = symbol[s];
-	}
-	free(symbol);
-	cpfskmod_destroy(m);
+	fsk_make(r, &(struct fsk){ SPOKEN_HZ, e->baud, e->deviation_hz, (unsigned)e->bits }, out, n);
 }
 
 static void make_gmsk(struct noise *r, const struct emitted *e, float complex *out, size_t n)

@@ -6,6 +6,8 @@
 #include <stdint.h>
 #include <sys/types.h>
 
+#include "tests/test.h"
+
 /* Stands in for the dongle library: the functions our source calls, with the
  * habits that matter (silent open without a tuner, lost cancels, hanging calls, locks
  * that fail with a word on stderr alone). The test program runs again as the process
@@ -53,10 +55,8 @@ struct fake_rtlsdr {
 
 extern struct fake_rtlsdr *fake;
 
-/* To be called first of all: true when this process is one that reads the dongle,
- * and has done so; exit with *status then. */
-bool fake_begin(int argc, char **argv, int *status);
-void fake_end(void);
+/* What main does: runs the tests, or, in a process of theirs that reads the dongle, that. */
+int fake_run(int argc, char **argv, const struct CMUnitTest *tests, size_t n);
 
 /* One R820T with serial 00000001 that does all it should. */
 void fake_reset(void);

@@ -91,7 +91,7 @@ static void make_am(struct noise *r, const struct recipe *c, float complex *out,
 	free(audio);
 }
 
-static void make_fsk(struct noise *r, const struct recipe *c, float complex *out, size_t n)
+void fsk_make(struct noise *r, const struct fsk *c, float complex *out, size_t n)
 {
 	unsigned k = (unsigned)(c->rate_hz / c->baud);
 	unsigned levels = 1u << c->bits;
@@ -120,7 +120,7 @@ static void make(struct noise *r, enum signal s, float complex *out, size_t n)
 	if (s == SIGNAL_AM)
 		make_am(r, c, out, n);
 	else if (c->baud > 0)
-		make_fsk(r, c, out, n);
+		fsk_make(r, &(struct fsk){ c->rate_hz, c->baud, c->deviation_hz, c->bits }, out, n);
 	else if (c->deviation_hz > 0)
 		make_fm(r, c, out, n);
 	else

@@ -5,6 +5,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "tests/noise.h"
+
 /* Signals made by liquid-dsp's modulators, so that what the detector is tried on
  * was not written by those who wrote the detector. */
 enum signal {
@@ -25,5 +27,15 @@ const char *signal_name(enum signal s);
  * 240 kS/s, and two or more of them for SIGNAL_WFM. */
 void signal_add(float complex *iq, size_t n, double rate, enum signal s, double power, double hz,
 		uint64_t seed);
+
+/* Continuous-phase keying between 2^bits levels, the outer ones deviation_hz from the
+ * middle; smoothed. */
+struct fsk {
+	double   rate_hz, baud, deviation_hz;
+	unsigned bits;
+};
+
+/* Seeded data, amplitude 1, from a transmitter already running. */
+void fsk_make(struct noise *r, const struct fsk *c, float complex *out, size_t n);
 
 #endif

@@ -22,6 +22,12 @@ int64_t noise_between(struct noise *r, int64_t a, int64_t b)
 }
 
 /* Box and Muller 1958: a radius and an angle are one complex normal. */
+double noise_normal(struct noise *r)
+{
+	double radius = sqrt(-2 * log(1 - noise_uniform(r)));
+	return radius * cos(2 * M_PI * noise_uniform(r));
+}
+
 void noise_add(struct noise *r, float complex *iq, size_t n, double power)
 {
 	float *p = (float *)iq, scale = (float)power;

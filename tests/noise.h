@@ -15,6 +15,9 @@ uint64_t noise_bits(struct noise *r);
 /* 0 <= x < 1 */
 double noise_uniform(struct noise *r);
 
+/* Normal: mean 0, variance 1. */
+double noise_normal(struct noise *r);
+
 /* a <= x <= b, whole */
 int64_t noise_between(struct noise *r, int64_t a, int64_t b);
 

@@ -3,33 +3,25 @@
 #include <math.h>
 
 #include "dsp/crystal.h"
+#include "tests/khz_band.h"
 #include "tests/noise.h"
 
 #define SEED  UINT64_C(20261125)
 #define MOST  64
 
 /* Rasters of several rule books, so that no one step helps. */
-#define BAND(i, low_khz, high_khz, thirds, m) { .id = i, .mode = m, .raster = { \
-	.first = { INT64_C(3000) * (low_khz) }, .step = { thirds }, \
-	.count = (int32_t)(((high_khz) - (low_khz)) * INT64_C(3000) / (thirds)) } }
-
 static const struct band bands[] = {
-	BAND("broadcast", 87500, 107900, 300000, MODE_WFM),
-	BAND("air", 118000, 136900, 25000, MODE_AM),
-	BAND("business-150", 150800, 155900, 15000, MODE_NFM),
-	BAND("marine", 156000, 157400, 75000, MODE_NFM),
-	BAND("rail", 160185, 161500, 45000, MODE_NFM),
-	BAND("weather", 162400, 162560, 75000, MODE_NFM),
-	BAND("business-450", 450000, 459900, 37500, MODE_NFM),
-	BAND("business-460", 460000, 469900, 37500, MODE_NFM),
-	BAND("trunked", 851000, 860900, 37500, MODE_NFM),
+	KHZ_BAND("broadcast", 87500, 107900, 300000, MODE_WFM),
+	KHZ_BAND("air", 118000, 136900, 25000, MODE_AM),
+	KHZ_BAND("business-150", 150800, 155900, 15000, MODE_NFM),
+	KHZ_BAND("marine", 156000, 157400, 75000, MODE_NFM),
+	KHZ_BAND("rail", 160185, 161500, 45000, MODE_NFM),
+	KHZ_BAND("weather", 162400, 162560, 75000, MODE_NFM),
+	KHZ_BAND("business-450", 450000, 459900, 37500, MODE_NFM),
+	KHZ_BAND("business-460", 460000, 469900, 37500, MODE_NFM),
+	KHZ_BAND("trunked", 851000, 860900, 37500, MODE_NFM),
 };
 #define BANDS ((int)(sizeof bands / sizeof bands[0]))
-
-static double normal(struct noise *r)
-{
-	return sqrt(-2 * log(1 - noise_uniform(r))) * cos(2 * M_PI * noise_uniform(r));
-}
 
 struct air {
 	int    n, groups;       /* carriers, spread over so many bands               */
@@ -50,8 +42,8 @@ static void transmit(struct noise *r, const struct air *a, double ppm, struct wi
 		double hz = freq_to_hz(raster_centre(q, (int32_t)noise_between(r, 0, q->count - 1)));
 		if (noise_uniform(r) < a->stray)
 			hz += (noise_uniform(r) - 0.5) * freq_to_hz(q->step);
-		hz *= 1 + 1e-6 * a->spread_ppm * normal(r);
-		out[i].hz = hz / (1 + 1e-6 * ppm) + a->error_hz * normal(r);
+		hz *= 1 + 1e-6 * a->spread_ppm * noise_normal(r);
+		out[i].hz = hz / (1 + 1e-6 * ppm) + a->error_hz * noise_normal(r);
 		out[i].error_hz = a->error_hz;
 	}
 }

@@ -311,11 +311,6 @@ int main(int argc, char **argv)
 		cmocka_unit_test_setup(inherits_nothing, reset),
 		cmocka_unit_test_setup(one_that_is_not_there_does_not_meddle, reset),
 	};
-	int result;
 
-	if (fake_begin(argc, argv, &result))
-		return result;
-	result = cmocka_run_group_tests(tests, NULL, NULL);
-	fake_end();
-	return result;
+	return fake_run(argc, argv, tests, sizeof tests / sizeof tests[0]);
 }

@@ -110,11 +110,6 @@ int main(int argc, char **argv)
 		cmocka_unit_test_setup(a_sleeping_watch_is_told, reset),
 		cmocka_unit_test_setup(rest_leaves_no_old_samples, reset),
 	};
-	int result;
 
-	if (fake_begin(argc, argv, &result))
-		return result;
-	result = cmocka_run_group_tests(tests, NULL, NULL);
-	fake_end();
-	return result;
+	return fake_run(argc, argv, tests, sizeof tests / sizeof tests[0]);
 }

@@ -3,6 +3,7 @@
 #include <math.h>
 
 #include "dsp/drift.h"
+#include "tests/khz_band.h"
 #include "tests/noise.h"
 
 #define SEED   UINT64_C(20261127)
@@ -10,17 +11,13 @@
 #define SWEEP_US 2500000
 #define MINUTE INT64_C(60000000)
 
-#define BAND(i, low_khz, high_khz, thirds, m) { .id = i, .mode = m, .raster = { \
-	.first = { INT64_C(3000) * (low_khz) }, .step = { thirds }, \
-	.count = (int32_t)(((high_khz) - (low_khz)) * INT64_C(3000) / (thirds)) } }
-
 static const struct band bands[] = {
-	BAND("broadcast", 87500, 107900, 300000, MODE_WFM),
-	BAND("air", 118000, 136900, 25000, MODE_AM),
-	BAND("business-150", 150800, 155900, 7500, MODE_NFM),
-	BAND("weather", 162400, 162560, 75000, MODE_NFM),
-	BAND("business-450", 450000, 460500, 18750, MODE_NFM),
-	BAND("trunked", 851000, 860900, 37500, MODE_NFM),
+	KHZ_BAND("broadcast", 87500, 107900, 300000, MODE_WFM),
+	KHZ_BAND("air", 118000, 136900, 25000, MODE_AM),
+	KHZ_BAND("business-150", 150800, 155900, 7500, MODE_NFM),
+	KHZ_BAND("weather", 162400, 162560, 75000, MODE_NFM),
+	KHZ_BAND("business-450", 450000, 460500, 18750, MODE_NFM),
+	KHZ_BAND("trunked", 851000, 860900, 37500, MODE_NFM),
 };
 #define BANDS ((int)(sizeof bands / sizeof bands[0]))
 
@@ -40,16 +37,11 @@ struct air {
 	bool         silent;
 };
 
-static double normal(struct noise *r)
-{
-	return sqrt(-2 * log(1 - noise_uniform(r))) * cos(2 * M_PI * noise_uniform(r));
-}
-
 static void air_begin(struct air *a, uint64_t seed)
 {
 	*a = (struct air){ .noise = { seed } };
 	for (int i = 0; i < STATIONS; i++)
-		a->off_ppm[i] = 0.5 * normal(&a->noise);
+		a->off_ppm[i] = 0.5 * noise_normal(&a->noise);
 }
 
 /* One sweep, at which the crystal is ppm off and applied was corrected for. One line
@@ -62,7 +54,7 @@ static void sweep(struct air *a, struct drift *d, double ppm, double applied, in
 			continue;
 		if (noise_between(&a->noise, 1, 10) == 1)
 			hz += 20000 * (noise_uniform(&a->noise) - 0.5);
-		struct line l = { .hz = hz / (1 + 1e-6 * (ppm - applied)) + 80 * normal(&a->noise) };
+		struct line l = { .hz = hz / (1 + 1e-6 * (ppm - applied)) + 80 * noise_normal(&a->noise) };
 		drift_hear(d, &l, applied, us);
 	}
 }

@@ -89,18 +89,13 @@ struct bench {
 	bool               *open;
 };
 
-static double normal(struct noise *r)
-{
-	return sqrt(-2 * log(1 - noise_uniform(r))) * cos(2 * M_PI * noise_uniform(r));
-}
-
 /* A straight tilt, and ripple drawn afresh every 25 kHz. */
 static void make_passband(struct bench *b, struct room *r)
 {
 	double at[BINS / 20 + 2];
 
 	for (size_t i = 0; i < sizeof at / sizeof at[0]; i++)
-		at[i] = sqrt(1.5) * r->air->ripple_db * normal(&b->noise);
+		at[i] = sqrt(1.5) * r->air->ripple_db * noise_normal(&b->noise);
 	for (int k = 0; k < BINS; k++) {
 		double part = k / 20.0 - k / 20;
 		double ripple = at[k / 20] * (1 - part) + at[k / 20 + 1] * part;
@@ -316,7 +311,7 @@ static void all_looks(struct bench *b)
 		const struct look *base = base_look(b);
 		for (size_t i = 0; i < AIRS; i++) {
 			struct room *r = &b->room[i];
-			double gain = pow(10, r->air->drift_db * normal(&b->noise) / 10);
+			double gain = pow(10, r->air->drift_db * noise_normal(&b->noise) / 10);
 			hear(r, base, look, gain);
 			floor_learn(r->floor, &r->busy);
 			if (look < LEARN)

@@ -15,6 +15,7 @@
 #include "daemon/night.h"
 #include "daemon/watch.h"
 #include "tests/csv_rows.h"
+#include "tests/spy_town.h"
 
 #define SEED       20260217
 #define SQUELCH_DB 6.0
@@ -34,45 +35,6 @@
 #define JUDGED  30
 #define RULED   20
 #endif
-
-/* ---- a source that notes what it was asked for ---- */
-
-struct noted {
-	int64_t     from_us, to_us;     /* the town's clock, from the night's begin */
-	struct freq centre;
-};
-
-struct spy {
-	int64_t       began_us;         /* when the night did, on the blocks' clock */
-	struct freq   centre;
-	struct noted *look;
-	int           looks, room;
-};
-
-static struct spy spy;
-
-static int spy_tune(void *self, const struct tuning *to, struct fault *why)
-{
-	spy.centre = to->centre;
-	return source_town.tune(self, to, why);
-}
-
-static int spy_read(void *self, size_t n, struct block *b, struct fault *why)
-{
-	int got = source_town.read(self, n, b, why);
-
-	if (got != SOURCE_BLOCK || b->n < n)
-		return got;
-	if (spy.looks == spy.room) {
-		spy.room = spy.room ? 2 * spy.room : 4096;
-		spy.look = realloc(spy.look, (size_t)spy.room * sizeof *spy.look);
-		assert_non_null(spy.look);
-	}
-	int64_t from_us = b->mono_us - spy.began_us;
-	spy.look[spy.looks++] = (struct noted){
-		from_us, from_us + (int64_t)((double)b->n * 1e6 / b->rate_hz), spy.centre };
-	return got;
-}
 
 /* ---- the night ---- */
 
@@ -101,21 +63,18 @@ static char *in(const struct world *w, const char *name)
 static void survey_night(struct world *w)
 {
 	struct fault why = { 0 };
-	struct source_ops ops = source_town;
+	const struct source_ops ops = spy_town(w->town.start_us);
 	struct source_request request = { .arg = SOURCE_ROOT "/config/harlow-ferry.conf",
 					  .rate_hz = 2400000, .seed = SEED };
 	struct progress progress;
 	struct run_row run = { 0 };
 	volatile sig_atomic_t stop = 0;
 
-	ops.tune = spy_tune;
-	ops.read = spy_read;
 	struct watch_source source = { .ops = &ops, .request = request,
 				       .source = ops.open(&request, &why) };
 	if (!source.source)
 		fail_msg("%s", why.text);
 	ops.about(source.source, &source.about);
-	spy.began_us = w->town.start_us;
 	run.start_us = source.about.start_us;
 	run.rate_hz = request.rate_hz;
 	struct survey *s = survey_write(in(w, "night.survey"), &run, w->bands, w->n_bands, &why);
@@ -195,7 +154,7 @@ static int tear_down(void **state)
 	station_free(&w->station);
 	night_destroy(w->night);
 	town_free(&w->town);
-	free(spy.look);
+	spy_forget();
 	snprintf(line, sizeof line, "rm -rf '%s'", w->folder);
 	return system(line);
 }

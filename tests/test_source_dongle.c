@@ -306,11 +306,6 @@ int main(int argc, char **argv)
 		cmocka_unit_test_setup(a_rate_that_loses_samples_is_refused, reset),
 		cmocka_unit_test_setup(an_antenna_is_fed_when_asked, reset),
 	};
-	int result;
 
-	if (fake_begin(argc, argv, &result))
-		return result;
-	result = cmocka_run_group_tests(tests, NULL, NULL);
-	fake_end();
-	return result;
+	return fake_run(argc, argv, tests, sizeof tests / sizeof tests[0]);
 }

@@ -4,24 +4,17 @@
 #include <stdio.h>
 
 #include "dsp/crystal.h"
+#include "tests/khz_band.h"
 #include "tests/noise.h"
 
 #define CASES 4
 
-#define BAND(low_khz, high_khz, thirds) { .mode = MODE_NFM, .raster = { \
-	.first = { INT64_C(3000) * (low_khz) }, .step = { thirds }, \
-	.count = (int32_t)(((high_khz) - (low_khz)) * INT64_C(3000) / (thirds)) } }
-
 static const struct band bands[] = {
-	BAND(118000, 136900, 25000), BAND(150800, 155900, 7500), BAND(156000, 157400, 75000),
-	BAND(450000, 459900, 18750), BAND(851000, 860900, 37500),
+	KHZ_BAND("a", 118000, 136900, 25000, MODE_NFM), KHZ_BAND("b", 150800, 155900, 7500, MODE_NFM),
+	KHZ_BAND("c", 156000, 157400, 75000, MODE_NFM), KHZ_BAND("d", 450000, 459900, 18750, MODE_NFM),
+	KHZ_BAND("e", 851000, 860900, 37500, MODE_NFM),
 };
 #define BANDS ((int)(sizeof bands / sizeof bands[0]))
-
-static double normal(struct noise *r)
-{
-	return sqrt(-2 * log(1 - noise_uniform(r))) * cos(2 * M_PI * noise_uniform(r));
-}
 
 static int play(struct crystal *c, uint64_t seed)
 {
@@ -39,7 +32,7 @@ static int play(struct crystal *c, uint64_t seed)
 		double hz = freq_to_hz(raster_centre(q, (int32_t)noise_between(&r, 1, q->count - 2)));
 		hz += i % 9 == 8 ? 3000 * noise_uniform(&r) : 0;
 		w[i].error_hz = 20 + 80 * noise_uniform(&r);
-		w[i].hz = hz * (1 + 0.6e-6 * normal(&r)) / (1 + ppm * 1e-6) + w[i].error_hz * normal(&r);
+		w[i].hz = hz * (1 + 0.6e-6 * noise_normal(&r)) / (1 + ppm * 1e-6) + w[i].error_hz * noise_normal(&r);
 		printf("witness %.6f %.6f\n", w[i].hz, w[i].error_hz);
 	}
 	crystal_judge(c, &wants, w, n, &v);

@@ -4,6 +4,7 @@
 
 #include "dsp/spectrum.h"
 #include "tests/noise.h"
+#include "tests/outside/hand_over.h"
 
 #define RATE 2400000
 #define N    240000
@@ -11,17 +12,6 @@
 /* Writes seeded bytes as a dongle would send them to FOLDER/iq.u8 and what
  * dsp/spectrum makes of them to FOLDER/power.f64, with the window in
  * FOLDER/window.f32, for another program to check. */
-
-static int write_all(const char *folder, const char *name, const void *p, size_t size, size_t n)
-{
-	char path[4096];
-	snprintf(path, sizeof path, "%s/%s", folder, name);
-	FILE *f = fopen(path, "wb");
-	if (!f)
-		return -1;
-	size_t done = fwrite(p, size, n, f);
-	return fclose(f) == 0 && done == n ? 0 : -1;
-}
 
 int main(int argc, char **argv)
 {
@@ -44,9 +34,9 @@ int main(int argc, char **argv)
 		     sum);
 	for (int k = 0; k < bins; k++)
 		mean[k] = (double)sum[k] / transforms;
-	failed = write_all(argv[1], "iq.u8", bytes, 1, 2 * N) ||
-		 write_all(argv[1], "power.f64", mean, sizeof *mean, (size_t)bins) ||
-		 write_all(argv[1], "window.f32", spectrum_window(s), sizeof(float), (size_t)bins);
+	failed = hand_over(argv[1], "iq.u8", bytes, 1, 2 * N) ||
+		 hand_over(argv[1], "power.f64", mean, sizeof *mean, (size_t)bins) ||
+		 hand_over(argv[1], "window.f32", spectrum_window(s), sizeof(float), (size_t)bins);
 fail:
 	free(mean);
 	free(sum);

@@ -5,6 +5,7 @@
 #include "dsp/discriminator.h"
 #include "dsp/zoom.h"
 #include "tests/noise.h"
+#include "tests/outside/hand_over.h"
 
 #define RATE 2400000
 #define N    960000
@@ -13,17 +14,6 @@
 /* Writes seeded bytes as a dongle would send them to FOLDER/iq.u8: FM by three tones
  * 300 kHz below the centre, a stronger neighbour, noise; and to FOLDER/hz.f32 what zoom
  * and discriminator make of it, look by look, for another program to check. */
-
-static int write_all(const char *folder, const char *name, const void *p, size_t size, size_t n)
-{
-	char path[4096];
-	snprintf(path, sizeof path, "%s/%s", folder, name);
-	FILE *f = fopen(path, "wb");
-	if (!f)
-		return -1;
-	size_t done = fwrite(p, size, n, f);
-	return fclose(f) == 0 && done == n ? 0 : -1;
-}
 
 static void make(float complex *iq)
 {
@@ -63,8 +53,8 @@ int main(int argc, char **argv)
 		got += n;
 	}
 	printf("%.6f\n", zoom_rate(zoom));
-	failed = write_all(argv[1], "iq.u8", bytes, 1, 2 * N) ||
-		 write_all(argv[1], "hz.f32", hz, sizeof *hz, got);
+	failed = hand_over(argv[1], "iq.u8", bytes, 1, 2 * N) ||
+		 hand_over(argv[1], "hz.f32", hz, sizeof *hz, got);
 fail:
 	zoom_destroy(zoom);
 	reel_destroy(reel);
