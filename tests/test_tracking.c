@@ -11,6 +11,12 @@
 
 #define SETTLE_US (2 * MIN_US)          /* from the first look that counts */
 
+#ifdef __SANITIZE_ADDRESS__     /* four times slower: the shorter night alone */
+#define FIRST 1
+#else
+#define FIRST 0
+#endif
+
 /* What a watch shows of its receiver's frequency. */
 struct overseer {
 	const struct town *town;
@@ -136,7 +142,7 @@ static void keeps_on_frequency(void **state)
 
 	assert_int_equal(world_build(&world), 0);
 	const struct world *w = world;
-	for (size_t k = 0; k < sizeof nights / sizeof nights[0]; k++) {
+	for (size_t k = FIRST; k < sizeof nights / sizeof nights[0]; k++) {
 		empty_place(p);
 		watch_town(w, p->path, k);
 		books_say_so(p->path, town_crystal_ppm(&w->town, (int64_t)(nights[k].begin_minute + 0.5) * MIN_US));
