@@ -73,7 +73,7 @@ static int try_gain(struct trial *t, struct listening *l, int at, double ppm, st
 		return got;
 	t->n_heard[at] = roll_call(t->roll, (int)(STEADY * ROUNDS), t->heard[at]);
 	t->step[at] = (struct gain_step){ steps_db[at], looks ? quiet_quantile(t->lsb, looks, 0.5) : 1e-3,
-					  looks ? (double)clipped / looks : 0 };
+					  looks ? (double)clipped / looks : 0, looks ? looks : 1 };
 	return got;
 }
 
@@ -90,7 +90,7 @@ static void print_table(const struct trial *t, const struct gain_advice *a)
 			snprintf(rise, sizeof rise, "%.2f dB", a->rise[i]);
 		printf("  %4.1f dB  %4.2f steps %+5.1f dB   %7s  %5.1f %%  %s\n", s->gain_db, s->noise_lsb,
 		       a->over_db[i], rise, 100 * s->clipped,
-		       s->clipped > t->step[0].clipped + GAIN_CLIPPED ? "overloads" :
+		       gain_clips(t->step, i) ? "overloads" :
 		       a->over_db[i] < GAIN_OVER_DB ? "deaf: the converter's own noise is too near" :
 		       s->noise_lsb < GAIN_LSB ? "coarse: weak signals get too few steps" :
 		       s->gain_db > a->gain_db + 10 ? "more than is of use" : "good");

@@ -29,12 +29,23 @@ static void split(const struct gain_step *s, int n, double *a, double *b)
 	}
 }
 
+/* A burst next door clips at any gain, and meets one step's looks more than another's:
+ * two standard deviations of the difference are chance. */
+bool gain_clips(const struct gain_step *s, int i)
+{
+	double share = (s[0].clipped * s[0].looks + s[i].clipped * s[i].looks) /
+		       (s[0].looks + s[i].looks);
+	double chance = sqrt(share * (1 - share) * (1.0 / s[0].looks + 1.0 / s[i].looks));
+
+	return s[i].clipped - s[0].clipped > GAIN_CLIPPED + 2 * chance;
+}
+
 /* The most gain that clips hardly more than the least. */
 static double clip_limit(const struct gain_step *s, int n)
 {
 	double most = s[0].gain_db;
 
-	for (int i = 0; i < n && s[i].clipped <= s[0].clipped + GAIN_CLIPPED; i++)
+	for (int i = 0; i < n && !gain_clips(s, i); i++)
 		most = s[i].gain_db;
 	return most;
 }

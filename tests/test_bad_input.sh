@@ -197,6 +197,13 @@ usage 'no survey' '--survey is missing'
 refuses 'an unknown source' 2 'must be dongle' "$BANDCENSUSD" --source wireless $survey
 refuses 'a dongle without settings' 2 '--config is missing' "$BANDCENSUSD" --source dongle $survey
 refuses 'a recording beside another source' 2 "beside another" "$BANDCENSUSD" $(of good.cu8) --source town $survey
+usage 'a truth of what was recorded' '--truth is for the town alone' $survey --truth truth.csv
+usage 'the antenna of a recording' '--antenna-off is for the town alone' $survey --antenna-off
+usage 'a crystal behind a recording' '--calibrate needs a source' --calibrate
+usage 'a baseline without a survey' '--survey is missing' --baseline
+usage 'what is for the daemon itself' '--capture is' --capture
+refuses 'two crystals at once' 2 '--calibrate takes one --source' "$BANDCENSUSD" --config good.conf \
+	--source town --source town --calibrate
 refuses 'no verb' 2 'no verb' "$BANDCENSUS"
 refuses 'no such verb' 2 '"ponder" is no verb' "$BANDCENSUS" ponder
 
