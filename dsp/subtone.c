@@ -6,6 +6,13 @@
 
 #include "dsp/lowpass.h"
 
+const char *below_name(enum below b)
+{
+	static const char *const names[BELOW_COUNT] = { "unknown", "nothing", "tone", "code" };
+
+	return (unsigned)b < BELOW_COUNT ? names[b] : names[BELOW_UNKNOWN];
+}
+
 #define LOW_HZ    1000          /* rate that tones are looked for at, about              */
 #define PASS_HZ   257.0         /* the highest tone and a little                         */
 #define STOP_HZ   330.0         /* speech begins at 300                                  */

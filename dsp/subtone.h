@@ -24,8 +24,12 @@ enum below {
 	BELOW_UNKNOWN = 0,      /* too short to say                  */
 	BELOW_NOTHING,          /* no tone, no code                  */
 	BELOW_TONE,
-	BELOW_CODE
+	BELOW_CODE,
+	BELOW_COUNT
 };
+
+/* "unknown", "nothing", "tone", "code". */
+const char *below_name(enum below b);
 
 struct subtone_word {
 	enum below below;

@@ -87,6 +87,8 @@ bool survey_in_place(const struct survey *s, enum table_id t, const void *row)
 	const struct activity_row *a = row;
 	const struct transmission_row *x = row;
 	const struct artefact_row *f = row;
+	const struct parked_row *p = row;
+	const struct strip_row *m = row;
 
 	switch (t) {
 	case TABLE_COVERAGE:
@@ -97,6 +99,10 @@ bool survey_in_place(const struct survey *s, enum table_id t, const void *row)
 		return channels_inside(s, x->band, x->channel, 1);
 	case TABLE_ARTEFACT:
 		return channels_inside(s, f->band, f->channel, 1);
+	case TABLE_PARKED:
+		return channels_inside(s, p->band, p->first, p->count);
+	case TABLE_STRIP:
+		return channels_inside(s, m->band, 0, 1);
 	default:
 		return true;
 	}
@@ -118,20 +124,16 @@ static int next_row(struct survey *s, enum table_id t, void *row, struct fault *
 	return survey_damaged(s, t, bad, why);
 }
 
-struct statement *survey_prepare(struct survey *s, void (*make)(enum table_id, char *),
-				 enum table_id t, struct fault *why)
+int survey_prepare_reading(struct survey *s, struct fault *why)
 {
 	char sql[SURVEY_SQL];
 
-	make(t, sql);
-	return database_prepare(s->db, sql, why);
-}
-
-int survey_prepare_reading(struct survey *s, struct fault *why)
-{
-	for (enum table_id t = 0; t < TABLE_COUNT; t++)
-		if (!(s->each[t] = survey_prepare(s, survey_select_sql, t, why)))
+	for (enum table_id t = 0; t < TABLE_COUNT; t++) {
+		survey_select_sql(t, s->version, sql);
+		s->each[t] = database_prepare(s->db, sql, why);
+		if (!s->each[t])
 			return -1;
+	}
 	return 0;
 }
 
@@ -250,3 +252,6 @@ SURVEY_EACH(activity, TABLE_ACTIVITY)
 SURVEY_EACH(transmission, TABLE_TRANSMISSION)
 SURVEY_EACH(incident, TABLE_INCIDENT)
 SURVEY_EACH(artefact, TABLE_ARTEFACT)
+SURVEY_EACH(setting, TABLE_SETTING)
+SURVEY_EACH(parked, TABLE_PARKED)
+SURVEY_EACH(strip, TABLE_STRIP)

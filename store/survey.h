@@ -5,6 +5,7 @@
 #include <stdint.h>
 
 #include "dsp/band.h"
+#include "dsp/subtone.h"
 #include "dsp/track.h"
 #include "store/fault.h"
 
@@ -45,6 +46,15 @@ struct coverage_row {
 	int64_t looked_us;
 	int64_t clipped;        /* visits spoilt by overload                  */
 	int64_t floor_ddb_sum;  /* sum over looks of the mean floor, dBFS/10, per measured width */
+	int32_t floor_low_ddb, floor_high_ddb;  /* least and most of a look */
+};
+
+/* Time that a receiver stayed on the channels [first, first+count) of a band in one hour. It
+ * saw overs, and is in no coverage: where parks are held depends on what was heard. Adds up. */
+struct parked_row {
+	int64_t run, hour;
+	int32_t band, first, count;
+	int64_t parks, parked_us;
 };
 
 /* What was above the floor on one channel in one hour; no row: nothing was.
@@ -76,6 +86,14 @@ struct transmission_row {
 	enum kind kind;
 	int32_t   confidence;           /* per mille                                    */
 	int32_t   tone_ddhz;            /* tenths of a hertz; 0: none known             */
+	/* Measured sample by sample, in a park or a recording: */
+	int32_t   heard_ms;             /* 0: not, and neither is what follows          */
+	int32_t   occupied_hz;          /* holds 99 % of its power (ITU RR 1.153)       */
+	int32_t   down26_hz;            /* outside it all is 26 dB down                 */
+	int32_t   deviation_hz;         /* FM: peak                                     */
+	int32_t   depth_pm;             /* AM: peak, per mille                          */
+	enum below below;               /* speech                                       */
+	int32_t   code;                 /* nine bits (DCS); 0: none known               */
 };
 
 struct incident_row {
@@ -92,6 +110,27 @@ struct artefact_row {
 	int32_t band, channel;
 	char    cause[32];
 	char    text[200];
+};
+
+/* A settings file as it was read. */
+struct setting_row {
+	int64_t     run;
+	const char *file, *text;        /* borrowed; read: until the next row */
+};
+
+struct bytes {
+	const uint8_t *at;
+	size_t         n;
+};
+
+/* What each channel of a band was like, cell of time by cell: the picture of the night, and
+ * the proof of what was looked at. Replaces the one of the same band, run, start and cell. */
+struct strip_row {
+	int64_t      run;
+	int32_t      band;
+	int64_t      start_us, cell_us; /* of the first cell; of each         */
+	int32_t      cells;
+	struct bytes packed;            /* store/strip.h; borrowed likewise   */
 };
 
 /* ---- writing ---- */
@@ -117,6 +156,9 @@ int survey_add_activity(struct survey *s, const struct activity_row *row, struct
 int survey_add_transmission(struct survey *s, const struct transmission_row *row, struct fault *why);
 int survey_add_incident(struct survey *s, const struct incident_row *row, struct fault *why);
 int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct fault *why);
+int survey_add_setting(struct survey *s, const struct setting_row *row, struct fault *why);
+int survey_add_parked(struct survey *s, const struct parked_row *row, struct fault *why);
+int survey_add_strip(struct survey *s, const struct strip_row *row, struct fault *why);
 int survey_set_ppm(struct survey *s, int64_t run, double ppm, struct fault *why);   /* it turned out to be */
 int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why);
 
@@ -144,5 +186,11 @@ int survey_each_incident(struct survey *s, int (*see)(void *, const struct incid
 			 struct fault *why);            /* by at_us */
 int survey_each_artefact(struct survey *s, int (*see)(void *, const struct artefact_row *), void *self,
 			 struct fault *why);            /* by band, channel, at_us */
+int survey_each_setting(struct survey *s, int (*see)(void *, const struct setting_row *), void *self,
+			struct fault *why);             /* by run, file */
+int survey_each_parked(struct survey *s, int (*see)(void *, const struct parked_row *), void *self,
+		       struct fault *why);              /* by band, first, hour, run */
+int survey_each_strip(struct survey *s, int (*see)(void *, const struct strip_row *), void *self,
+		      struct fault *why);               /* by band, start_us, run */
 
 #endif

@@ -31,9 +31,6 @@ int survey_check_path(const char *path, bool *missing, struct fault *why);
 /* Fills version; FAULT_INPUT for what is no survey, and for a newer one. */
 int survey_identify(struct survey *s, struct fault *why);
 
-/* "make" is survey_insert_sql or survey_select_sql. */
-struct statement *survey_prepare(struct survey *s, void (*make)(enum table_id, char *),
-				 enum table_id t, struct fault *why);
 int survey_prepare_reading(struct survey *s, struct fault *why);
 int survey_load_bands(struct survey *s, struct fault *why);
 

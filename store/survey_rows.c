@@ -6,89 +6,6 @@
 
 #include "store/levels.h"
 
-const struct migration survey_migrations[] = {
-	{ 1,
-	  "CREATE TABLE run(\n"
-	  "  id INTEGER PRIMARY KEY,\n"
-	  "  start_us INTEGER NOT NULL,  -- UTC, as all times\n"
-	  "  end_us INTEGER NOT NULL,    -- 0: still running, or died\n"
-	  "  station TEXT NOT NULL, source TEXT NOT NULL, version TEXT NOT NULL,\n"
-	  "  rate_hz INTEGER NOT NULL,\n"
-	  "  gain_ddb INTEGER NOT NULL,  -- tenths of a dB\n"
-	  "  ppb INTEGER NOT NULL,       -- crystal error, thousandths of a ppm\n"
-	  "  dwell_us INTEGER NOT NULL,\n"
-	  "  pfa_ppt INTEGER NOT NULL,   -- false alarms in 10^12 looks\n"
-	  "  margin_mdb INTEGER NOT NULL -- thousandths of a dB\n"
-	  ") STRICT;\n"
-	  "CREATE TABLE band(\n"
-	  "  band INTEGER PRIMARY KEY,   -- 0, 1, 2 ...\n"
-	  "  id TEXT NOT NULL UNIQUE, name TEXT NOT NULL, service TEXT NOT NULL,\n"
-	  "  first_thirds INTEGER NOT NULL, -- thirds of a hertz\n"
-	  "  step_thirds INTEGER NOT NULL CHECK(step_thirds > 0),\n"
-	  "  channels INTEGER NOT NULL CHECK(channels > 0),\n"
-	  "  mode TEXT NOT NULL,         -- none, AM, NFM, WFM\n"
-	  "  width_hz INTEGER NOT NULL\n"
-	  ") STRICT;\n"
-	  "CREATE TABLE coverage(\n"
-	  "  band INTEGER NOT NULL REFERENCES band,\n"
-	  "  first INTEGER NOT NULL, count INTEGER NOT NULL, -- channels first .. first+count-1\n"
-	  "  hour INTEGER NOT NULL,      -- its start\n"
-	  "  run INTEGER NOT NULL REFERENCES run,\n"
-	  "  looks INTEGER NOT NULL, pairs INTEGER NOT NULL, looked_us INTEGER NOT NULL,\n"
-	  "  clipped INTEGER NOT NULL, floor_ddb_sum INTEGER NOT NULL,\n"
-	  "  PRIMARY KEY(band, first, hour, run, count)\n"
-	  ") STRICT, WITHOUT ROWID;\n"
-	  "CREATE TABLE activity(\n"
-	  "  band INTEGER NOT NULL REFERENCES band,\n"
-	  "  channel INTEGER NOT NULL, hour INTEGER NOT NULL,\n"
-	  "  run INTEGER NOT NULL REFERENCES run,\n"
-	  "  busy_looks INTEGER NOT NULL, busy_us INTEGER NOT NULL, openings INTEGER NOT NULL,\n"
-	  "  held INTEGER NOT NULL, blind_looks INTEGER NOT NULL, blind_us INTEGER NOT NULL,\n"
-	  /* store/levels.h says the same in more words. */
-	  "  level BLOB NOT NULL, -- busy time by whole dB over the floor, 0 .. 79. Per bin not\n"
-	  "                       -- empty: bins skipped, microseconds, looks; each 7 bits a byte,\n"
-	  "                       -- low first, high bit set on all but its last byte\n"
-	  "  PRIMARY KEY(band, channel, hour, run)\n"
-	  ") STRICT, WITHOUT ROWID;\n"
-	  "CREATE TABLE transmission(\n"
-	  "  id INTEGER PRIMARY KEY,\n"
-	  "  run INTEGER NOT NULL REFERENCES run,\n"
-	  "  band INTEGER NOT NULL REFERENCES band, channel INTEGER NOT NULL,\n"
-	  "  first_us INTEGER NOT NULL, last_us INTEGER NOT NULL,\n"
-	  "  before_us INTEGER NOT NULL, after_us INTEGER NOT NULL, -- true edges lie this far out\n"
-	  "  busy_us INTEGER NOT NULL, looks INTEGER NOT NULL,\n"
-	  "  level_ddb INTEGER NOT NULL, peak_ddb INTEGER NOT NULL, floor_ddb INTEGER NOT NULL,\n"
-	  "  offset_hz INTEGER NOT NULL, width_hz INTEGER NOT NULL,\n"
-	  "  kind TEXT NOT NULL,         -- unknown, carrier, am, nfm, wfm, data, noise\n"
-	  "  confidence INTEGER NOT NULL,-- per mille\n"
-	  "  tone_ddhz INTEGER NOT NULL  -- tenths of a hertz, 0: none known\n"
-	  ") STRICT;\n"
-	  "CREATE INDEX transmission_order ON transmission(band, channel, first_us);\n"
-	  "CREATE TABLE incident(\n"
-	  "  id INTEGER PRIMARY KEY,\n"
-	  "  run INTEGER NOT NULL REFERENCES run,\n"
-	  "  at_us INTEGER NOT NULL, until_us INTEGER NOT NULL, -- until 0: at an instant\n"
-	  "  what TEXT NOT NULL, text TEXT NOT NULL\n"
-	  ") STRICT;\n"
-	  "CREATE TABLE artefact(\n"
-	  "  id INTEGER PRIMARY KEY,\n"
-	  "  run INTEGER NOT NULL REFERENCES run,\n"
-	  "  at_us INTEGER NOT NULL,\n"
-	  "  band INTEGER NOT NULL REFERENCES band, channel INTEGER NOT NULL,\n"
-	  "  cause TEXT NOT NULL, text TEXT NOT NULL\n"
-	  ") STRICT;\n" },
-	{ 0, NULL }
-};
-
-int survey_newest_version(void)
-{
-	int newest = 0;
-
-	for (const struct migration *m = survey_migrations; m->version; m++)
-		newest = m->version;
-	return newest;
-}
-
 enum column_type {
 	COLUMN_END = 0,
 	COLUMN_ID,              /* int64_t, given by the database      */
@@ -98,6 +15,9 @@ enum column_type {
 	COLUMN_SCALED,          /* double, kept as a whole number of 1/scale */
 	COLUMN_MODE,            /* enum mode, by name                  */
 	COLUMN_KIND,            /* enum kind, by name                  */
+	COLUMN_BELOW,           /* enum below, by name                 */
+	COLUMN_STRING,          /* const char *, borrowed              */
+	COLUMN_BYTES,           /* struct bytes, borrowed              */
 	COLUMN_LEVELS           /* level and level_looks, packed       */
 };
 
@@ -107,6 +27,7 @@ struct column {
 	size_t           at;            /* offsetof in the row */
 	size_t           size;
 	double           scale;
+	int              since;         /* version that brought it; 0: the first */
 };
 
 struct table {
@@ -114,14 +35,16 @@ struct table {
 	const struct column *columns;
 	const char          *adding;    /* after the values: what to do about a row that is there */
 	const char          *order;
+	int                  since;
 };
 
 #define ROW(member) offsetof(struct ROW_OF, member), sizeof ((struct ROW_OF *)0)->member
-#define WIDE(member)         { #member, COLUMN_WIDE, ROW(member), 0 }
-#define INT(member)          { #member, COLUMN_INT,  ROW(member), 0 }
-#define TEXT(member)         { #member, COLUMN_TEXT, ROW(member), 0 }
-#define AS(name, type, member, scale) { name, type, ROW(member), scale }
-#define END                  { NULL, COLUMN_END, 0, 0, 0 }
+#define AS(name, type, member, scale) { name, type, ROW(member), scale, 0 }
+#define WIDE(member)         AS(#member, COLUMN_WIDE, member, 0)
+#define INT(member)          AS(#member, COLUMN_INT, member, 0)
+#define TEXT(member)         AS(#member, COLUMN_TEXT, member, 0)
+#define SINCE(version, type, member) { #member, type, ROW(member), 0, version }
+#define END                  { NULL, COLUMN_END, 0, 0, 0, 0 }
 
 #define ROW_OF band_row
 static const struct column band_columns[] = {
@@ -144,7 +67,8 @@ static const struct column run_columns[] = {
 #define ROW_OF coverage_row
 static const struct column coverage_columns[] = {
 	WIDE(run), WIDE(hour), INT(band), INT(first), INT(count), WIDE(looks), WIDE(pairs),
-	WIDE(looked_us), WIDE(clipped), WIDE(floor_ddb_sum), END
+	WIDE(looked_us), WIDE(clipped), WIDE(floor_ddb_sum), SINCE(2, COLUMN_INT, floor_low_ddb),
+	SINCE(2, COLUMN_INT, floor_high_ddb), END
 };
 #undef ROW_OF
 #define ROW_OF activity_row
@@ -159,7 +83,9 @@ static const struct column transmission_columns[] = {
 	WIDE(run), INT(band), INT(channel), WIDE(first_us), WIDE(last_us), WIDE(before_us),
 	WIDE(after_us), WIDE(busy_us), WIDE(looks), INT(level_ddb), INT(peak_ddb), INT(floor_ddb),
 	INT(offset_hz), INT(width_hz), AS("kind", COLUMN_KIND, kind, 0), INT(confidence),
-	INT(tone_ddhz), END
+	INT(tone_ddhz), SINCE(2, COLUMN_INT, heard_ms), SINCE(2, COLUMN_INT, occupied_hz),
+	SINCE(2, COLUMN_INT, down26_hz), SINCE(2, COLUMN_INT, deviation_hz),
+	SINCE(2, COLUMN_INT, depth_pm), SINCE(2, COLUMN_BELOW, below), SINCE(2, COLUMN_INT, code), END
 };
 #undef ROW_OF
 #define ROW_OF incident_row
@@ -172,26 +98,53 @@ static const struct column artefact_columns[] = {
 	WIDE(run), WIDE(at_us), INT(band), INT(channel), TEXT(cause), TEXT(text), END
 };
 #undef ROW_OF
+#define ROW_OF setting_row
+static const struct column setting_columns[] = {
+	WIDE(run), AS("file", COLUMN_STRING, file, 0), AS("text", COLUMN_STRING, text, 0), END
+};
+#undef ROW_OF
+#define ROW_OF parked_row
+static const struct column parked_columns[] = {
+	WIDE(run), WIDE(hour), INT(band), INT(first), INT(count), WIDE(parks), WIDE(parked_us), END
+};
+#undef ROW_OF
+#define ROW_OF strip_row
+static const struct column strip_columns[] = {
+	WIDE(run), INT(band), WIDE(start_us), WIDE(cell_us), INT(cells),
+	AS("packed", COLUMN_BYTES, packed, 0), END
+};
+#undef ROW_OF
 
 /* Activity is added up in survey.c before it replaces what is there: a packed
  * histogram has no sum in SQL. */
 static const struct table tables[TABLE_COUNT] = {
-	[TABLE_BAND] = { "band", band_columns, "", "band" },
-	[TABLE_RUN] = { "run", run_columns, "", "id" },
+	[TABLE_BAND] = { "band", band_columns, "", "band", 0 },
+	[TABLE_RUN] = { "run", run_columns, "", "id", 0 },
 	[TABLE_COVERAGE] = { "coverage", coverage_columns,
 		" ON CONFLICT DO UPDATE SET looks=looks+excluded.looks, pairs=pairs+excluded.pairs,"
 		" looked_us=looked_us+excluded.looked_us, clipped=clipped+excluded.clipped,"
-		" floor_ddb_sum=floor_ddb_sum+excluded.floor_ddb_sum",
-		"band, first, hour, run, count" },
+		" floor_ddb_sum=floor_ddb_sum+excluded.floor_ddb_sum,"
+		" floor_low_ddb=min(floor_low_ddb, excluded.floor_low_ddb),"
+		" floor_high_ddb=max(floor_high_ddb, excluded.floor_high_ddb)",
+		"band, first, hour, run, count", 0 },
 	[TABLE_ACTIVITY] = { "activity", activity_columns,
 		" ON CONFLICT DO UPDATE SET busy_looks=excluded.busy_looks, busy_us=excluded.busy_us,"
 		" openings=excluded.openings, held=excluded.held, blind_looks=excluded.blind_looks,"
 		" blind_us=excluded.blind_us, level=excluded.level",
-		"band, channel, hour, run" },
+		"band, channel, hour, run", 0 },
 	[TABLE_TRANSMISSION] = { "transmission", transmission_columns, "",
-		"band, channel, first_us, id" },
-	[TABLE_INCIDENT] = { "incident", incident_columns, "", "at_us, id" },
-	[TABLE_ARTEFACT] = { "artefact", artefact_columns, "", "band, channel, at_us, id" },
+		"band, channel, first_us, id", 0 },
+	[TABLE_INCIDENT] = { "incident", incident_columns, "", "at_us, id", 0 },
+	[TABLE_ARTEFACT] = { "artefact", artefact_columns, "", "band, channel, at_us, id", 0 },
+	[TABLE_SETTING] = { "setting", setting_columns,
+		" ON CONFLICT DO UPDATE SET text=excluded.text", "run, file", 2 },
+	[TABLE_PARKED] = { "parked", parked_columns,
+		" ON CONFLICT DO UPDATE SET parks=parks+excluded.parks,"
+		" parked_us=parked_us+excluded.parked_us",
+		"band, first, hour, run, count", 2 },
+	[TABLE_STRIP] = { "strip", strip_columns,
+		" ON CONFLICT DO UPDATE SET cells=excluded.cells, packed=excluded.packed",
+		"band, start_us, run, cell_us", 2 },
 };
 
 const char *survey_table_name(enum table_id t)
@@ -200,13 +153,13 @@ const char *survey_table_name(enum table_id t)
 }
 
 /* "a, b, c" of the columns, or "?1, ?2, ?3" for them; the given id left out of both. */
-static char *list_columns(char *to, enum table_id t, bool with_id, bool as_values)
+static char *list_columns(char *to, enum table_id t, bool as_values)
 {
 	const char *comma = "";
 	int n = 1;
 
 	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++) {
-		if (c->type == COLUMN_ID && !with_id)
+		if (c->type == COLUMN_ID)
 			continue;
 		to += as_values ? sprintf(to, "%s?%d", comma, n++)
 				: sprintf(to, "%s%s", comma, c->name);
@@ -219,17 +172,29 @@ void survey_insert_sql(enum table_id t, char sql[SURVEY_SQL])
 {
 	char *to = sql + sprintf(sql, "INSERT INTO %s(", tables[t].name);
 
-	to = list_columns(to, t, false, false);
+	to = list_columns(to, t, false);
 	to += sprintf(to, ") VALUES(");
-	to = list_columns(to, t, false, true);
+	to = list_columns(to, t, true);
 	sprintf(to, ")%s", tables[t].adding);
 }
 
-void survey_select_sql(enum table_id t, char sql[SURVEY_SQL])
+/* What a file older than a column says for it. */
+static const char *absent(const struct column *c)
 {
-	char *to = list_columns(sql + sprintf(sql, "SELECT "), t, true, false);
+	return c->type == COLUMN_BELOW ? "'unknown'" : "0";
+}
 
-	sprintf(to, " FROM %s ORDER BY %s", tables[t].name, tables[t].order);
+void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL])
+{
+	char *to = sql + sprintf(sql, "SELECT ");
+	const char *comma = "";
+
+	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++, comma = ", ")
+		to += sprintf(to, "%s%s", comma, c->since > version ? absent(c) : c->name);
+	if (tables[t].since > version)
+		sprintf(sql, "SELECT 0 WHERE 0");
+	else
+		sprintf(to, " FROM %s ORDER BY %s", tables[t].name, tables[t].order);
 }
 
 static void set_column(const struct column *c, struct statement *q, int at, const char *row,
@@ -254,6 +219,16 @@ static void set_column(const struct column *c, struct statement *q, int at, cons
 		break;
 	case COLUMN_KIND:
 		statement_set_text(q, at, kind_name(*(const enum kind *)from));
+		break;
+	case COLUMN_BELOW:
+		statement_set_text(q, at, below_name(*(const enum below *)from));
+		break;
+	case COLUMN_STRING:
+		statement_set_text(q, at, *(const char *const *)from);
+		break;
+	case COLUMN_BYTES:
+		statement_set_blob(q, at, ((const struct bytes *)from)->at,
+				   ((const struct bytes *)from)->n);
 		break;
 	case COLUMN_LEVELS:
 		n = levels_pack(us, ((const struct activity_row *)(const void *)row)->level_looks,
@@ -294,6 +269,16 @@ static int get_kind(const char *name, enum kind *to)
 	return -1;
 }
 
+static int get_below(const char *name, enum below *to)
+{
+	for (int b = 0; b < BELOW_COUNT; b++)
+		if (strcmp(name, below_name((enum below)b)) == 0) {
+			*to = (enum below)b;
+			return 0;
+		}
+	return -1;
+}
+
 static int get_levels(struct statement *q, int at, struct activity_row *row)
 {
 	size_t n;
@@ -320,6 +305,14 @@ static int get_column(const struct column *c, struct statement *q, int at, char 
 		return *(enum mode *)to == MODE_COUNT ? -1 : 0;
 	case COLUMN_KIND:
 		return get_kind(statement_text(q, at), to);
+	case COLUMN_BELOW:
+		return get_below(statement_text(q, at), to);
+	case COLUMN_STRING:
+		*(const char **)to = statement_text(q, at);
+		return 0;
+	case COLUMN_BYTES:
+		((struct bytes *)to)->at = statement_blob(q, at, &((struct bytes *)to)->n);
+		return 0;
 	case COLUMN_LEVELS:
 		return get_levels(q, at, (struct activity_row *)(void *)row);
 	default:

@@ -5,23 +5,13 @@
 #include <stdint.h>
 
 #include "store/database.h"
+#include "store/schema.h"
 #include "store/survey.h"
 
 /* How the rows of a survey lie in its tables: one column a member, both ways,
  * and the statements made from that. For store/survey.c alone. */
 
-#define SURVEY_APPLICATION_ID 0x42436e73        /* "BCns", in the file's header */
 #define SURVEY_SQL 2048                         /* room for any statement made here */
-
-/* Schema changes, oldest first; only ever appended to. The version of a file is
- * its user_version; each is one step of the transaction that migrates. */
-struct migration {
-	int         version;            /* 0 ends the list */
-	const char *sql;
-};
-
-extern const struct migration survey_migrations[];
-int survey_newest_version(void);
 
 enum table_id {
 	TABLE_BAND = 0,
@@ -31,6 +21,9 @@ enum table_id {
 	TABLE_TRANSMISSION,
 	TABLE_INCIDENT,
 	TABLE_ARTEFACT,
+	TABLE_SETTING,
+	TABLE_PARKED,
+	TABLE_STRIP,
 	TABLE_COUNT
 };
 
@@ -40,9 +33,10 @@ struct band_row {
 	struct band what;
 };
 
-/* Statements, written to sql. */
+/* Statements, written to sql: into a file of the newest version, and all rows in order out of
+ * one of that version, where what came later reads as not known. */
 void survey_insert_sql(enum table_id t, char sql[SURVEY_SQL]);
-void survey_select_sql(enum table_id t, char sql[SURVEY_SQL]);  /* all rows, in order */
+void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL]);
 
 /* Sets the parameters of survey_insert_sql; bytes holds what they borrow. */
 struct row_bytes { uint8_t levels[LEVEL_BINS * 19]; };

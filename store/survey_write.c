@@ -39,9 +39,14 @@ static int add_row(struct survey *s, enum table_id t, const void *row, struct fa
 
 static int prepare_writing(struct survey *s, struct fault *why)
 {
-	for (enum table_id t = 0; t < TABLE_COUNT; t++)
-		if (!(s->add[t] = survey_prepare(s, survey_insert_sql, t, why)))
+	char sql[SURVEY_SQL];
+
+	for (enum table_id t = 0; t < TABLE_COUNT; t++) {
+		survey_insert_sql(t, sql);
+		s->add[t] = database_prepare(s->db, sql, why);
+		if (!s->add[t])
 			return -1;
+	}
 	s->old_activity = database_prepare(s->db,
 		"SELECT run, hour, band, channel, busy_looks, busy_us, openings, held, blind_looks,"
 		" blind_us, level FROM activity WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", why);
@@ -237,11 +242,6 @@ int survey_commit(struct survey *s, struct fault *why)
 	return database_run(s->db, "COMMIT", why);
 }
 
-int survey_add_coverage(struct survey *s, const struct coverage_row *row, struct fault *why)
-{
-	return add_row(s, TABLE_COVERAGE, row, why);
-}
-
 static void sum_activity(struct activity_row *to, const struct activity_row *more)
 {
 	to->busy_looks += more->busy_looks;
@@ -276,20 +276,20 @@ int survey_add_activity(struct survey *s, const struct activity_row *row, struct
 	return add_row(s, TABLE_ACTIVITY, &sum, why);
 }
 
-int survey_add_transmission(struct survey *s, const struct transmission_row *row, struct fault *why)
-{
-	return add_row(s, TABLE_TRANSMISSION, row, why);
+/* These are added as they are. */
+#define SURVEY_ADD(noun, table) \
+int survey_add_##noun(struct survey *s, const struct noun##_row *row, struct fault *why) \
+{ \
+	return add_row(s, table, row, why); \
 }
 
-int survey_add_incident(struct survey *s, const struct incident_row *row, struct fault *why)
-{
-	return add_row(s, TABLE_INCIDENT, row, why);
-}
-
-int survey_add_artefact(struct survey *s, const struct artefact_row *row, struct fault *why)
-{
-	return add_row(s, TABLE_ARTEFACT, row, why);
-}
+SURVEY_ADD(coverage, TABLE_COVERAGE)
+SURVEY_ADD(transmission, TABLE_TRANSMISSION)
+SURVEY_ADD(incident, TABLE_INCIDENT)
+SURVEY_ADD(artefact, TABLE_ARTEFACT)
+SURVEY_ADD(setting, TABLE_SETTING)
+SURVEY_ADD(parked, TABLE_PARKED)
+SURVEY_ADD(strip, TABLE_STRIP)
 
 int survey_set_ppm(struct survey *s, int64_t run, double ppm, struct fault *why)
 {

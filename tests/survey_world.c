@@ -23,15 +23,19 @@ struct world_rows world_rows(int64_t run, int number)
 {
 	int64_t at = 6 * HOUR_US + number * INT64_C(1000000);
 	struct world_rows r = {
-		.coverage = { run, 6 * HOUR_US, 0, 16, 200, 100 + number, 90, 3000000000, 2, -61400 },
+		.coverage = { run, 6 * HOUR_US, 0, 16, 200, 100 + number, 90, 3000000000, 2, -61400, -640, -598 },
 		.activity = { .run = run, .hour = 6 * HOUR_US, .band = 1, .channel = 39, .busy_looks = 9,
 			.busy_us = 270000, .openings = 2, .held = 7, .blind_looks = 3, .blind_us = 90000 },
 		.transmission = { run, 1, number % 40, at, at + 800000, 30000, 40000, 780000, 26, 184,
-			251, -614, -120, 9800, KIND_NFM, 930, 1035 },
+			251, -614, -120, 9800, KIND_NFM, 930, 1035, 760, 9100, 14200, 2400, 3,
+			BELOW_CODE, 0754 },
+		.setting = { run, number % 2 ? "a.conf" : "b.conf", "place = \"roof\";\n" },
+		.parked = { run, 6 * HOUR_US, 1, 0, 40, 1, 10000000 },
 		.incident = { run, at, at + 5, "lost", "dongle 00000001 went; its cable? \xc3\xa9" },
 		.artefact = { run, at, 0, 2279, "birdie", "stays when the tuner moves" },
 	};
 
+	r.strip = (struct strip_row){ run, 1, 6 * HOUR_US, 60000000, 1, { (const uint8_t *)"packed", 6 } };
 	r.activity.level[0] = 1;
 	r.activity.level_looks[0] = 1;
 	r.activity.level[17] = 260000 + number;
@@ -48,7 +52,10 @@ int world_write(struct survey *s, const struct world_rows *rows, struct fault *w
 	    survey_add_activity(s, &rows->activity, why) < 0 ||
 	    survey_add_transmission(s, &rows->transmission, why) < 0 ||
 	    survey_add_incident(s, &rows->incident, why) < 0 ||
-	    survey_add_artefact(s, &rows->artefact, why) < 0 || survey_commit(s, why) < 0) {
+	    survey_add_artefact(s, &rows->artefact, why) < 0 ||
+	    survey_add_setting(s, &rows->setting, why) < 0 ||
+	    survey_add_parked(s, &rows->parked, why) < 0 ||
+	    survey_add_strip(s, &rows->strip, why) < 0 || survey_commit(s, why) < 0) {
 		survey_rollback(s);
 		return -1;
 	}
@@ -81,6 +88,9 @@ SEE(activity, w->level_us += sum_levels(row))
 SEE(transmission, (void)0)
 SEE(incident, (void)0)
 SEE(artefact, (void)0)
+SEE(setting, w->text_bytes += (int64_t)strlen(row->text))
+SEE(parked, w->parks += row->parks)
+SEE(strip, w->strip_bytes += (int64_t)row->packed.n)
 
 int world_see(struct survey *s, struct world_seen *w, struct fault *why)
 {
@@ -89,5 +99,8 @@ int world_see(struct survey *s, struct world_seen *w, struct fault *why)
 	       survey_each_activity(s, see_activity, w, why) ||
 	       survey_each_transmission(s, see_transmission, w, why) ||
 	       survey_each_incident(s, see_incident, w, why) ||
-	       survey_each_artefact(s, see_artefact, w, why) ? -1 : 0;
+	       survey_each_artefact(s, see_artefact, w, why) ||
+	       survey_each_setting(s, see_setting, w, why) ||
+	       survey_each_parked(s, see_parked, w, why) ||
+	       survey_each_strip(s, see_strip, w, why) ? -1 : 0;
 }

@@ -31,6 +31,8 @@ static void same_transmission(const struct transmission_row *got, const struct t
 	SAME(run); SAME(band); SAME(channel); SAME(first_us); SAME(last_us); SAME(before_us);
 	SAME(after_us); SAME(busy_us); SAME(looks); SAME(level_ddb); SAME(peak_ddb); SAME(floor_ddb);
 	SAME(offset_hz); SAME(width_hz); SAME(kind); SAME(confidence); SAME(tone_ddhz);
+	SAME(heard_ms); SAME(occupied_hz); SAME(down26_hz); SAME(deviation_hz); SAME(depth_pm);
+	SAME(below); SAME(code);
 }
 
 static void same_rest(const struct world_seen *w, const struct world_rows *rows)
@@ -38,7 +40,8 @@ static void same_rest(const struct world_seen *w, const struct world_rows *rows)
 	{
 		const struct coverage_row *got = &w->coverage[0], *put = &rows->coverage;
 		SAME(run); SAME(hour); SAME(band); SAME(first); SAME(count); SAME(looks); SAME(pairs);
-		SAME(looked_us); SAME(clipped); SAME(floor_ddb_sum);
+		SAME(looked_us); SAME(clipped); SAME(floor_ddb_sum); SAME(floor_low_ddb);
+		SAME(floor_high_ddb);
 	}
 	{
 		const struct incident_row *got = &w->incident[0], *put = &rows->incident;
@@ -47,6 +50,16 @@ static void same_rest(const struct world_seen *w, const struct world_rows *rows)
 	{
 		const struct artefact_row *got = &w->artefact[0], *put = &rows->artefact;
 		SAME(run); SAME(at_us); SAME(band); SAME(channel); SAME_TEXT(cause); SAME_TEXT(text);
+	}
+	{
+		const struct parked_row *got = &w->parked[0], *put = &rows->parked;
+		SAME(run); SAME(hour); SAME(band); SAME(first); SAME(count); SAME(parks); SAME(parked_us);
+	}
+	{
+		const struct strip_row *got = &w->strip[0], *put = &rows->strip;
+		SAME(run); SAME(band); SAME(start_us); SAME(cell_us); SAME(cells);
+		assert_int_equal(w->strip_bytes, put->packed.n);
+		assert_int_equal(w->text_bytes, strlen(rows->setting.text));
 	}
 }
 
@@ -188,11 +201,12 @@ static void walks_are_in_order_and_can_stop(void **state)
 	assert_int_equal(o.seen, 60);
 	survey_close(s);
 }
+
 static void it_says_what_it_is(void **state)
 {
 	static const struct { const char *sql, *answer; } cases[] = {
 		{ "PRAGMA application_id", "1111715443" },
-		{ "PRAGMA user_version", "1" },
+		{ "PRAGMA user_version", "2" },
 		{ "PRAGMA integrity_check", "ok" },
 		{ "PRAGMA foreign_key_check", "" },
 		{ "SELECT count(*) FROM pragma_table_list WHERE type='table' AND NOT strict"
