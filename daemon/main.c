@@ -7,10 +7,10 @@
 #include <string.h>
 #include <time.h>
 
-#include "daemon/baseline.h"
-#include "daemon/calibrate.h"
-#include "daemon/capture_child.h"
-#include "daemon/capture_order.h"
+#include "daemon/calibrate/baseline.h"
+#include "daemon/calibrate/calibrate.h"
+#include "daemon/dongle/capture_child.h"
+#include "daemon/dongle/capture_order.h"
 #include "daemon/challenge.h"
 #include "daemon/itinerary.h"
 #include "daemon/log.h"

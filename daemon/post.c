@@ -7,7 +7,7 @@
 #include "daemon/ears.h"
 #include "daemon/log.h"
 #include "daemon/post_time.h"
-#include "daemon/tracking.h"
+#include "daemon/calibrate/tracking.h"
 
 #define LATER_US    1000000     /* late samples are asked for so often; past it, it hangs */
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */

@@ -3,7 +3,7 @@
 #include <math.h>
 #include <string.h>
 
-#include "daemon/synthesiser.h"
+#include "daemon/dongle/synthesiser.h"
 
 #define SAME_HZ     1500.0      /* two findings so near are one line, on whatever channel  */
 #define FOLLOW      0.1         /* of a new look in the means                              */

@@ -4,7 +4,7 @@
 #include "tests/test.h"
 
 #include "tests/night_world.h"
-#include "tools/census.h"
+#include "tools/plan/census.h"
 
 /* One invented night up to its census; all fail the test where they can't. */
 struct night {

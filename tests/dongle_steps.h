@@ -7,8 +7,8 @@
 #include <stdio.h>
 #include <string.h>
 
-#include "daemon/source_dongle.h"
-#include "daemon/synthesiser.h"
+#include "daemon/dongle/source_dongle.h"
+#include "daemon/dongle/synthesiser.h"
 #include "tests/fault_check.h"
 #include "tests/fake_rtlsdr.h"
 

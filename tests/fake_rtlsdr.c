@@ -11,9 +11,9 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "daemon/capture_child.h"
-#include "daemon/capture_order.h"
-#include "daemon/stream.h"
+#include "daemon/dongle/capture_child.h"
+#include "daemon/dongle/capture_order.h"
+#include "daemon/dongle/stream.h"
 
 #define STATE  "FAKE_RTLSDR"            /* names the file of the shared memory */
 #define TUNING 1                        /* the value of bytes during a retune  */

@@ -2,7 +2,7 @@
 
 #include "tests/plan_world.h"
 #include "tests/shelf_receiver.h"
-#include "tools/propose.h"
+#include "tools/plan/propose.h"
 
 #include <stdlib.h>
 

@@ -2,7 +2,7 @@
 #define BANDCENSUS_TESTS_PLAN_WORLD_H
 
 #include "tests/night_world.h"
-#include "tools/plan.h"
+#include "tools/plan/plan.h"
 
 #define SCENE_BANDS 16
 

@@ -6,7 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/baseline.h"
+#include "daemon/calibrate/baseline.h"
 #include "store/baseline.h"
 
 static void told_and_read(void **state)

@@ -3,7 +3,7 @@
 #include <stdlib.h>
 
 #include "store/baseline.h"
-#include "tools/suspect.h"
+#include "tools/plan/suspect.h"
 
 #define FLOOR_DBFS -70.0        /* of the invented night */
 

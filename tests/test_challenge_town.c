@@ -7,8 +7,8 @@
 #include <string.h>
 
 #include "daemon/challenge.h"
-#include "daemon/synthesiser.h"
-#include "daemon/town_dice.h"
+#include "daemon/dongle/synthesiser.h"
+#include "daemon/town/dice.h"
 
 #define PPM         33.0
 #define GAIN_DDB    297

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/crystal_hunt.h"
+#include "daemon/calibrate/crystal_hunt.h"
 #include "store/station.h"
 
 /* The band plan of the town, or some of it. */

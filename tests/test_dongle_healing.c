@@ -5,7 +5,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-#include "daemon/stream.h"
+#include "daemon/dongle/stream.h"
 #include "tests/dongle_steps.h"
 #include "tests/fake_rtlsdr.h"
 

@@ -7,9 +7,9 @@
 #include <string.h>
 #include <unistd.h>
 
-#include "daemon/capture_child.h"
-#include "daemon/capture_order.h"
-#include "daemon/source_dongle.h"
+#include "daemon/dongle/capture_child.h"
+#include "daemon/dongle/capture_order.h"
+#include "daemon/dongle/source_dongle.h"
 #include "tests/dongle/scene.h"
 #include "tests/fault_check.h"
 

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#include "daemon/gain.h"
+#include "daemon/calibrate/gain.h"
 
 #define STEPS 5
 #define LOOKS 160

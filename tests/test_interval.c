@@ -1,6 +1,6 @@
 #include "tests/test.h"
 
-#include "tools/interval.h"
+#include "tools/plan/interval.h"
 
 #include <inttypes.h>
 #include <math.h>

@@ -2,9 +2,9 @@
 
 #include "tests/night_world.h"
 #include "tests/shelf_receiver.h"
-#include "tools/landing.h"
-#include "tools/scan.h"
-#include "tools/words.h"
+#include "tools/plan/landing.h"
+#include "tools/plan/scan.h"
+#include "tools/plan/words.h"
 
 #include <math.h>
 #include <stdlib.h>

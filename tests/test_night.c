@@ -12,7 +12,7 @@
 #include <unistd.h>
 
 #include "daemon/challenge.h"
-#include "daemon/night.h"
+#include "daemon/town/night.h"
 #include "daemon/watch.h"
 #include "tests/csv_rows.h"
 #include "tests/spy_town.h"

@@ -1,7 +1,7 @@
 #include "tests/test.h"
 
 #include "tests/plan_world.h"
-#include "tools/judge.h"
+#include "tools/plan/judge.h"
 
 #include <stdio.h>
 #include <string.h>

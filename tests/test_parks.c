@@ -10,7 +10,7 @@
 
 #include "daemon/schedule.h"
 #include "dsp/track.h"
-#include "tools/interval.h"
+#include "tools/plan/interval.h"
 
 #define SEED     UINT64_C(20260419)
 #define HOPS     24

@@ -2,8 +2,8 @@
 
 #include "tests/plan_world.h"
 #include "tests/shelf_receiver.h"
-#include "tools/propose.h"
-#include "tools/scan.h"
+#include "tools/plan/propose.h"
+#include "tools/plan/scan.h"
 
 #include <inttypes.h>
 #include <string.h>

@@ -1,7 +1,7 @@
 #include "tests/test.h"
 
 #include "tests/plan_world.h"
-#include "tools/words.h"
+#include "tools/plan/words.h"
 
 #include <stdio.h>
 #include <string.h>

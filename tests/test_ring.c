@@ -9,8 +9,8 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "daemon/pace.h"
-#include "daemon/ring.h"
+#include "daemon/dongle/pace.h"
+#include "daemon/dongle/ring.h"
 
 #define SECOND 1000000
 

@@ -2,7 +2,7 @@
 
 #include "tests/plan_world.h"
 #include "tools/export.h"
-#include "tools/words.h"
+#include "tools/plan/words.h"
 
 #include <stdio.h>
 #include <stdlib.h>

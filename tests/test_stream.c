@@ -3,7 +3,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/stream.h"
+#include "daemon/dongle/stream.h"
 
 #define SECOND 1000000
 

@@ -1,7 +1,7 @@
 #include "tests/test.h"
 
 #include "tests/census_world.h"
-#include "tools/suspect.h"
+#include "tools/plan/suspect.h"
 
 #include <stdlib.h>
 #include <string.h>

@@ -1,6 +1,6 @@
 #include "tests/test.h"
 
-#include "daemon/synthesiser.h"
+#include "daemon/dongle/synthesiser.h"
 
 #include <math.h>
 #include <stdio.h>

@@ -1,9 +1,9 @@
 #include "tests/test.h"
 
 #include "store/bandplan.h"
-#include "tools/interests.h"
+#include "tools/plan/interests.h"
 #include "tools/profile.h"
-#include "tools/receiver.h"
+#include "tools/plan/receiver.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -4,7 +4,7 @@
 #include "tests/test.h"
 
 #include "daemon/source.h"
-#include "daemon/night.h"
+#include "daemon/town/night.h"
 
 #define SEED       UINT64_C(20260217)
 #define MIN_US     INT64_C(60000000)

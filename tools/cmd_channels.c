@@ -1,7 +1,7 @@
 #include "tools/command.h"
 #include "tools/export.h"
 #include "tools/night.h"
-#include "tools/words.h"
+#include "tools/plan/words.h"
 
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 #include "tools/command.h"
-#include "tools/interests.h"
+#include "tools/plan/interests.h"
 #include "tools/night.h"
-#include "tools/receiver.h"
+#include "tools/plan/receiver.h"
 
 #include "store/bandplan.h"
 #include "store/settings.h"

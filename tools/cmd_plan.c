@@ -1,7 +1,7 @@
 #include "tools/command.h"
 #include "tools/export.h"
 #include "tools/night.h"
-#include "tools/propose.h"
+#include "tools/plan/propose.h"
 
 #include <errno.h>
 #include <fcntl.h>

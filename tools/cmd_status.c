@@ -1,6 +1,6 @@
 #include "tools/command.h"
 #include "tools/night.h"
-#include "tools/words.h"
+#include "tools/plan/words.h"
 
 #include <inttypes.h>
 #include <stdio.h>

@@ -1,6 +1,6 @@
 #include "tools/export.h"
 
-#include "tools/words.h"
+#include "tools/plan/words.h"
 
 #include <inttypes.h>
 #include <math.h>

@@ -3,7 +3,7 @@
 
 #include <stdio.h>
 
-#include "tools/plan.h"
+#include "tools/plan/plan.h"
 
 /* Census and plan for other programs. Each returns 0, or -1 when there is no
  * memory; whether all was written the stream tells. */

@@ -1,6 +1,6 @@
-#include "tools/interests.h"
+#include "tools/plan/interests.h"
 
-#include "tools/list.h"
+#include "tools/plan/list.h"
 #include "tools/profile.h"
 
 #include <stdio.h>

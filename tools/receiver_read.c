@@ -1,4 +1,4 @@
-#include "tools/receiver.h"
+#include "tools/plan/receiver.h"
 
 #include "store/settings.h"
 #include "tools/profile.h"

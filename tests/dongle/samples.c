@@ -4,8 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/town_air.h"
-#include "daemon/town_dice.h"
+#include "daemon/town/air.h"
+#include "daemon/town/dice.h"
 
 #define DEAF_DB      -100.0     /* a gain at which the converter alone is heard */
 #define PAIRS        4096       /* worked out at a time                         */

@@ -1,0 +1,17 @@
+#ifndef BANDCENSUS_DAEMON_DONGLE_CHATTER_H
+#define BANDCENSUS_DAEMON_DONGLE_CHATTER_H
+
+#include <stdbool.h>
+
+/* What libraries say on stderr of a process that has no use for it otherwise:
+ * some of it is told nowhere else. */
+struct chatter;
+
+/* From now on stderr leads here, and what does not fit is lost; NULL with errno. */
+struct chatter *chatter_create(void);
+void chatter_destroy(struct chatter *c);        /* NULL is fine; stderr leads nowhere then */
+
+/* Whether words were among what was said since the last time; it is forgotten. */
+bool chatter_said(struct chatter *c, const char *words);
+
+#endif

@@ -1,0 +1,371 @@
+#include "daemon/dongle/dongle.h"
+
+#include <pthread.h>
+#include <rtl-sdr.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "daemon/dongle/chatter.h"
+#include "daemon/dongle/counter.h"
+#include "daemon/dongle/choose.h"
+#include "daemon/dongle/stream.h"
+#include "daemon/dongle/usb_fault.h"
+
+/* 96 transfers in flight let the reader sleep 0.33 s at 2.4 MS/s; 16 KiB is
+ * 3.4 ms, about half of what a retune throws away. */
+#define TRANSFERS      96
+#define TRANSFER_BYTES 16384
+
+/* Waits are counted in naps: no deadline of a clock that may leap. */
+#define NAP_NS         10000000
+#define FIRST_NAPS     200              /* from start to the first samples      */
+#define STOP_NAPS      300              /* for the reader to end once cancelled */
+
+/* Whether samples get lost at this rate: an eighth of a second, again when some did,
+ * for a busy moment is no habit. */
+#define TRIALS         3
+#define TRIALS_A_S     8
+
+/* All that a failed lock shows: the call succeeds. */
+#define UNLOCKED       "PLL not locked"
+
+#define RATE_SAFE      2400000          /* the highest that dongles keep up with */
+
+struct dongle {
+	struct dongle_facts facts;
+	rtlsdr_dev_t     *dev;
+	struct chatter   *chatter;
+	int              *gains;        /* tenths of a dB                    */
+	int               n_gains;
+	struct ring      *ring;         /* borrowed; NULL: not reading       */
+	struct counter    counter;
+	pthread_t         reader;
+	atomic_bool       ended;        /* the reader                        */
+	struct dongle_settings set;     /* rate 0: nothing yet               */
+};
+
+/* Ranges are common practice less a margin; the R820T's ends were read off its
+ * registers: below 25.9 MHz it lands elsewhere without a word, above 1768 MHz
+ * it refuses or does not lock. */
+struct tuner {
+	enum rtlsdr_tuner type;
+	const char       *name;
+	int32_t           low_mhz, high_mhz;
+};
+
+static const struct tuner tuners[] = {
+	{ RTLSDR_TUNER_R820T,  "R820T",  26,  1766 },
+	{ RTLSDR_TUNER_R828D,  "R828D",  26,  1766 },
+	{ RTLSDR_TUNER_E4000,  "E4000",  55,  2140 },
+	{ RTLSDR_TUNER_FC0012, "FC0012", 24,  940 },
+	{ RTLSDR_TUNER_FC0013, "FC0013", 24,  1090 },
+	{ RTLSDR_TUNER_FC2580, "FC2580", 148, 920 },
+	{ 0 }
+};
+
+/* ---- which one ---- */
+
+static void list_all(struct dongles *all)
+{
+	uint32_t count = rtlsdr_get_device_count();
+
+	memset(all, 0, sizeof *all);
+	all->count = count < DONGLES_MAX ? (int)count : DONGLES_MAX;
+	for (int i = 0; i < all->count; i++) {
+		char maker[256], product[256], serial[256] = "";
+		int r = rtlsdr_get_device_usb_strings((uint32_t)i, maker, product, serial);
+		if (r != 0)
+			all->refused = r;
+		else if (strlen(serial) < sizeof all->serial[i])
+			strcpy(all->serial[i], serial);
+	}
+}
+
+/* Its names, the serial only when no other one has the same. */
+static void name_it(struct dongle *d, const struct dongles *all, int index)
+{
+	const char *serial = all->serial[index];
+	int match;
+
+	snprintf(d->facts.name, sizeof d->facts.name, *serial ? "dongle %.60s" : "dongle", serial);
+	if (dongles_with(all, serial, &match) == 1)
+		snprintf(d->facts.serial, sizeof d->facts.serial, "%s", serial);
+}
+
+const struct dongle_facts *dongle_facts(const struct dongle *d)
+{
+	return &d->facts;
+}
+
+/* ---- settings ---- */
+
+static int set_rate(rtlsdr_dev_t *dev, int hz)
+{
+	return rtlsdr_set_sample_rate(dev, (uint32_t)hz);
+}
+
+static int set_centre(rtlsdr_dev_t *dev, int hz)
+{
+	return rtlsdr_set_center_freq(dev, (uint32_t)hz);
+}
+
+static int flush(rtlsdr_dev_t *dev, int unused)
+{
+	(void)unused;
+	return rtlsdr_reset_buffer(dev);
+}
+
+struct step {
+	const char *what;
+	int       (*call)(rtlsdr_dev_t *, int);
+	int         value;
+	bool        wanted;
+};
+
+/* Each wanted step in order; one refused write is common, two are a fault. */
+static int take_steps(struct dongle *d, const struct step *steps, size_t n, struct fault *why)
+{
+	for (const struct step *s = steps; s < steps + n; s++) {
+		int r = 0;
+		for (int tries = 0; s->wanted && tries < 2; tries++) {
+			r = s->call(d->dev, s->value);
+			if (r >= 0)
+				break;
+		}
+		if (r < 0)
+			return usb_fault(why, d->facts.name, s->what, r);
+	}
+	return 0;
+}
+
+static int nearest_gain(const struct dongle *d, int wanted)
+{
+	int best = d->n_gains > 0 ? d->gains[0] : wanted;
+
+	for (int i = 1; i < d->n_gains; i++)
+		if (abs(d->gains[i] - wanted) < abs(best - wanted))
+			best = d->gains[i];
+	return best;
+}
+
+/* The order matters: manual gain before the gain. The centre comes last, and what
+ * the library said before is not about it: it has no centre when the rate is set. */
+enum dongle_result dongle_set(struct dongle *d, const struct dongle_settings *to, struct fault *why)
+{
+	bool first = d->set.rate_hz == 0, gained = first || to->gain_tenth_db != d->set.gain_tenth_db;
+	const struct step settings[] = {
+		{ "setting the rate", set_rate, to->rate_hz, to->rate_hz != d->set.rate_hz },
+		{ "setting manual gain", rtlsdr_set_tuner_gain_mode, 1, first && d->n_gains > 0 },
+		{ "setting the gain", rtlsdr_set_tuner_gain, nearest_gain(d, to->gain_tenth_db),
+		  gained && d->n_gains > 0 },
+		{ "turning AGC off", rtlsdr_set_agc_mode, 0, first },
+	};
+	const struct step centre = { "tuning", set_centre, to->centre_hz, true };
+
+	if (take_steps(d, settings, sizeof settings / sizeof settings[0], why) < 0)
+		return DONGLE_FAULT;
+	chatter_said(d->chatter, UNLOCKED);
+	if (take_steps(d, &centre, 1, why) < 0)
+		return DONGLE_FAULT;
+	d->set = *to;
+	return chatter_said(d->chatter, UNLOCKED) ? DONGLE_DEAF : DONGLE_DONE;
+}
+
+/* ---- the stream ---- */
+
+static void deliver(unsigned char *bytes, uint32_t n, void *self)
+{
+	struct dongle *d = self;
+
+	ring_put(d->ring, bytes, n, stream_now_us());
+	counter_feed(&d->counter, bytes, n);
+}
+
+/* Its return value says little: that it ended is what counts. */
+static void *read_all(void *self)
+{
+	struct dongle *d = self;
+
+	rtlsdr_read_async(d->dev, deliver, d, TRANSFERS, TRANSFER_BYTES);
+	atomic_store(&d->ended, true);
+	ring_end(d->ring);
+	return NULL;
+}
+
+static void nap(void)
+{
+	nanosleep(&(struct timespec){ .tv_nsec = NAP_NS }, NULL);
+}
+
+/* Signals are for the thread that looks at their flags. */
+static int begin_reading(struct dongle *d, struct ring *ring, struct fault *why)
+{
+	sigset_t all, before;
+	int r;
+
+	d->ring = ring;
+	sigfillset(&all);
+	pthread_sigmask(SIG_SETMASK, &all, &before);
+	r = pthread_create(&d->reader, NULL, read_all, d);
+	pthread_sigmask(SIG_SETMASK, &before, NULL);
+	if (r == 0)
+		return 0;
+	d->ring = NULL;
+	return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->facts.name, strerror(r));
+}
+
+/* Waits until the counter has seen all it wants. */
+static int wait_counted(struct dongle *d, struct fault *why)
+{
+	int64_t before = counter_left(&d->counter), left;
+
+	for (int naps = 0; (left = counter_left(&d->counter)) > 0; naps++) {
+		if (atomic_load(&d->ended))
+			return usb_fault(why, d->facts.name, "reading", -4);
+		if (left != before)
+			naps = 0;
+		if (naps == FIRST_NAPS)
+			return fault_set(why, FAULT_RETRY,
+					 "%s: no samples within 2 s of the start, unplug it for ten "
+					 "seconds and try another port", d->facts.name);
+		before = left;
+		nap();
+	}
+	return 0;
+}
+
+static int try_rate(struct dongle *d, struct fault *why)
+{
+	int64_t bytes = 2 * (int64_t)d->set.rate_hz / TRIALS_A_S;
+	int breaks = 1;
+
+	for (int i = 0; breaks > 0 && i < TRIALS; i++) {
+		counter_begin(&d->counter, 2 * TRANSFER_BYTES, bytes);
+		if (wait_counted(d, why) < 0)
+			return -1;
+		breaks = counter_breaks(&d->counter);
+	}
+	if (breaks == 0)
+		return 0;
+	if (d->set.rate_hz > RATE_SAFE)
+		return fault_set(why, FAULT_INPUT, "%s: at %d S/s it loses samples, %d times in an eighth "
+				 "of a second, use 2.4 MS/s", d->facts.name, d->set.rate_hz, breaks);
+	return fault_set(why, FAULT_RETRY, "%s: at %d S/s it loses samples, %d times in an eighth of a "
+			 "second, try another port or cable, without a hub", d->facts.name,
+			 d->set.rate_hz, breaks);
+}
+
+/* Nothing flows before the flush. */
+int dongle_start(struct dongle *d, struct ring *ring, struct fault *why)
+{
+	const struct step before[] = {
+		{ "starting its counter", rtlsdr_set_testmode, 1, true },
+		{ "flushing", flush, 0, true },
+	};
+	const struct step after = { "stopping its counter", rtlsdr_set_testmode, 0, true };
+
+	if (take_steps(d, before, 2, why) < 0 || begin_reading(d, ring, why) < 0 ||
+	    try_rate(d, why) < 0)
+		return -1;
+	return take_steps(d, &after, 1, why);
+}
+
+/* A cancel before the reader got going is lost, so it is repeated until taken.
+ * false: the reader hangs in the library. */
+static bool stop(struct dongle *d)
+{
+	bool taken = false;
+
+	for (int naps = 0; !atomic_load(&d->ended) && naps < STOP_NAPS; naps++) {
+		taken = taken || rtlsdr_cancel_async(d->dev) == 0;
+		nap();
+	}
+	if (!atomic_load(&d->ended))
+		return false;
+	pthread_join(d->reader, NULL);
+	return true;
+}
+
+/* ---- open and close ---- */
+
+/* Opening succeeds even when no tuner answers; then nothing else is true. */
+static int meet_tuner(struct dongle *d, struct fault *why)
+{
+	enum rtlsdr_tuner type = rtlsdr_get_tuner_type(d->dev);
+	const struct tuner *t = tuners;
+
+	while (t->name && t->type != type)
+		t++;
+	if (!t->name)
+		return fault_set(why, FAULT_RETRY,
+				 "%s: its tuner does not answer, unplug it for ten seconds",
+				 d->facts.name);
+	snprintf(d->facts.tuner, sizeof d->facts.tuner, "%s", t->name);
+	d->facts.low_mhz = t->low_mhz;
+	d->facts.high_mhz = t->high_mhz;
+	d->n_gains = rtlsdr_get_tuner_gains(d->dev, NULL);
+	if (d->n_gains <= 0)
+		return 0;
+	d->gains = calloc((size_t)d->n_gains, sizeof *d->gains);
+	if (!d->gains)
+		return fault_set(why, FAULT_RETRY, "%s: no memory", d->facts.name);
+	rtlsdr_get_tuner_gains(d->dev, d->gains);
+	return 0;
+}
+
+struct dongle *dongle_open(const char *arg, enum dongle_by by, bool bias_tee, struct fault *why)
+{
+	const struct step feed = {
+		bias_tee ? "turning the bias tee on" : "turning the bias tee off",
+		rtlsdr_set_bias_tee, bias_tee, true };
+	struct dongles all;
+	struct dongle *d;
+	int r, index;
+
+	list_all(&all);
+	index = dongle_choose(&all, arg, by, why);
+	if (index < 0)
+		return NULL;
+	d = calloc(1, sizeof *d);
+	if (!d) {
+		fault_set(why, FAULT_RETRY, "dongle: no memory for it");
+		return NULL;
+	}
+	d->chatter = chatter_create();
+	if (!d->chatter) {
+		fault_set(why, FAULT_RETRY, "dongle: nothing to listen to its library with");
+		goto fail;
+	}
+	name_it(d, &all, index);
+	r = rtlsdr_open(&d->dev, (uint32_t)index);
+	if (r < 0) {
+		d->dev = NULL;
+		usb_fault(why, d->facts.name, "opening", r);
+		goto fail;
+	}
+	if (meet_tuner(d, why) < 0 || take_steps(d, &feed, 1, why) < 0)
+		goto fail;
+	return d;
+fail:
+	dongle_close(d);
+	return NULL;
+}
+
+bool dongle_close(struct dongle *d)
+{
+	if (!d)
+		return true;
+	if (d->ring && !stop(d))
+		return false;
+	if (d->dev) {
+		rtlsdr_set_bias_tee(d->dev, 0);         /* it would stay on */
+		rtlsdr_close(d->dev);
+	}
+	chatter_destroy(d->chatter);
+	free(d->gains);
+	free(d);
+	return true;
+}

@@ -1,0 +1,332 @@
+#include "tools/plan/census.h"
+
+#include "tools/plan/list.h"
+#include "store/baseline.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* Sums of a band's channels, kept as differences from one to the next. */
+struct cover {
+	int64_t looks, pairs, looked_us;
+};
+
+struct field_of {               /* one band while it is tallied */
+	struct cover *step;     /* count + 1                    */
+	int32_t      *cell;     /* channel to cell, -1: none    */
+	int64_t       clipped, floor_ddb, floor_looks;
+	int64_t      *hour;     /* the clock hours with any look */
+	int           hours;
+	uint32_t      of_day;
+};
+
+struct cell {
+	int32_t band, channel;
+	int64_t busy_looks, busy_us, evidence, openings, held, blind_looks, blind_us;
+	int     artefacts, cleared, overs;
+	char    cause[32], account[120];
+	struct baseline_line off;       /* with the antenna off; share 0: not there */
+};
+
+struct tally {
+	int              squelch_ddb, bands;
+	struct band     *band;
+	struct field_of *of;
+	struct cell     *cell;
+	int              cells;
+	struct over     *over;
+	int              overs;
+	int64_t          start_us, end_us, wall_us;
+	double           ppm;
+};
+
+struct tally *tally_create(const struct band *bands, int n_bands, int squelch_ddb)
+{
+	struct tally *t = calloc(1, sizeof *t);
+	if (!t)
+		return NULL;
+	t->squelch_ddb = squelch_ddb;
+	t->band = calloc((size_t)n_bands + 1, sizeof *t->band);
+	t->of = calloc((size_t)n_bands + 1, sizeof *t->of);
+	if (!t->band || !t->of)
+		goto fail;
+	t->bands = n_bands;
+	for (int b = 0; b < n_bands; b++) {
+		t->band[b] = bands[b];
+		size_t n = (size_t)bands[b].raster.count;
+		t->of[b].step = calloc(n + 1, sizeof *t->of[b].step);
+		t->of[b].cell = malloc(n * sizeof *t->of[b].cell);
+		if (!t->of[b].step || !t->of[b].cell)
+			goto fail;
+		memset(t->of[b].cell, 0xff, n * sizeof *t->of[b].cell);
+	}
+	return t;
+fail:
+	tally_destroy(t);
+	return NULL;
+}
+
+void tally_destroy(struct tally *t)
+{
+	if (!t)
+		return;
+	for (int b = 0; b < t->bands; b++) {
+		free(t->of[b].step);
+		free(t->of[b].cell);
+		free(t->of[b].hour);
+	}
+	free(t->of);
+	free(t->band);
+	free(t->cell);
+	free(t->over);
+	free(t);
+}
+
+static bool known(const struct tally *t, int32_t band, int32_t channel)
+{
+	return band >= 0 && band < t->bands && channel >= 0 && channel < t->band[band].raster.count;
+}
+
+static struct cell *cell_of(struct tally *t, int32_t band, int32_t channel)
+{
+	int32_t *at = &t->of[band].cell[channel];
+	if (*at < 0) {
+		if (list_room((void **)&t->cell, t->cells, sizeof *t->cell) < 0)
+			return NULL;
+		t->cell[t->cells] = (struct cell){ .band = band, .channel = channel };
+		*at = t->cells++;
+	}
+	return &t->cell[*at];
+}
+
+static void spans(struct tally *t, int64_t from_us, int64_t to_us)
+{
+	if (t->start_us == 0 || from_us < t->start_us)
+		t->start_us = from_us;
+	if (to_us > t->end_us)
+		t->end_us = to_us;
+}
+
+int tally_run(struct tally *t, const struct run_row *row)
+{
+	t->ppm = row->ppm;
+	if (row->end_us > row->start_us) {
+		spans(t, row->start_us, row->end_us);
+		t->wall_us += row->end_us - row->start_us;
+	}
+	return 0;
+}
+
+static int note_hour(struct field_of *f, int64_t hour)
+{
+	for (int i = f->hours; i-- > 0; )       /* mostly one of the last */
+		if (f->hour[i] == hour)
+			return 0;
+	if (list_room((void **)&f->hour, f->hours, sizeof *f->hour) < 0)
+		return -1;
+	f->hour[f->hours++] = hour;
+	return 0;
+}
+
+int tally_coverage(struct tally *t, const struct coverage_row *row)
+{
+	if (!known(t, row->band, row->first) || row->count < 1 ||
+	    !known(t, row->band, row->first + row->count - 1))
+		return 0;
+	struct field_of *f = &t->of[row->band];
+	struct cover *low = &f->step[row->first], *high = &f->step[row->first + row->count];
+
+	low->looks += row->looks, high->looks -= row->looks;
+	low->pairs += row->pairs, high->pairs -= row->pairs;
+	low->looked_us += row->looked_us, high->looked_us -= row->looked_us;
+	f->clipped += row->clipped;
+	f->floor_ddb += row->floor_ddb_sum;
+	f->floor_looks += row->looks;
+	if (note_hour(f, row->hour) < 0)
+		return -1;
+	f->of_day |= UINT32_C(1) << (row->hour / HOUR_US % 24);
+	/* The run tells more exactly when it began and ended, if it did end. */
+	if (t->wall_us == 0)
+		spans(t, row->hour, row->hour + HOUR_US);
+	return 0;
+}
+
+int tally_activity(struct tally *t, const struct activity_row *row)
+{
+	if (!known(t, row->band, row->channel))
+		return 0;
+	struct cell *c = cell_of(t, row->band, row->channel);
+	if (!c)
+		return -1;
+	c->evidence += row->busy_looks;
+	c->openings += row->openings;
+	c->held += row->held;
+	c->blind_looks += row->blind_looks;
+	c->blind_us += row->blind_us;
+	/* Bin i holds i .. i+1 dB: a squelch of whole decibels is exact, another
+	 * counts from the next whole one on. */
+	for (int i = 0; i < LEVEL_BINS; i++)
+		if (i * 10 >= t->squelch_ddb) {
+			c->busy_us += row->level[i];
+			c->busy_looks += row->level_looks[i];
+		}
+	return 0;
+}
+
+int tally_transmission(struct tally *t, const struct transmission_row *row)
+{
+	if (!known(t, row->band, row->channel) || row->peak_ddb < t->squelch_ddb)
+		return 0;
+	struct cell *c = cell_of(t, row->band, row->channel);
+	if (!c || list_room((void **)&t->over, t->overs, sizeof *t->over) < 0)
+		return -1;
+	c->overs++;
+	t->over[t->overs++] = (struct over){
+		.band = row->band, .channel = row->channel,
+		.first_us = row->first_us, .last_us = row->last_us,
+		.before_us = row->before_us, .after_us = row->after_us,
+		.busy_us = row->busy_us, .looks = row->looks,
+		.level_ddb = row->level_ddb, .peak_ddb = row->peak_ddb,
+		.offset_hz = row->offset_hz, .width_hz = row->width_hz,
+		.kind = row->kind, .confidence = row->confidence, .tone_ddhz = row->tone_ddhz,
+	};
+	return 0;
+}
+
+int tally_artefact(struct tally *t, const struct artefact_row *row)
+{
+	if (!known(t, row->band, row->channel))
+		return 0;
+	struct cell *c = cell_of(t, row->band, row->channel);
+	if (!c)
+		return -1;
+	if (strcmp(row->cause, CAUSE_REAL) == 0) {
+		c->cleared++;
+		return 0;
+	}
+	if (strcmp(row->cause, CAUSE_ANTENNA_OFF) == 0) {
+		baseline_read(row->text, &c->off);
+		return 0;
+	}
+	c->artefacts++;
+	snprintf(c->cause, sizeof c->cause, "%s", row->cause);
+	snprintf(c->account, sizeof c->account, "%.*s", (int)sizeof c->account - 1, row->text);
+	return 0;
+}
+
+static void look_back(const struct tally *t, int b, struct looked *out)
+{
+	const struct field_of *f = &t->of[b];
+	struct cover sum = { 0 }, all = { 0 };
+	int32_t n = t->band[b].raster.count, seen = 0;
+
+	for (int32_t i = 0; i < n; i++) {
+		sum.looks += f->step[i].looks;
+		sum.looked_us += f->step[i].looked_us;
+		all.looks += sum.looks;
+		all.looked_us += sum.looked_us;
+		seen += sum.looks > 0;
+	}
+	*out = (struct looked){
+		.looks = all.looks / n,
+		.looked_us = all.looked_us / n,
+		.clipped = f->clipped,
+		.of_day = f->of_day,
+		.hours = f->hours,
+		.share = (double)seen / n,
+		.floor_dbfs =
+			f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,
+	};
+	int64_t wall = t->wall_us ? t->wall_us : t->end_us - t->start_us;
+	if (all.looks > seen && seen > 0)
+		out->revisit_s = 1e-6 * (double)wall * seen / (double)all.looks;
+}
+
+/* One channel's row, its looked time from the band's running sum. */
+static struct channel row_of(const struct tally *t, const struct cell *c, const struct cover *sum)
+{
+	struct channel ch = {
+		.band = c->band, .channel = c->channel,
+		.centre = raster_centre(&t->band[c->band].raster, c->channel),
+		.looks = { .looks = sum->looks - c->blind_looks, .busy = c->busy_looks,
+			   .evidence = c->evidence, .openings = c->openings,
+			   .held = c->held, .pairs = sum->pairs },
+		.looked_us = sum->looked_us - c->blind_us, .busy_us = c->busy_us,
+		.off_dbfs = c->off.dbfs, .off_share = c->off.share,
+		.overs = c->overs, .artefacts = c->artefacts, .cleared = c->cleared,
+	};
+	memcpy(ch.cause, c->cause, sizeof ch.cause);
+	memcpy(ch.account, c->account, sizeof ch.account);
+	return ch;
+}
+
+static int list_channels(const struct tally *t, int b, struct census *c)
+{
+	struct cover sum = { 0 };
+
+	for (int32_t i = 0; i < t->band[b].raster.count; i++) {
+		sum.looks += t->of[b].step[i].looks;
+		sum.pairs += t->of[b].step[i].pairs;
+		sum.looked_us += t->of[b].step[i].looked_us;
+		int32_t at = t->of[b].cell[i];
+		if (at < 0)
+			continue;
+		const struct channel ch = row_of(t, &t->cell[at], &sum);
+		if (ch.overs == 0 && 2 * ch.busy_us <= ch.looked_us)
+			continue;
+		if (list_room((void **)&c->channel, c->channels, sizeof *c->channel) < 0)
+			return -1;
+		c->channel[c->channels++] = ch;
+	}
+	return 0;
+}
+
+struct census *tally_finish(const struct tally *t)
+{
+	struct census *c = calloc(1, sizeof *c);
+	if (!c)
+		return NULL;
+	c->squelch_ddb = t->squelch_ddb;
+	c->start_us = t->start_us;
+	c->end_us = t->end_us;
+	c->ppm = t->ppm;
+	c->wall_us = t->wall_us ? t->wall_us : t->end_us - t->start_us;
+	c->bands = t->bands;
+	c->overs = t->overs;
+	c->band = calloc((size_t)t->bands + 1, sizeof *c->band);
+	c->looked = calloc((size_t)t->bands + 1, sizeof *c->looked);
+	c->over = calloc((size_t)t->overs + 1, sizeof *c->over);
+	if (!c->band || !c->looked || !c->over)
+		goto fail;
+	memcpy(c->band, t->band, (size_t)t->bands * sizeof *c->band);
+	if (t->overs)
+		memcpy(c->over, t->over, (size_t)t->overs * sizeof *c->over);
+	for (int b = 0; b < t->bands; b++) {
+		look_back(t, b, &c->looked[b]);
+		if (list_channels(t, b, c) < 0)
+			goto fail;
+	}
+	if (census_settle(c) < 0)
+		goto fail;
+	return c;
+fail:
+	census_destroy(c);
+	return NULL;
+}
+
+void census_destroy(struct census *c)
+{
+	if (!c)
+		return;
+	free(c->band);
+	free(c->looked);
+	free(c->channel);
+	free(c->over);
+	free(c);
+}
+
+double channel_hz(const struct channel *ch)
+{
+	return freq_to_hz(ch->centre) + ch->offset_hz;
+}

@@ -1,0 +1,107 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_CENSUS_H
+#define BANDCENSUS_TOOLS_PLAN_CENSUS_H
+
+#include "store/survey.h"
+#include "tools/plan/interval.h"
+
+/* What a survey shows at one squelch. In memory, no files. */
+
+/* One over whose peak reached the squelch. */
+struct over {
+	int32_t   band, channel;
+	int64_t   first_us, last_us;    /* UTC                                   */
+	int64_t   before_us, after_us;  /* how far the true edges lie outside    */
+	int64_t   busy_us, looks;
+	int32_t   level_ddb, peak_ddb;  /* tenths of a dB over the floor         */
+	int32_t   offset_hz, width_hz;
+	enum kind kind;
+	int32_t   confidence;           /* per mille                             */
+	int32_t   tone_ddhz;
+};
+
+struct channel {
+	int32_t      band, channel;
+	struct freq  centre;
+	struct looks looks;
+	int64_t      looked_us, busy_us;
+	double       occupancy;         /* busy_us over looked_us                */
+	struct interval likely;         /* its 95 % interval                     */
+	int          over, overs;       /* census->over[over .. over+overs)      */
+	int          exchanges;         /* overs less than EXCHANGE_S apart are one */
+	int64_t      first_us, last_us; /* 0: no over                            */
+	double       level_db;          /* median of overs                       */
+	double       strong_db;         /* median of the stronger half           */
+	double       spread_db;         /* between the quarters, as a standard deviation */
+	double       peak_db;
+	double       offset_hz, offset_spread_hz;       /* median; 10 % to 90 %  */
+	double       width_hz;          /* median                                */
+	enum kind    kind;
+	double       confidence;        /* 0 .. 1                                */
+	double       agreed;            /* share of the overs with a word, that say this kind */
+	double       tone_hz;           /* 0: none agreed on                     */
+	double       over_s, longest_s; /* mean length, longest                  */
+	double       gap_s;             /* 85 % of well measured gaps are shorter; 0: too few */
+	double       hold_share;        /* of its busiest hour, that exchanges take */
+	uint32_t     hours;             /* bit h: heard in the UTC hour h        */
+	int          artefacts;         /* times the survey called it its own making */
+	char         cause[32], account[120];   /* the last one's                */
+	double       off_dbfs, off_share;       /* its level and share of looks with the */
+					/* antenna off; off_share 0: was not there */
+	int          cleared;           /* times it was put to the proof and found real */
+};
+
+#define EXCHANGE_S 8.0          /* silence that parts two exchanges (common practice) */
+
+/* Of one band: mean of its channels. */
+struct looked {
+	int64_t  looks, looked_us;
+	int64_t  clipped;
+	int      hours;                 /* clock hours with any look             */
+	uint32_t of_day;                /* bit h: looked at in the UTC hour h    */
+	double   share;                 /* of its channels ever looked at        */
+	double   revisit_s;             /* 0: looked at once at most             */
+	double   floor_dbfs;
+};
+
+struct census {
+	int            squelch_ddb;
+	struct band   *band;
+	struct looked *looked;          /* one a band                            */
+	int            bands;
+	struct channel *channel;        /* by band and channel                   */
+	int            channels;
+	struct over   *over;            /* by band, channel and time             */
+	int            overs;
+	int            folded;          /* channels that were another's emission */
+	int64_t        start_us, end_us;        /* first and last looked hour, or run */
+	int64_t        wall_us;         /* time that runs lasted                 */
+	double         ppm;             /* crystal error corrected for, last run */
+};
+
+/* Takes the survey's rows, in any order, and makes a census of them. */
+struct tally;
+
+struct tally *tally_create(const struct band *bands, int n_bands,
+			   int squelch_ddb); /* NULL: no memory */
+void tally_destroy(struct tally *t);            /* NULL is fine */
+
+/* Rows of bands or channels that do not exist are passed over. -1: no memory. */
+int tally_run(struct tally *t, const struct run_row *row);
+int tally_coverage(struct tally *t, const struct coverage_row *row);
+int tally_activity(struct tally *t, const struct activity_row *row);
+int tally_transmission(struct tally *t, const struct transmission_row *row);
+int tally_artefact(struct tally *t, const struct artefact_row *row);
+
+/* A channel is in the census when it has an over at the squelch, or was busy
+ * more than half the time. NULL: no memory. */
+struct census *tally_finish(const struct tally *t);
+void census_destroy(struct census *c);          /* NULL is fine */
+
+/* Gives overs that lie within half an emission of a much busier neighbour to
+ * that neighbour, then measures every channel: "one emission, one channel". */
+int census_settle(struct census *c);
+
+/* Where the channel's emissions are: centre plus median offset. */
+double channel_hz(const struct channel *ch);
+
+#endif

@@ -1,0 +1,90 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_PLAN_H
+#define BANDCENSUS_TOOLS_PLAN_PLAN_H
+
+#include "tools/plan/interests.h"
+#include "tools/plan/landing.h"
+#include "tools/plan/suspect.h"
+
+/* How much evidence a memory has (common practice, within one night's reach).
+ * weak:   fewer than 3 overs, or one exchange only, or the stronger half of its
+ *         overs below 8 dB.
+ * sure:   at least 10 overs in 5 exchanges (or always on), a median of 12 dB,
+ *         70 % of the overs that tell a kind agree on it, and nothing about it
+ *         is suspect but that it never ends.
+ * likely: what lies between. */
+enum certainty { CERTAIN_WEAK = 0, CERTAIN_LIKELY, CERTAIN_SURE };
+
+#define SURE_OVERS     10
+#define SURE_EXCHANGES 5
+#define SURE_DB        12.0
+#define SURE_AGREED    0.7
+
+/* "weak", "likely", "sure". */
+const char *certainty_name(enum certainty c);
+
+struct memory {
+	int            bank, slot;      /* both from 1                           */
+	int            channel;         /* of the census; -1: pinned, never heard */
+	struct freq    frequency;       /* true                                  */
+	struct landing landing;         /* what to type                          */
+	enum mode      mode;
+	int64_t        delay_us;
+	bool           locked, priority;
+	char           family[24];      /* what its bank is for                  */
+	char           service[24];
+	char           name[48];        /* with "probably" when it is a guess    */
+	double         weight;
+	int            rank;            /* of its service among the interests    */
+	bool           pinned;
+	char           reason[120];
+	enum certainty certainty;
+	char           evidence[160];
+	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
+};
+
+struct search {
+	struct freq low, high, step;
+	enum mode   mode;
+	double      sweep_s;
+	double      weight;
+	int         band;
+	bool        chance;             /* nothing was heard that waits there    */
+	char        reason[120];
+};
+
+struct left {
+	int  channel;                   /* of the census                         */
+	char reason[220];
+};
+
+/* Banks to switch on together. */
+struct bankset {
+	char     name[32];
+	uint64_t banks;                 /* bit bank - 1                          */
+	int      scanned;               /* memories not locked                   */
+	double   cycle_s;               /* once round when nothing is heard      */
+};
+
+#define BANKSETS_MAX 16
+
+struct plan {
+	char            receiver[64];
+	struct memory  *memory;         /* by bank and slot                      */
+	int             memories;
+	struct search  *search;         /* most wanted first                     */
+	int             searches;
+	struct left    *left;           /* in the census's order                 */
+	int             lefts;
+	struct bankset  set[BANKSETS_MAX];
+	int             sets;
+	char            priority[160];  /* which one and why, or why none        */
+};
+
+void plan_destroy(struct plan *p);      /* NULL is fine */
+
+/* The first rule of the trade that the plan breaks, in words; NULL: none. out is
+ * room for the words. */
+const char *plan_check(const struct plan *p, const struct receiver *r, const struct census *c,
+		       const struct suspect *s, char out[200]);
+
+#endif

@@ -1,0 +1,99 @@
+#include "tools/plan/propose.h"
+
+#include "tools/plan/layout.h"
+#include "tools/plan/list.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+/* Pinned frequencies the survey has no channel for follow the channels. */
+static int judge_pinned(const struct matter *m, struct judgement *j, int n)
+{
+	const struct interests *i = m->interests;
+
+	for (int p = 0; p < i->n_pinned; p++) {
+		bool done = false;
+		for (int c = 0; c < m->census->channels && !done; c++)
+			done = m->census->channel[c].centre.thirds == i->pinned[p].thirds;
+		for (int q = 0; q < p && !done; q++)
+			done = i->pinned[q].thirds == i->pinned[p].thirds;
+		if (done || interests_never(i, i->pinned[p]))
+			continue;
+		j[n] = (struct judgement){ 0 };
+		if (judge_unheard(m, i->pinned[p], &j[n].memory) == 0)
+			j[n++].fate = FATE_SCAN;
+	}
+	return n;
+}
+
+static int by_slot(const void *a, const void *b)
+{
+	const struct memory *x = a, *y = b;
+	return x->bank != y->bank ? x->bank - y->bank : x->slot - y->slot;
+}
+
+static int gather(const struct matter *m, const struct judgement *j, int n, struct plan *p)
+{
+	for (int i = 0; i < n; i++) {
+		if (j[i].fate != FATE_LEAVE) {
+			if (list_room((void **)&p->memory, p->memories, sizeof *p->memory) < 0)
+				return -1;
+			p->memory[p->memories++] = j[i].memory;
+		} else if (i < m->census->channels) {
+			if (list_room((void **)&p->left, p->lefts, sizeof *p->left) < 0)
+				return -1;
+			p->left[p->lefts] = (struct left){ .channel = i };
+			snprintf(p->left[p->lefts].reason, sizeof p->left[0].reason, "%s",
+				 j[i].reason);
+			p->lefts++;
+		}
+	}
+	if (p->memories > 1)
+		qsort(p->memory, (size_t)p->memories, sizeof *p->memory, by_slot);
+	return 0;
+}
+
+/* Tells the reader where the left-out light ones can still be met. */
+static void point_to_ranges(const struct matter *m, const struct judgement *j, struct plan *p)
+{
+	for (int i = 0; i < p->lefts; i++) {
+		const struct channel *ch = &m->census->channel[p->left[i].channel];
+		if (!j[p->left[i].channel].light)
+			continue;
+		for (int s = 0; s < p->searches; s++) {
+			if (ch->centre.thirds < p->search[s].low.thirds ||
+			    ch->centre.thirds > p->search[s].high.thirds)
+				continue;
+			snprintf(p->left[i].reason, sizeof p->left[i].reason,
+				 "%.180s; search range %d covers it", j[p->left[i].channel].reason,
+				 s + 1);
+			break;
+		}
+	}
+}
+
+struct plan *propose(const struct census *c, const struct suspect *s, const struct receiver *r,
+		     const struct interests *i)
+{
+	const struct matter m = { c, s, r, i };
+	struct plan *p = calloc(1, sizeof *p);
+	struct judgement *j = calloc((size_t)c->channels + (size_t)i->n_pinned + 1, sizeof *j);
+
+	if (!p || !j)
+		goto fail;
+	snprintf(p->receiver, sizeof p->receiver, "%s", r->name);
+	for (int n = 0; n < c->channels; n++)
+		judge(&m, n, &j[n]);
+	int n = judge_pinned(&m, j, c->channels);
+	if (layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 || layout_ranges(&m, j, p) < 0)
+		goto fail;
+	point_to_ranges(&m, j, p);
+	layout_sets(&m, p);
+	layout_priority(&m, p);
+	free(j);
+	return p;
+fail:
+	free(j);
+	plan_destroy(p);
+	return NULL;
+}

@@ -1,0 +1,343 @@
+#include "tools/plan/census.h"
+
+#include "tools/plan/list.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+/* A neighbour is much busier with so many times the overs. */
+#define MUCH_BUSIER 3
+
+/* The centroid of one emission may stray to the next channel of a fine raster
+ * for a look or two while the over goes on; more looks than this at the same
+ * time are two emissions. */
+#define STRAY_LOOKS 2
+
+static int by_channel_and_time(const void *a, const void *b)
+{
+	const struct over *x = a, *y = b;
+	if (x->band != y->band)
+		return x->band < y->band ? -1 : 1;
+	if (x->channel != y->channel)
+		return x->channel < y->channel ? -1 : 1;
+	if (x->first_us != y->first_us)
+		return x->first_us < y->first_us ? -1 : 1;
+	return (x->last_us > y->last_us) - (x->last_us < y->last_us);
+}
+
+/* Where each channel's overs begin. */
+static void index_overs(struct census *c)
+{
+	int o = 0;
+
+	for (int i = 0; i < c->channels; i++) {
+		struct channel *ch = &c->channel[i];
+		ch->over = o;
+		while (o < c->overs && c->over[o].band == ch->band &&
+		       c->over[o].channel == ch->channel)
+			o++;
+		ch->overs = o - ch->over;
+	}
+}
+
+static double median_of(const struct census *c, const struct channel *ch, double *work,
+			size_t field)
+{
+	for (int i = 0; i < ch->overs; i++) {
+		int32_t v;
+		memcpy(&v, (const char *)&c->over[ch->over + i] + field, sizeof v);
+		work[i] = v;
+	}
+	return list_quantile(work, ch->overs, 0.5);
+}
+
+/* Both on at once, for longer than a stray look. */
+static bool coexist(const struct census *c, const struct channel *a, const struct channel *b)
+{
+	for (int i = 0, j = 0; i < a->overs && j < b->overs; ) {
+		const struct over *x = &c->over[a->over + i], *y = &c->over[b->over + j];
+		if (x->last_us >= y->first_us && y->last_us >= x->first_us &&
+		    x->looks > STRAY_LOOKS)
+			return true;
+		if (x->last_us < y->last_us)
+			i++;
+		else
+			j++;
+	}
+	return false;
+}
+
+/* Every over of the lesser lies within half an emission of the other. */
+static bool within(const struct census *c, const struct channel *lesser, const struct channel *of,
+		   double *work)
+{
+	double width = median_of(c, of, work, offsetof(struct over, width_hz));
+	double at =
+		freq_to_hz(of->centre) + median_of(c, of, work, offsetof(struct over, offset_hz));
+
+	for (int i = 0; i < lesser->overs; i++)
+		if (fabs(freq_to_hz(lesser->centre) + c->over[lesser->over + i].offset_hz - at) >
+		    width / 2)
+			return false;
+	return true;
+}
+
+/* The channel that ch's emissions really belong to, or -1: the busiest that fits. */
+static int owner_of(const struct census *c, int i, double *work)
+{
+	const struct channel *ch = &c->channel[i];
+	const struct band *b = &c->band[ch->band];
+	double reach = fmax(b->width_hz, freq_to_hz(b->raster.step));
+	int best = -1;
+
+	for (int side = -1; side <= 1; side += 2) {
+		for (int j = i + side; j >= 0 && j < c->channels; j += side) {
+			const struct channel *of = &c->channel[j];
+			if (of->band != ch->band ||
+			    fabs(freq_to_hz(of->centre) - freq_to_hz(ch->centre)) > reach)
+				break;
+			if (ch->overs > 0 && of->overs >= MUCH_BUSIER * ch->overs &&
+			    (best < 0 || of->overs > c->channel[best].overs) &&
+			    within(c, ch, of, work) && !coexist(c, ch, of))
+				best = j;
+		}
+	}
+	return best;
+}
+
+static void give(struct census *c, int from, int to)
+{
+	struct channel *a = &c->channel[from], *b = &c->channel[to];
+	int32_t shift = (int32_t)lround(freq_to_hz(a->centre) - freq_to_hz(b->centre));
+
+	for (int i = 0; i < a->overs; i++) {
+		struct over *o = &c->over[a->over + i];
+		o->channel = b->channel;
+		o->offset_hz += shift;
+	}
+	b->looks.busy += a->looks.busy;
+	b->looks.evidence += a->looks.evidence;
+	b->looks.held += a->looks.held;
+	b->looks.openings += a->looks.openings;
+	b->busy_us += a->busy_us;
+	a->overs = -1;          /* folded away */
+}
+
+static int fold(struct census *c, double *work, int *owner)
+{
+	for (int i = 0; i < c->channels; i++)
+		owner[i] = owner_of(c, i, work);
+	for (int i = 0; i < c->channels; i++) {
+		int to = owner[i];
+		while (to >= 0 && owner[to] >= 0)       /* each owner is busier: it ends */
+			to = owner[to];
+		if (to >= 0)
+			give(c, i, to);
+	}
+	int n = 0;
+	for (int i = 0; i < c->channels; i++)
+		if (c->channel[i].overs >= 0)
+			c->channel[n++] = c->channel[i];
+	int gone = c->channels - n;
+	c->channels = n;
+	qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	index_overs(c);
+	return gone;
+}
+
+/* ---- measuring ---- */
+
+/* An over of so many looks was heard well enough to count as three. */
+#define LONG_LOOKS 30
+#define VOTES_LEAST 3
+#define VOTES_AGREE 0.6
+
+/* Overs are to a channel what looks are to an over: those on a bare carrier were
+ * pauses when others spoke. */
+static void vote(const struct census *c, struct channel *ch)
+{
+	struct votes votes = { 0 };
+	int all = 0;
+
+	for (int i = 0; i < ch->overs; i++) {
+		const struct over *o = &c->over[ch->over + i];
+		int times = o->looks >= LONG_LOOKS ? 3 : 1;
+		if (o->kind > KIND_UNKNOWN && o->kind < KIND_COUNT &&
+		    votes.n[o->kind] <= UINT16_MAX - times)
+			votes.n[o->kind] = (uint16_t)(votes.n[o->kind] + times);
+	}
+	ch->kind = votes_kind(&votes, &ch->confidence);
+	for (int k = KIND_CARRIER; k < KIND_COUNT; k++)
+		if (k != KIND_CARRIER || ch->kind == KIND_CARRIER)
+			all += votes.n[k];
+	ch->agreed = all > 0 ? (double)votes.n[ch->kind] / all : 0;
+	if (votes.n[ch->kind] < VOTES_LEAST || ch->agreed <= VOTES_AGREE) {
+		ch->kind = KIND_UNKNOWN;
+		ch->confidence = ch->agreed = 0;
+	}
+}
+
+/* The tone that at least three overs and 70 % of those with a tone agree on,
+ * within half a per cent. */
+static void agree_tone(const struct census *c, struct channel *ch)
+{
+	int with = 0;
+
+	ch->tone_hz = 0;
+	for (int i = 0; i < ch->overs; i++)
+		with += c->over[ch->over + i].tone_ddhz > 0;
+	for (int i = 0; i < ch->overs && i < 64; i++) {
+		double tone = c->over[ch->over + i].tone_ddhz, same = 0;
+		for (int j = 0; tone > 0 && j < ch->overs; j++)
+			same += fabs(c->over[ch->over + j].tone_ddhz - tone) <= 0.005 * tone;
+		if (same >= 3 && same >= 0.7 * with) {
+			ch->tone_hz = tone / 10;
+			return;
+		}
+	}
+}
+
+static void levels(const struct census *c, struct channel *ch, double *work)
+{
+	const struct over *o = &c->over[ch->over];
+	int n = ch->overs;
+
+	ch->level_db = 0.1 * median_of(c, ch, work, offsetof(struct over, level_ddb));
+	ch->strong_db = 0.1 * list_quantile(work, n, 0.75);
+	/* The quarters of a normal distribution lie 1.349 deviations apart. */
+	ch->spread_db = 0.1 * (list_quantile(work, n, 0.75) - list_quantile(work, n, 0.25)) / 1.349;
+	ch->peak_db = 0;
+	for (int i = 0; i < n; i++)
+		ch->peak_db = fmax(ch->peak_db, 0.1 * o[i].peak_ddb);
+	ch->width_hz = median_of(c, ch, work, offsetof(struct over, width_hz));
+	ch->offset_hz = median_of(c, ch, work, offsetof(struct over, offset_hz));
+	ch->offset_spread_hz = list_quantile(work, n, 0.9) - list_quantile(work, n, 0.1);
+}
+
+/* An end that may lie no further out than this was seen: the post was parked. */
+#define SEEN_US 100000
+#define SEEN_OVERS 8            /* so many lengths are enough */
+#define SEEN_GAPS 5             /* so many gaps */
+
+static bool seen(int64_t slack_us)
+{
+	return slack_us >= 0 && slack_us <= SEEN_US;
+}
+
+/* What sweeps meet are long overs rather than short ones, with ends that lie far
+ * out. One whose beginning was seen is as likely short as long, wherever it ends. */
+static void lengths(const struct census *c, struct channel *ch)
+{
+	const struct over *o = &c->over[ch->over];
+	double all = 0, begun = 0;
+	int n = 0;
+
+	ch->longest_s = 0;
+	for (int i = 0; i < ch->overs; i++) {
+		double s = 1e-6 * (double)(o[i].last_us - o[i].first_us +
+					   (o[i].before_us + o[i].after_us) / 2);
+		ch->longest_s = fmax(ch->longest_s, s);
+		all += s;
+		if (seen(o[i].before_us) && o[i].after_us >= 0) {
+			begun += s;
+			n++;
+		}
+	}
+	ch->over_s = n >= SEEN_OVERS ? begun / n : ch->overs > 0 ? all / ch->overs : 0;
+}
+
+/* Gaps inside exchanges. Those that were seen to begin are alike short or long, so
+ * where there are enough they are it, though the next over was found by a sweep. */
+static void gaps(const struct census *c, struct channel *ch, double *gap)
+{
+	const struct over *o = &c->over[ch->over];
+	int n = 0, from_seen = 0;
+
+	for (int pass = 0; pass < 2 && from_seen < SEEN_GAPS; pass++) {
+		n = 0;
+		for (int i = 1; i < ch->overs; i++) {
+			double silent = 1e-6 * (double)(o[i].first_us - o[i - 1].last_us);
+			double slack = 1e-6 * (double)(o[i].before_us + o[i - 1].after_us);
+			bool known = pass == 0 ? seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 : slack < 1;
+			if (silent < EXCHANGE_S && known)
+				gap[n++] = silent + slack / 2;
+		}
+		from_seen = pass == 0 ? n : 0;
+	}
+	ch->gap_s = n >= SEEN_GAPS ? list_quantile(gap, n, 0.85) : 0;
+}
+
+/* Exchanges, and what they would keep a receiver for: themselves and two seconds. */
+static void talk(const struct census *c, struct channel *ch)
+{
+	const struct over *o = &c->over[ch->over];
+	int64_t began = 0, hour = INT64_MIN, hold = 0, most = 0;
+
+	ch->exchanges = 0;
+	ch->hours = 0;
+	for (int i = 0; i < ch->overs; i++) {
+		double silent = i ? 1e-6 * (double)(o[i].first_us - o[i - 1].last_us) : INFINITY;
+		double slack = i ? 1e-6 * (double)(o[i].before_us + o[i - 1].after_us) : 0;
+		ch->hours |= UINT32_C(1) << (o[i].first_us / HOUR_US % 24);
+		if (silent - slack >= EXCHANGE_S) {
+			ch->exchanges++;
+			began = o[i].first_us;
+		}
+		if (o[i].first_us / HOUR_US != hour) {
+			hour = o[i].first_us / HOUR_US;
+			hold = 0;
+		}
+		hold += o[i].last_us -
+			(i && began != o[i].first_us ? o[i - 1].last_us : o[i].first_us);
+		hold += began == o[i].first_us ? 2000000 : 0;
+		most = hold > most ? hold : most;
+	}
+	ch->hold_share = fmin(1, (double)most / (double)HOUR_US);
+}
+
+static void measure(const struct census *c, struct channel *ch, double *work)
+{
+	const struct over *o = &c->over[ch->over];
+
+	ch->looks.overs = ch->overs;
+	if (ch->looks.busy > ch->looks.looks)
+		ch->looks.busy = ch->looks.looks;
+	ch->occupancy =
+		ch->looked_us > 0 ? fmin(1, (double)ch->busy_us / (double)ch->looked_us) : 0;
+	ch->likely = interval_occupancy(&ch->looks);
+	ch->likely.low = fmin(ch->likely.low, ch->occupancy);
+	ch->likely.high = fmax(ch->likely.high, ch->occupancy);
+	if (ch->overs == 0)
+		return;
+	ch->first_us = o[0].first_us;
+	for (int i = 0; i < ch->overs; i++)
+		if (o[i].last_us > ch->last_us)
+			ch->last_us = o[i].last_us;
+	levels(c, ch, work);
+	talk(c, ch);
+	lengths(c, ch);
+	gaps(c, ch, work);
+	vote(c, ch);
+	agree_tone(c, ch);
+}
+
+int census_settle(struct census *c)
+{
+	double *work = calloc((size_t)c->overs + 1, sizeof *work);
+	int *owner = calloc((size_t)c->channels + 1, sizeof *owner);
+	int result = -1;
+
+	if (!work || !owner)
+		goto out;
+	qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	index_overs(c);
+	c->folded += fold(c, work, owner);
+	for (int i = 0; i < c->channels; i++)
+		measure(c, &c->channel[i], work);
+	result = 0;
+out:
+	free(work);
+	free(owner);
+	return result;
+}
