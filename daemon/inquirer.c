@@ -70,19 +70,35 @@ void inquirer_hear(struct inquirer *q, int post, const struct block *b, const st
 	}
 }
 
+/* What applies to the over's kind: a carrier has no depth, and AM no deviation. */
+static void measure(struct transmission *t, const struct answer *a)
+{
+	const struct features *f = &a->features;
+	bool fm = t->kind == KIND_NFM || t->kind == KIND_WFM;
+
+	t->heard_s = f->seconds;
+	t->occupied_hz = f->width_hz;
+	t->down26_hz = f->width_26db_hz;
+	t->deviation_hz = fm ? f->deviation_hz : 0;
+	t->am_depth = t->kind == KIND_AM ? f->am_depth : 0;
+	t->below = a->below;
+}
+
 void inquirer_answer(struct inquirer *q, struct transmission *t)
 {
-	struct answer a;
+	struct answer best = { 0 }, a;
 
-	for (int i = 0; i < q->n->n_sources; i++) {
-		if (!inquiry_take(q->of[i], t->band, t->channel, &a))
-			continue;
-		if (a.kind != KIND_UNKNOWN &&
-		    (a.features.seconds >= STAYED_S || a.confidence > t->confidence)) {
-			t->kind = a.kind;
-			t->confidence = a.confidence;
-		}
-		if (a.below.tone_ddhz)
-			t->tone_ddhz = a.below.tone_ddhz;
+	/* All are asked: it is over for each of them. */
+	for (int i = 0; i < q->n->n_sources; i++)
+		if (inquiry_take(q->of[i], t->band, t->channel, &a) &&
+		    a.features.seconds > best.features.seconds)
+			best = a;
+	if (best.features.seconds <= 0)
+		return;
+	if (best.kind != KIND_UNKNOWN &&
+	    (best.features.seconds >= STAYED_S || best.confidence > t->confidence)) {
+		t->kind = best.kind;
+		t->confidence = best.confidence;
 	}
+	measure(t, &best);
 }

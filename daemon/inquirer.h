@@ -15,7 +15,8 @@ void inquirer_destroy(struct inquirer *q);      /* NULL is fine */
 /* A look of a post that stays, and what was judged of it. */
 void inquirer_hear(struct inquirer *q, int post, const struct block *b, const struct judged *j);
 
-/* An over has ended: its kind, confidence and tone, if they are better known now. */
+/* An over has ended: its kind and confidence, if they are better known now, and what was
+ * measured of it. Where several posts heard it, that of the one which did so longest. */
 void inquirer_answer(struct inquirer *q, struct transmission *t);
 
 #endif

@@ -102,7 +102,13 @@ void outbox_ended(void *self, const struct transmission *t)
 		.level_ddb = tenths(t->level_db), .peak_ddb = tenths(t->peak_db),
 		.floor_ddb = tenths(t->floor_dbfs), .offset_hz = (int32_t)lround(t->offset_hz),
 		.width_hz = (int32_t)lround(t->width_hz), .kind = t->kind,
-		.confidence = (int32_t)lround(1000 * t->confidence), .tone_ddhz = t->tone_ddhz,
+		.confidence = (int32_t)lround(1000 * t->confidence),
+		.heard_ms = (int32_t)lround(1000 * t->heard_s),
+		.occupied_hz = (int32_t)lround(t->occupied_hz),
+		.down26_hz = (int32_t)lround(t->down26_hz),
+		.deviation_hz = (int32_t)lround(t->deviation_hz),
+		.depth_pm = (int32_t)lround(1000 * t->am_depth),
+		.below = t->below.below, .tone_ddhz = t->below.tone_ddhz, .code = t->below.code,
 	};
 	o->sum.transmissions++;
 }

@@ -3,6 +3,7 @@
 
 #include "dsp/detect.h"
 #include "dsp/emission.h"
+#include "dsp/subtone.h"
 
 #define LEVEL_BINS 80           /* levels in 1 dB steps, 0 .. 79 dB over the floor */
 
@@ -24,7 +25,13 @@ struct transmission {
 	double    width_hz;             /* median-like mean of looks                 */
 	enum kind kind;
 	double    confidence;
-	int32_t   tone_ddhz;            /* tenths of a hertz; 0: none known          */
+	/* Measured sample by sample, where a receiver stayed: */
+	double    heard_s;              /* of it; 0: not, and neither is what follows */
+	double    occupied_hz;          /* holds 99 % of its power (ITU RR 1.153)    */
+	double    down26_hz;            /* outside it all is 26 dB down              */
+	double    deviation_hz;         /* FM: peak; 0: another kind                 */
+	double    am_depth;             /* AM: peak, 0 .. 1; 0: another kind         */
+	struct subtone_word below;      /* speech                                    */
 };
 
 /* What one look adds to a channel's account. */

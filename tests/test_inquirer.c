@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "daemon/inquirer.h"
@@ -79,12 +80,23 @@ static void overs_are_known_better(void **state)
 	inquirer_answer(b.inquirer, &speech);
 	inquirer_answer(b.inquirer, &data);
 	inquirer_answer(b.inquirer, &other);
-	if (speech.kind != KIND_NFM || speech.tone_ddhz != 1413)
-		fail_msg("%s with tone %d (seed %d)", kind_name(speech.kind), speech.tone_ddhz, SEED);
-	if (data.kind != KIND_DATA || data.tone_ddhz)
-		fail_msg("%s with tone %d (seed %d)", kind_name(data.kind), data.tone_ddhz, SEED);
+	if (speech.kind != KIND_NFM || speech.below.tone_ddhz != 1413)
+		fail_msg("%s with tone %d (seed %d)", kind_name(speech.kind), speech.below.tone_ddhz, SEED);
+	if (data.kind != KIND_DATA || data.below.tone_ddhz)
+		fail_msg("%s with tone %d (seed %d)", kind_name(data.kind), data.below.tone_ddhz, SEED);
 	/* Not heard in a park: as it was. */
-	assert_true(other.kind == KIND_AM && other.confidence == 0.7 && other.tone_ddhz == 0);
+	assert_true(other.kind == KIND_AM && other.confidence == 0.7 && other.heard_s == 0 &&
+		    other.below.below == BELOW_UNKNOWN);
+	/* 1.2 s of each, less the filter's beginning and the frame begun last. */
+	if (fabs(speech.heard_s - 1.2) > 0.1 || fabs(data.heard_s - 1.2) > 0.1)
+		fail_msg("heard for %.3f and %.3f s (seed %d)", speech.heard_s, data.heard_s, SEED);
+	/* Carson's width of 2.5 kHz and speech up to 3 kHz is 11 kHz; speech fills less. */
+	if (speech.deviation_hz < 1800 || speech.deviation_hz > 2900 || speech.am_depth > 0 ||
+	    speech.occupied_hz < 3000 || speech.occupied_hz > 11000 ||
+	    speech.down26_hz < speech.occupied_hz / 2)
+		fail_msg("deviation %.0f Hz, 99 %% %.0f Hz, 26 dB %.0f Hz (seed %d)", speech.deviation_hz,
+			 speech.occupied_hz, speech.down26_hz, SEED);
+	assert_true(data.deviation_hz <= 0 && data.am_depth <= 0 && data.occupied_hz > 4000);
 	inquirer_destroy(b.inquirer);
 	inquirer_destroy(NULL);
 	for (int i = 0; i < POSTS; i++)
