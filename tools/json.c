@@ -84,14 +84,15 @@ static json_t *memory_object(const struct memory *m, const struct census *c)
 {
 	return json_pack(
 		"{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o,"
-		" s:o}",
+		" s:o, s:o}",
 		"bank", m->bank, "slot", m->slot, "frequency_hz", frequency(m->frequency),
 		"landed_hz", frequency(m->landing.landed), "error_hz",
 		rounded(freq_to_hz(m->landing.error), 1e-3), "step_hz", frequency(m->landing.step),
 		"mode", mode_name(m->mode), "delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
 		"locked", m->locked, "priority", m->priority, "name", m->name, "service",
 		m->service, "reason", m->reason, "certainty", certainty_name(m->certainty),
-		"evidence", m->evidence, "pair", or_null(m->pair[0] ? m->pair : NULL), "band",
+		"evidence", m->evidence, "pair", or_null(m->pair[0] ? m->pair : NULL), "hazard",
+		or_null(m->hazard[0] ? m->hazard : NULL), "band",
 		m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id)
 				: json_null());
 }

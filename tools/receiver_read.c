@@ -18,8 +18,11 @@ struct receiver_file {
 	struct rows  coverage;
 	struct freq  landing_base;
 	int32_t      banks, memories, live, empty, ranges, ranges_free, priorities, digits;
+	int32_t      key_enter, key_mode, key_step, key_delay, key_lockout, key_priority;
 	double       scan_rate, slow_rate, attenuator_db;
+	int64_t      priority_us;
 	struct texts delays;
+	struct freqs birdies, first_if;
 	struct freq  filter_am, filter_nfm, filter_wfm;
 };
 
@@ -38,6 +41,8 @@ static const struct field reach_fields[] = {
 #undef AT
 
 #define AT(f) offsetof(struct receiver_file, f)
+#define KEY(as, member, what) { .name = as, .type = FIELD_INT, .at = AT(member), .min = 0, .max = 20, \
+	  .preset = "1", .help = what }
 const struct field receiver_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16,
 	  .choices = (const char *const[]){ "receiver", NULL },
@@ -73,6 +78,8 @@ const struct field receiver_fields[] = {
 	{ .name = "priority_channels", .type = FIELD_INT, .at = AT(priorities),
 	  .min = 0, .max = 100,
 	  .preset = "1", .help = "Channels it can look at while stopped elsewhere." },
+	{ .name = "priority_every", .type = FIELD_DURATION, .at = AT(priority_us), .min = 0.1, .max = 60,
+	  .preset = "2 s", .help = "From one look at the priority channel to the next." },
 	{ .name = "attenuator", .type = FIELD_NUMBER, .at = AT(attenuator_db), .min = 0, .max = 60,
 	  .preset = "0 dB", .unit = "dB", .help = "What the attenuator takes away." },
 	{ .name = "filter_am", .type = FIELD_FREQ, .at = AT(filter_am), .min = 1e3, .max = 1e5,
@@ -83,6 +90,16 @@ const struct field receiver_fields[] = {
 	  .preset = "180 kHz", .help = "Width of the wide FM filter." },
 	{ .name = "display_digits", .type = FIELD_INT, .at = AT(digits), .min = 3, .max = 6,
 	  .preset = "4", .help = "Digits shown behind the decimal point." },
+	{ .name = "birdies", .type = FIELD_FREQS, .at = AT(birdies), .min = 1e4, .max = 6e9, .preset = "",
+	  .help = "Frequencies on which it hears itself." },
+	{ .name = "first_if", .type = FIELD_FREQS, .at = AT(first_if), .min = 1e5, .max = 1e9, .preset = "",
+	  .help = "First intermediate frequencies: images lie twice that away." },
+	KEY("keys_enter", key_enter, "Keys that end an entry."),
+	KEY("keys_mode", key_mode, "Keys that change the mode."),
+	KEY("keys_step", key_step, "Keys that change the step."),
+	KEY("keys_delay", key_delay, "Keys that change the delay."),
+	KEY("keys_lockout", key_lockout, "Keys that lock a memory out."),
+	KEY("keys_priority", key_priority, "Keys that make a memory the priority one."),
 	{ 0 }
 };
 #undef AT
@@ -145,6 +162,18 @@ static int take_delays(const char *path, const struct texts *t, struct receiver 
 	return 0;
 }
 
+static int take_frequencies(const char *path, const char *name, const struct freqs *from, int most,
+			    struct freq *to, int *n, struct fault *why)
+{
+	if (from->n > most)
+		return fault_set(why, FAULT_INPUT, "%s: %s has %d frequencies, must have at most %d", path,
+				 name, from->n, most);
+	for (int i = 0; i < from->n; i++)
+		to[i] = from->at[i];
+	*n = from->n;
+	return 0;
+}
+
 static int take(const char *path, const struct receiver_file *f, struct receiver *r,
 		struct fault *why)
 {
@@ -161,6 +190,9 @@ static int take(const char *path, const struct receiver_file *f, struct receiver
 		.priorities = f->priorities,
 		.attenuator_db = f->attenuator_db,
 		.display_digits = f->digits,
+		.priority_s = 1e-6 * (double)f->priority_us,
+		.keypad = { f->key_enter, f->key_mode, f->key_step, f->key_delay, f->key_lockout,
+			    f->key_priority },
 		.filter_hz = { [MODE_AM] = freq_to_hz(f->filter_am),
 			       [MODE_NFM] = freq_to_hz(f->filter_nfm),
 			       [MODE_WFM] = freq_to_hz(f->filter_wfm) },
@@ -178,6 +210,9 @@ static int take(const char *path, const struct receiver_file *f, struct receiver
 	for (int i = 0; i < f->coverage.n; i++)
 		if (take_reach(f->coverage.file[i], &reach[i], f->coverage.line[i], r, why) < 0)
 			return -1;
+	if (take_frequencies(path, "birdies", &f->birdies, BIRDIES_MAX, r->birdie, &r->birdies, why) < 0 ||
+	    take_frequencies(path, "first_if", &f->first_if, IFS_MAX, r->first_if, &r->ifs, why) < 0)
+		return -1;
 	return take_delays(path, &f->delays, r, why);
 }
 

@@ -1,5 +1,6 @@
 #include "tools/export.h"
 
+#include "tools/plan/keys.h"
 #include "tools/plan/words.h"
 
 #include <inttypes.h>
@@ -34,20 +35,6 @@ static const char *khz(char out[32], struct freq f)
 	return out;
 }
 
-/* Keys of an entry: its digits, the point, and enter (common practice: the slot
- * follows by itself); a key each for mode, step and delay that differ from the
- * line before. */
-static int keys_of(const struct memory *m, const struct memory *before)
-{
-	char typed[FREQ_TEXT];
-	int n = (int)strlen(words_typed(m->landing.landed, typed)) + 1;
-
-	n += !before || before->mode != m->mode;
-	n += !before || before->landing.step.thirds != m->landing.step.thirds;
-	n += !before || before->delay_us != m->delay_us;
-	return n + m->locked + m->priority;
-}
-
 /* The memories of one bank: the first, and where the next begins. */
 static int bank_end(const struct plan *p, int first)
 {
@@ -58,12 +45,12 @@ static int bank_end(const struct plan *p, int first)
 	return end;
 }
 
-static int bank_keys(const struct plan *p, int first, int end)
+static int bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
 {
 	int keys = 0;
 
 	for (int i = first; i < end; i++)
-		keys += keys_of(&p->memory[i], i > first ? &p->memory[i - 1] : NULL);
+		keys += keys_entry(&r->keypad, &p->memory[i], i > first ? &p->memory[i - 1] : NULL);
 	return keys;
 }
 
@@ -93,7 +80,7 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 		live += !p->memory[i].locked;
 	for (int first = 0, end; first < p->memories; first = end) {
 		end = bank_end(p, first);
-		keys += bank_keys(p, first, end);
+		keys += bank_keys(p, r, first, end);
 	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
@@ -160,8 +147,8 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
 			      freq_format_mhz(truth, m->frequency),
 			      freq_to_hz(m->landing.error) / 1e3);
-	snprintf(line + n, sizeof line - (size_t)n, "%s%s; %s", m->pair[0] ? "; " : "", m->pair,
-		 m->reason);
+	snprintf(line + n, sizeof line - (size_t)n, "%s%s; %s%s%s", m->pair[0] ? "; " : "", m->pair,
+		 m->reason, m->hazard[0] ? "; " : "", m->hazard);
 	wrap(to, "           ", 11, line);
 }
 
@@ -177,7 +164,7 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
 		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
 		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
-		bank_keys(p, first, end));
+		bank_keys(p, r, first, end));
 	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);

@@ -267,6 +267,7 @@ static void keep(struct trial *t, enum fate fate)
 	snprintf(m->reason, sizeof m->reason, "%.*s", (int)sizeof m->reason - 1, t->out->reason);
 	name_it(t, t->ch->centre, m);
 	judge_pair_words(t->m->census, &pair, m->pair, sizeof m->pair);
+	hazard_at(t->m->receiver, t->m->census, t->landing.landed, t->mode, m->hazard);
 	words_evidence(t->m->census, t->ch, m->evidence, sizeof m->evidence);
 }
 

@@ -1,6 +1,7 @@
 #ifndef BANDCENSUS_TOOLS_PLAN_PLAN_H
 #define BANDCENSUS_TOOLS_PLAN_PLAN_H
 
+#include "tools/plan/hazard.h"
 #include "tools/plan/interests.h"
 #include "tools/plan/landing.h"
 #include "tools/plan/suspect.h"
@@ -40,6 +41,7 @@ struct memory {
 	enum certainty certainty;
 	char           evidence[160];
 	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
+	char           hazard[HAZARD_TEXT];     /* what the set itself may add; "": nothing */
 };
 
 struct search {

@@ -10,6 +10,8 @@
 #define STEPS_MAX   8
 #define CHOICES_MAX 12
 #define REACHES_MAX 32
+#define BIRDIES_MAX 64
+#define IFS_MAX     4
 
 /* A stretch the receiver can tune, and how. */
 struct reach {
@@ -17,6 +19,12 @@ struct reach {
 	unsigned    modes;              /* bit 1 << enum mode                   */
 	struct freq step[STEPS_MAX];    /* ascending                            */
 	int         steps;
+};
+
+/* Presses that an entry takes besides its digits and the decimal point. A press is counted
+ * only where the line differs from the one before, but enter always. */
+struct keypad {
+	int enter, mode, step, delay, lockout, priority;
 };
 
 /* All the shelf receiver can and cannot do. */
@@ -35,9 +43,15 @@ struct receiver {
 	int          delays;
 	bool         delay_zero;        /* delay can be switched off            */
 	int          priorities;        /* priority channels                    */
+	double       priority_s;        /* from one look at such to the next    */
 	double       attenuator_db;     /* 0: none                              */
 	double       filter_hz[MODE_COUNT];     /* between its 6 dB points      */
 	int          display_digits;    /* behind the decimal point of MHz      */
+	struct freq  birdie[BIRDIES_MAX];       /* that it makes itself         */
+	int          birdies;
+	struct freq  first_if[IFS_MAX]; /* images lie twice one of these away   */
+	int          ifs;
+	struct keypad keypad;
 };
 
 /* Reads a profile (kind = "receiver"). -1 with FILE:LINE in why. */
