@@ -8,7 +8,7 @@
 
 #include "daemon/challenge.h"
 #include "daemon/dongle/synthesiser.h"
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 #define PPM         33.0
 #define GAIN_DDB    297

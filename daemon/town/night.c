@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 #define HOUR_US INT64_C(3600000000)
 #define WALK_US INT64_C(10000000)       /* a wandering frequency takes a step this often */

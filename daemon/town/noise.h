@@ -4,7 +4,7 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 /* Noise made beforehand and read from random places. A table seldom repeats
  * itself audibly: each stretch of WAVE_MOST samples is from another place and

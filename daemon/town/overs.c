@@ -3,7 +3,7 @@
 #include <math.h>
 #include <stdlib.h>
 
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 #define HOUR_US     INT64_C(3600000000)
 #define REACTION_US 300000              /* until someone answers, at the least */

@@ -2,7 +2,7 @@
 
 #include <math.h>
 
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 /* Modulation is worked out this often and drawn as straight lines in between:
  * images of speech come out more than 50 dB down. */

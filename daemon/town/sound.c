@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 /* Second order resonance, unit gain at its frequency. */
 struct resonator {

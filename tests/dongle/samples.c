@@ -5,7 +5,7 @@
 #include <string.h>
 
 #include "daemon/town/air.h"
-#include "daemon/town/dice.h"
+#include "dsp/dice.h"
 
 #define DEAF_DB      -100.0     /* a gain at which the converter alone is heard */
 #define PAIRS        4096       /* worked out at a time                         */

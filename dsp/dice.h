@@ -1,5 +1,5 @@
-#ifndef BANDCENSUS_DAEMON_TOWN_DICE_H
-#define BANDCENSUS_DAEMON_TOWN_DICE_H
+#ifndef BANDCENSUS_DSP_DICE_H
+#define BANDCENSUS_DSP_DICE_H
 
 #include <math.h>
 #include <stdint.h>
