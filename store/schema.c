@@ -112,6 +112,25 @@ const struct migration survey_migrations[] = {
 	  "                              -- strongest was d dB over the floor\n"
 	  "  PRIMARY KEY(band, start_us, run, cell_us)\n"
 	  ") STRICT, WITHOUT ROWID;\n" },
+	/* What one commit writes of strips lies together now: with the band first each of its
+	 * rows was on a page of its own. */
+	{ 3,
+	  "ALTER TABLE coverage ADD COLUMN more_hours INTEGER NOT NULL DEFAULT 0; -- 0: of its hour\n"
+	  "ALTER TABLE activity ADD COLUMN more_hours INTEGER NOT NULL DEFAULT 0; -- alone; 23: of\n"
+	  "ALTER TABLE parked ADD COLUMN more_hours INTEGER NOT NULL DEFAULT 0; -- the day begun by it\n"
+	  "ALTER TABLE strip RENAME TO strip_before;\n"
+	  "CREATE TABLE strip(\n"
+	  "  start_us INTEGER NOT NULL,  -- of its first cell\n"
+	  "  band INTEGER NOT NULL REFERENCES band,\n"
+	  "  run INTEGER NOT NULL REFERENCES run,\n"
+	  "  cell_us INTEGER NOT NULL CHECK(cell_us > 0), -- a minute, or what older ones were joined to\n"
+	  "  cells INTEGER NOT NULL CHECK(cells > 0), -- one after the other\n"
+	  "  packed BLOB NOT NULL,       -- as before\n"
+	  "  PRIMARY KEY(start_us, band, run, cell_us)\n"
+	  ") STRICT, WITHOUT ROWID;\n"
+	  "INSERT INTO strip(start_us, band, run, cell_us, cells, packed)\n"
+	  "  SELECT start_us, band, run, cell_us, cells, packed FROM strip_before;\n"
+	  "DROP TABLE strip_before;\n" },
 	{ 0, NULL }
 };
 

@@ -47,6 +47,8 @@ struct coverage_row {
 	int64_t clipped;        /* visits spoilt by overload                  */
 	int64_t floor_ddb_sum;  /* sum over looks of the mean floor, dBFS/10, per measured width */
 	int32_t floor_low_ddb, floor_high_ddb;  /* least and most of a look */
+	int32_t more_hours;     /* 0: of that hour alone; 23: of the day it begins, old enough */
+				/* not to be kept hour by hour (store/thin.h); likewise below  */
 };
 
 /* Time that a receiver stayed on the channels [first, first+count) of a band in one hour. It
@@ -54,7 +56,9 @@ struct coverage_row {
 struct parked_row {
 	int64_t run, hour;
 	int32_t band, first, count;
-	int64_t parks, parked_us;
+	int64_t parks;          /* that began in it */
+	int64_t parked_us;
+	int32_t more_hours;
 };
 
 /* What was above the floor on one channel in one hour; no row: nothing was.
@@ -70,6 +74,7 @@ struct activity_row {
 	int64_t blind_us;
 	int64_t level[LEVEL_BINS];      /* busy microseconds by level over the floor */
 	int64_t level_looks[LEVEL_BINS];/* busy looks by level over the floor */
+	int32_t more_hours;
 };
 
 struct transmission_row {
@@ -191,6 +196,6 @@ int survey_each_setting(struct survey *s, int (*see)(void *, const struct settin
 int survey_each_parked(struct survey *s, int (*see)(void *, const struct parked_row *), void *self,
 		       struct fault *why);              /* by band, first, hour, run */
 int survey_each_strip(struct survey *s, int (*see)(void *, const struct strip_row *), void *self,
-		      struct fault *why);               /* by band, start_us, run */
+		      struct fault *why);               /* by start_us, band, run */
 
 #endif

@@ -8,8 +8,11 @@
 #include "store/survey.h"
 #include "store/survey_rows.h"
 
-/* The inside of an open survey, shared by its two halves: store/survey.c opens
- * and reads, store/survey_write.c writes. For nobody else. */
+/* The inside of an open survey, shared by its parts: store/survey.c opens and reads,
+ * store/survey_write.c writes, store/picture.c joins strips, store/thin.c drops what is
+ * old. For nobody else. */
+enum picture_statement { PICTURE_ROWS = 0, PICTURE_DROP, PICTURE_FIND, PICTURE_STATEMENTS };
+
 struct survey {
 	char              path[PATH_MAX];
 	struct database  *db;
@@ -20,6 +23,7 @@ struct survey {
 	int               n_bands;
 	struct statement *add[TABLE_COUNT], *each[TABLE_COUNT];
 	struct statement *old_activity, *end_run;
+	struct statement *picture[PICTURE_STATEMENTS];  /* as they are needed */
 };
 
 struct survey *survey_create(const char *path, struct fault *why);

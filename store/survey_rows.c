@@ -68,14 +68,14 @@ static const struct column run_columns[] = {
 static const struct column coverage_columns[] = {
 	WIDE(run), WIDE(hour), INT(band), INT(first), INT(count), WIDE(looks), WIDE(pairs),
 	WIDE(looked_us), WIDE(clipped), WIDE(floor_ddb_sum), SINCE(2, COLUMN_INT, floor_low_ddb),
-	SINCE(2, COLUMN_INT, floor_high_ddb), END
+	SINCE(2, COLUMN_INT, floor_high_ddb), SINCE(3, COLUMN_INT, more_hours), END
 };
 #undef ROW_OF
 #define ROW_OF activity_row
 static const struct column activity_columns[] = {
 	WIDE(run), WIDE(hour), INT(band), INT(channel), WIDE(busy_looks), WIDE(busy_us),
 	WIDE(openings), WIDE(held), WIDE(blind_looks), WIDE(blind_us),
-	AS("level", COLUMN_LEVELS, level, 0), END
+	AS("level", COLUMN_LEVELS, level, 0), SINCE(3, COLUMN_INT, more_hours), END
 };
 #undef ROW_OF
 #define ROW_OF transmission_row
@@ -105,7 +105,8 @@ static const struct column setting_columns[] = {
 #undef ROW_OF
 #define ROW_OF parked_row
 static const struct column parked_columns[] = {
-	WIDE(run), WIDE(hour), INT(band), INT(first), INT(count), WIDE(parks), WIDE(parked_us), END
+	WIDE(run), WIDE(hour), INT(band), INT(first), INT(count), WIDE(parks), WIDE(parked_us),
+	SINCE(3, COLUMN_INT, more_hours), END
 };
 #undef ROW_OF
 #define ROW_OF strip_row
@@ -125,12 +126,14 @@ static const struct table tables[TABLE_COUNT] = {
 		" looked_us=looked_us+excluded.looked_us, clipped=clipped+excluded.clipped,"
 		" floor_ddb_sum=floor_ddb_sum+excluded.floor_ddb_sum,"
 		" floor_low_ddb=min(floor_low_ddb, excluded.floor_low_ddb),"
-		" floor_high_ddb=max(floor_high_ddb, excluded.floor_high_ddb)",
+		" floor_high_ddb=max(floor_high_ddb, excluded.floor_high_ddb),"
+		" more_hours=max(more_hours, excluded.more_hours)",
 		"band, first, hour, run, count", 0 },
 	[TABLE_ACTIVITY] = { "activity", activity_columns,
 		" ON CONFLICT DO UPDATE SET busy_looks=excluded.busy_looks, busy_us=excluded.busy_us,"
 		" openings=excluded.openings, held=excluded.held, blind_looks=excluded.blind_looks,"
-		" blind_us=excluded.blind_us, level=excluded.level",
+		" blind_us=excluded.blind_us, level=excluded.level,"
+		" more_hours=max(more_hours, excluded.more_hours)",
 		"band, channel, hour, run", 0 },
 	[TABLE_TRANSMISSION] = { "transmission", transmission_columns, "",
 		"band, channel, first_us, id", 0 },
@@ -140,7 +143,8 @@ static const struct table tables[TABLE_COUNT] = {
 		" ON CONFLICT DO UPDATE SET text=excluded.text", "run, file", 2 },
 	[TABLE_PARKED] = { "parked", parked_columns,
 		" ON CONFLICT DO UPDATE SET parks=parks+excluded.parks,"
-		" parked_us=parked_us+excluded.parked_us",
+		" parked_us=parked_us+excluded.parked_us,"
+		" more_hours=max(more_hours, excluded.more_hours)",
 		"band, first, hour, run, count", 2 },
 	[TABLE_STRIP] = { "strip", strip_columns,
 		" ON CONFLICT DO UPDATE SET cells=excluded.cells, packed=excluded.packed",

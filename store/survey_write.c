@@ -49,7 +49,7 @@ static int prepare_writing(struct survey *s, struct fault *why)
 	}
 	s->old_activity = database_prepare(s->db,
 		"SELECT run, hour, band, channel, busy_looks, busy_us, openings, held, blind_looks,"
-		" blind_us, level FROM activity WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", why);
+		" blind_us, level, more_hours FROM activity WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", why);
 	if (!s->old_activity)
 		return -1;
 	s->end_run = database_prepare(s->db, "UPDATE run SET end_us=?1 WHERE id=?2", why);

@@ -23,14 +23,14 @@ struct world_rows world_rows(int64_t run, int number)
 {
 	int64_t at = 6 * HOUR_US + number * INT64_C(1000000);
 	struct world_rows r = {
-		.coverage = { run, 6 * HOUR_US, 0, 16, 200, 100 + number, 90, 3000000000, 2, -61400, -640, -598 },
+		.coverage = { run, 6 * HOUR_US, 0, 16, 200, 100 + number, 90, 3000000000, 2, -61400, -640, -598, 0 },
 		.activity = { .run = run, .hour = 6 * HOUR_US, .band = 1, .channel = 39, .busy_looks = 9,
 			.busy_us = 270000, .openings = 2, .held = 7, .blind_looks = 3, .blind_us = 90000 },
 		.transmission = { run, 1, number % 40, at, at + 800000, 30000, 40000, 780000, 26, 184,
 			251, -614, -120, 9800, KIND_NFM, 930, 1035, 760, 9100, 14200, 2400, 3,
 			BELOW_CODE, 0754 },
 		.setting = { run, number % 2 ? "a.conf" : "b.conf", "place = \"roof\";\n" },
-		.parked = { run, 6 * HOUR_US, 1, 0, 40, 1, 10000000 },
+		.parked = { run, 6 * HOUR_US, 1, 0, 40, 1, 10000000, 0 },
 		.incident = { run, at, at + 5, "lost", "dongle 00000001 went; its cable? \xc3\xa9" },
 		.artefact = { run, at, 0, 2279, "birdie", "stays when the tuner moves" },
 	};

@@ -1,0 +1,43 @@
+#ifndef BANDCENSUS_STORE_PICTURE_H
+#define BANDCENSUS_STORE_PICTURE_H
+
+#include "store/strip.h"
+#include "store/survey.h"
+
+/* The strips of a survey as one picture: channels by time, whatever rows they lie in. While
+ * a minute lasts its row is added to; once an hour is over its minutes become one row, and
+ * old ones become hours. A reader need not know: it reads here. */
+
+#define STRIP_HOUR_US HOUR_US
+#define STRIP_DAY_US  (24 * HOUR_US)
+
+/* Joins a minute's cells, one a channel of the band, with what the survey has of it from
+ * that run; giving them twice changes nothing. Inside begin .. commit. */
+int picture_add(struct survey *s, int64_t run, int32_t band, int64_t minute_us,
+		const uint8_t *cells, struct fault *why);
+
+/* Makes one row of the minutes that a run has of a band in that hour. Inside begin .. commit.
+ * Does nothing where that is so already. */
+int picture_fold(struct survey *s, int64_t run, int32_t band, int64_t hour_us, struct fault *why);
+
+/* The same of a whole day, but only the strongest of each hour is kept. */
+int picture_coarsen(struct survey *s, int64_t run, int32_t band, int64_t day_us,
+		    struct fault *why);
+
+/* The first strip with such cells, and fewer of them than that, that begins before before_us: 1
+ * with what it is filled in, 0 when there is none. */
+struct strip_place {
+	int64_t run, start_us;
+	int32_t band;
+};
+int picture_find(struct survey *s, int64_t cell_us, int32_t fewer_than, int64_t before_us,
+		 struct strip_place *out, struct fault *why);
+
+/* Fills cells[(to_us - from_us) / cell_us x channels of the band], all channels of a cell
+ * together, from all runs: of each the strongest. Where the survey keeps longer cells than asked for, all
+ * that lie in one are like it, and *kept_us (may be NULL) is the longest met; 0: there was
+ * none. A survey from before there were strips was not looked at. */
+int picture_read(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
+		 uint8_t *cells, int64_t *kept_us, struct fault *why);
+
+#endif
