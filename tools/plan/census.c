@@ -183,7 +183,7 @@ int tally_transmission(struct tally *t, const struct transmission_row *row)
 		return -1;
 	c->overs++;
 	t->over[t->overs++] = (struct over){
-		.band = row->band, .channel = row->channel,
+		.band = row->band, .channel = row->channel, .run = row->run,
 		.first_us = row->first_us, .last_us = row->last_us,
 		.before_us = row->before_us, .after_us = row->after_us,
 		.busy_us = row->busy_us, .looks = row->looks,

@@ -9,6 +9,7 @@
 /* One over whose peak reached the squelch. */
 struct over {
 	int32_t   band, channel;
+	int64_t   run;
 	int64_t   first_us, last_us;    /* UTC                                   */
 	int64_t   before_us, after_us;  /* how far the true edges lie outside    */
 	int64_t   busy_us, looks;

@@ -1,5 +1,7 @@
 #include "tools/plan/interval.h"
 
+#include "tools/plan/exact.h"
+
 #include <math.h>
 
 #define Z95 1.959963985         /* normal quantile of 0.975 */
@@ -11,9 +13,12 @@
  * every 100 s, looked at each second, have 0.89 (two-state Markov model). */
 #define CORRELATION_UNSEEN 0.9
 
-/* Below so many overs the plain interval is too narrow: 0.90 to 0.94 where it
- * promises 0.95 (simulated); the logit scale then widens it. */
-#define OVERS_FEW 10
+/* Squared coefficients of variation expected before any length was met, and how many
+ * lengths that is worth: chosen by simulation (tests/test_interval.c), so that exponential
+ * and log-normal lengths both come out near 0.95, rare ones too. */
+#define VARIATION_OVER   1.0
+#define VARIATION_GAP    2.0
+#define LENGTHS_EXPECTED 10
 
 struct interval interval_wilson(double k, double n)
 {
@@ -48,23 +53,64 @@ double interval_effective(double n, double correlation)
 	return n * (1 - correlation) / (1 + correlation);
 }
 
+void spread_add(struct spread *s, double length)
+{
+	s->n++;
+	s->sum += length;
+	s->square += length * length;
+}
+
+/* Squared coefficient of variation, drawn towards what was expected. */
+static double variation(const struct spread *s, double expected)
+{
+	double n = s->n, mean = n > 0 ? s->sum / n : 0;
+
+	if (n < 2 || mean <= 0)
+		return expected;
+	double met = fmax(0, s->square - n * mean * mean) / (mean * mean);
+	return (met + LENGTHS_EXPECTED * expected) / (n - 1 + LENGTHS_EXPECTED);
+}
+
+/* Overs that the looks counted: parks see others besides, an over whose level wavers opens
+ * several times, and one that never ends is handed out in pieces. */
+static double counted(const struct looks *l)
+{
+	double overs = l->overs, openings = (double)l->openings;
+
+	if (openings > 0 && (overs <= 0 || openings < overs))
+		overs = openings;
+	return fmax(1, fmin(overs, (double)l->busy));
+}
+
+/* Never on, or never off: an exact bound from one side, of looks worth so many
+ * independent ones. */
+static struct interval one_sided(const struct looks *l)
+{
+	double n = fmax(1, interval_effective((double)l->looks, CORRELATION_UNSEEN));
+	double bound = fmin(1, POISSON_NONE / n);
+
+	return l->busy <= 0 ? (struct interval){ 0, bound } : (struct interval){ 1 - bound, 1 };
+}
+
 struct interval interval_occupancy(const struct looks *l)
 {
 	if (l->looks <= 0)
 		return (struct interval){ 0, 1 };
-	double p = (double)l->busy / (double)l->looks;
-	/* However they hang together, a night is worth one independent look. */
-	double n = fmax(1, interval_effective((double)l->looks, interval_correlation(l)));
-	struct interval i = interval_wilson(p * n, n);
+	if (l->busy <= 0 || l->busy >= l->looks)
+		return one_sided(l);
+	double k = counted(l), odds = (double)l->busy / (double)(l->looks - l->busy);
+	double on = k / variation(&l->over, VARIATION_OVER);
+	double off = k / variation(&l->gap, VARIATION_GAP);
+	/* odds x (off / on) x Gamma(off) / Gamma(on), whose quantiles are those of the
+	 * ratio turned over. */
+	double scale = odds * on / off;
+	double low = scale / odds_quantile(on, off, 0.975);
+	double high = scale / odds_quantile(on, off, 0.025);
 
-	if (p <= 0 || p >= 1 || l->overs >= OVERS_FEW)
-		return i;
-	/* So few looks tell little of their correlation either; then what counts is
-	 * that k overs know the mean to sqrt(2/k) (exponential lengths and gaps). */
-	double spread = fmin(1 / sqrt(n * p * (1 - p)),
-			     sqrt(2.0 / (l->overs > 0 ? l->overs : 1)) / (1 - p));
-	double at = log(p / (1 - p)), half = Z95 * spread;
-	i.low = fmin(i.low, 1 / (1 + exp(half - at)));
-	i.high = fmax(i.high, 1 / (1 + exp(-half - at)));
-	return i;
+	return (struct interval){ low / (1 + low), high / (1 + high) };
+}
+
+double interval_none_hour(double chance, double time_s)
+{
+	return chance > 0 && time_s > 0 ? POISSON_NONE * 3600 / (chance * time_s) : INFINITY;
 }

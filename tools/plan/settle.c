@@ -296,11 +296,28 @@ static void talk(const struct census *c, struct channel *ch)
 	ch->hold_share = fmin(1, (double)most / (double)HOUR_US);
 }
 
+/* How long its overs were and the silences between, for how well occupancy is known.
+ * From one run to the next nobody looked. */
+static void spreads(const struct census *c, struct channel *ch)
+{
+	const struct over *o = &c->over[ch->over];
+
+	ch->looks.over = ch->looks.gap = (struct spread){ 0 };
+	for (int i = 0; i < ch->overs; i++) {
+		spread_add(&ch->looks.over, 1e-6 * (double)(o[i].last_us - o[i].first_us +
+							    (o[i].before_us + o[i].after_us) / 2));
+		if (i > 0 && o[i].run == o[i - 1].run)
+			spread_add(&ch->looks.gap, fmax(0, 1e-6 * (double)(o[i].first_us - o[i - 1].last_us -
+						(o[i].before_us + o[i - 1].after_us) / 2)));
+	}
+}
+
 static void measure(const struct census *c, struct channel *ch, double *work)
 {
 	const struct over *o = &c->over[ch->over];
 
 	ch->looks.overs = ch->overs;
+	spreads(c, ch);
 	if (ch->looks.busy > ch->looks.looks)
 		ch->looks.busy = ch->looks.looks;
 	ch->occupancy =
