@@ -10,7 +10,8 @@
 #include <sqlite3.h>
 
 #define BUSY_MS      5000
-#define STATEMENTS   32
+#define STATEMENTS   48
+#define ROW_BYTES    (16 << 20)         /* no row of ours comes near: a longer one is damage */
 
 struct database {
 	sqlite3           *db;
@@ -35,7 +36,8 @@ static const struct {
 	{ SQLITE_READONLY, FAULT_INPUT, "it can't be written, check who may use it and its folder" },
 	{ SQLITE_PERM,     FAULT_INPUT, "it can't be opened, check who may use it" },
 	{ SQLITE_NOTADB,   FAULT_INPUT, "it is no survey" },
-	{ SQLITE_CORRUPT,  FAULT_FATAL, "it is damaged, keep a copy and start a new survey" },
+	{ SQLITE_CORRUPT,  FAULT_FATAL, DATABASE_DAMAGED },
+	{ SQLITE_TOOBIG,   FAULT_FATAL, DATABASE_DAMAGED },
 };
 
 static int database_fault(const struct database *d, int code, struct fault *why)
@@ -66,6 +68,26 @@ static char *immutable_uri(const char *path)
 	return uri;
 }
 
+/* A file may come from anybody: what it holds besides tables is never run, its pages are
+ * looked at before they are used, and nothing in it makes us ask for memory without bound. */
+static int harden(sqlite3 *db)
+{
+	static const struct { int what, value; } guards[] = {
+		{ SQLITE_DBCONFIG_DEFENSIVE, 1 }, { SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0 },
+		{ SQLITE_DBCONFIG_ENABLE_TRIGGER, 0 }, { SQLITE_DBCONFIG_ENABLE_VIEW, 0 },
+		{ SQLITE_DBCONFIG_ENABLE_LOAD_EXTENSION, 0 },
+	};
+
+	for (size_t i = 0; i < sizeof guards / sizeof guards[0]; i++) {
+		int rc = sqlite3_db_config(db, guards[i].what, guards[i].value, NULL);
+		if (rc != SQLITE_OK)
+			return rc;
+	}
+	sqlite3_limit(db, SQLITE_LIMIT_LENGTH, ROW_BYTES);
+	sqlite3_limit(db, SQLITE_LIMIT_ATTACHED, 0);
+	return sqlite3_exec(db, "PRAGMA cell_size_check=ON; PRAGMA mmap_size=0", NULL, NULL, NULL);
+}
+
 /* Opening alone reads nothing; this touches the first page, and the log beside it. */
 static int open_and_touch(struct database *d, const char *name, int flags)
 {
@@ -73,6 +95,8 @@ static int open_and_touch(struct database *d, const char *name, int flags)
 
 	if (rc == SQLITE_OK)
 		rc = sqlite3_busy_timeout(d->db, BUSY_MS);
+	if (rc == SQLITE_OK)
+		rc = harden(d->db);
 	if (rc == SQLITE_OK)
 		rc = sqlite3_exec(d->db, "PRAGMA schema_version", NULL, NULL, NULL);
 	return rc;
@@ -112,6 +136,7 @@ static int open_for_reading(struct database *d)
 static const char *const manners[] = {
 	[DATABASE_WRITE] = "PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL",
 	[DATABASE_READ] = "PRAGMA cache_size=-65536",
+	[DATABASE_MEMORY] = "",
 };
 
 /* An absolute or dotted path: SQLite takes names such as ":memory:" for its own. */
@@ -133,8 +158,11 @@ struct database *database_open(const char *path, enum database_use use, struct f
 		fault_set(why, FAULT_RETRY, "%s: out of memory", path);
 		goto fail;
 	}
-	rc = use == DATABASE_READ ? open_for_reading(d)
-				  : open_and_touch(d, d->path, SQLITE_OPEN_READWRITE);
+	if (use == DATABASE_READ)
+		rc = open_for_reading(d);
+	else
+		rc = open_and_touch(d, use == DATABASE_MEMORY ? ":memory:" : d->path,
+				    SQLITE_OPEN_READWRITE);
 	if (rc == SQLITE_OK && use == DATABASE_WRITE && sqlite3_db_readonly(d->db, "main"))
 		rc = SQLITE_READONLY;
 	if (rc == SQLITE_OK)
@@ -271,6 +299,16 @@ int statement_step(struct database *d, struct statement *q, struct fault *why)
 void statement_reset(struct statement *q)
 {
 	sqlite3_reset((sqlite3_stmt *)q);
+}
+
+enum value_type statement_type(struct statement *q, int at)
+{
+	static const enum value_type types[] = {
+		[SQLITE_INTEGER] = VALUE_INT, [SQLITE_TEXT] = VALUE_TEXT, [SQLITE_BLOB] = VALUE_BLOB,
+		[SQLITE_FLOAT] = VALUE_OTHER, [SQLITE_NULL] = VALUE_OTHER,
+	};
+
+	return types[sqlite3_column_type((sqlite3_stmt *)q, at)];
 }
 
 int64_t statement_int(struct statement *q, int at)

@@ -14,10 +14,16 @@ struct statement;               /* freed with its database */
 
 enum database_use {
 	DATABASE_WRITE,         /* an existing file, empty or not; full sync, foreign keys on */
-	DATABASE_READ           /* never changes the file; works on a read-only copy          */
+	DATABASE_READ,          /* never changes the file; works on a read-only copy          */
+	DATABASE_MEMORY         /* of no file (path is what faults call it), gone when closed */
 };
 
-/* NULL with why filled: FAULT_INPUT when the file is no database or can't be opened. */
+/* What to do about a file that can't be what we wrote. */
+#define DATABASE_DAMAGED "it is damaged, keep a copy and save what is left with bandcensus rescue"
+
+/* The file may come from anybody: its triggers, views and virtual tables are never run, and
+ * a row of more than 16 MiB is damage.
+ * NULL with why filled: FAULT_INPUT when the file is no database or can't be opened. */
 struct database *database_open(const char *path, enum database_use use, struct fault *why);
 void database_close(struct database *d);        /* NULL is fine; undoes what is not committed */
 
@@ -44,7 +50,10 @@ void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n
 int statement_step(struct database *d, struct statement *q, struct fault *why);
 void statement_reset(struct statement *q);
 
+enum value_type { VALUE_OTHER = 0, VALUE_INT, VALUE_TEXT, VALUE_BLOB };
+
 /* Columns count from 0; pointers are good until the next step or reset. */
+enum value_type statement_type(struct statement *q, int at);    /* asked before the value */
 int64_t statement_int(struct statement *q, int at);
 const char *statement_text(struct statement *q, int at);        /* never NULL */
 const uint8_t *statement_blob(struct statement *q, int at, size_t *n);

@@ -8,6 +8,7 @@
 #include <unistd.h>
 
 #include "store/survey_file.h"
+#include "store/text.h"
 
 struct survey *survey_create(const char *path, struct fault *why)
 {
@@ -45,6 +46,49 @@ int survey_check_path(const char *path, bool *missing, struct fault *why)
 			 S_ISDIR(st.st_mode) ? "a folder" : "no ordinary file");
 }
 
+/* The tables as we would have made them, against those that are there: no view, trigger or
+ * table of another's making is ever read. */
+static int same_schema(struct survey *s, struct database *ours, struct fault *why)
+{
+	static const char sql[] = "SELECT name, type || tbl_name || ifnull(sql, '') FROM sqlite_schema"
+		" ORDER BY 1, 2";
+	struct statement *a = database_prepare(s->db, sql, why);
+	struct statement *b = a ? database_prepare(ours, sql, why) : NULL;
+	int left = b ? 1 : -1, right = b ? 1 : -1;
+	char name[48] = "";
+
+	while (left > 0 && right > 0) {
+		left = statement_step(s->db, a, why);
+		right = left < 0 ? -1 : statement_step(ours, b, why);
+		if (left < 0 || right < 0)
+			return -1;
+		if (left > 0)
+			snprintf(name, sizeof name, "%s", statement_text(a, 0));
+		int order = left && right ? strcmp(name, statement_text(b, 0)) : right - left;
+		if (order > 0)          /* what is missing, else what is too many */
+			snprintf(name, sizeof name, "%s", statement_text(b, 0));
+		if (order || (left && strcmp(statement_text(a, 1), statement_text(b, 1)) != 0))
+			return fault_set(why, FAULT_FATAL, "%s: it is damaged, or another program has "
+					 "changed it, about \"%s\": save what is left with bandcensus "
+					 "rescue", s->path, text_tame(name));
+	}
+	return left < 0 || right < 0 ? -1 : 0;
+}
+
+static int check_schema(struct survey *s, struct fault *why)
+{
+	struct database *ours = database_open(s->path, DATABASE_MEMORY, why);
+	int result = ours ? database_run(ours, "BEGIN", why) : -1;
+
+	for (const struct migration *m = survey_migrations; result == 0 && m->version; m++)
+		if (m->version <= s->version)
+			result = database_run(ours, m->sql, why);
+	if (result == 0)
+		result = same_schema(s, ours, why);
+	database_close(ours);
+	return result;
+}
+
 int survey_identify(struct survey *s, struct fault *why)
 {
 	int64_t id, version, pages;
@@ -71,8 +115,8 @@ int survey_identify(struct survey *s, struct fault *why)
 
 int survey_damaged(const struct survey *s, enum table_id t, const char *column, struct fault *why)
 {
-	return fault_set(why, FAULT_FATAL, "%s: it is damaged, %s holds an impossible %s, keep a copy "
-			 "and start a new survey", s->path, survey_table_name(t), column);
+	return fault_set(why, FAULT_FATAL, "%s: %s holds an impossible %s: " DATABASE_DAMAGED, s->path,
+			 survey_table_name(t), column);
 }
 
 static bool channels_inside(const struct survey *s, int32_t band, int32_t first, int32_t count)
@@ -216,7 +260,8 @@ struct survey *survey_read(const char *path, struct fault *why)
 		fault_set(why, FAULT_INPUT, "%s: it is empty, let the daemon write it first", path);
 		goto fail;
 	}
-	if (survey_prepare_reading(s, why) < 0 || survey_load_bands(s, why) < 0)
+	if (check_schema(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
+	    survey_load_bands(s, why) < 0)
 		goto fail;
 	return s;
 fail:

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "store/levels.h"
+#include "store/text.h"
 
 enum column_type {
 	COLUMN_END = 0,
@@ -291,6 +292,17 @@ static int get_levels(struct statement *q, int at, struct activity_row *row)
 	return levels_unpack(bytes, n, row->level, row->level_looks);
 }
 
+/* As SQLite must have kept it: a damaged row holds others, and nothing at all reads as 0. */
+static enum value_type kept_as(const struct column *c)
+{
+	static const enum value_type types[] = {
+		[COLUMN_TEXT] = VALUE_TEXT, [COLUMN_MODE] = VALUE_TEXT, [COLUMN_KIND] = VALUE_TEXT,
+		[COLUMN_BELOW] = VALUE_TEXT, [COLUMN_STRING] = VALUE_TEXT,
+		[COLUMN_BYTES] = VALUE_BLOB, [COLUMN_LEVELS] = VALUE_BLOB,
+	};
+	return types[c->type] == VALUE_OTHER ? VALUE_INT : types[c->type];
+}
+
 static int get_column(const struct column *c, struct statement *q, int at, char *row)
 {
 	void *to = row + c->at;
@@ -300,6 +312,7 @@ static int get_column(const struct column *c, struct statement *q, int at, char 
 		return get_int(q, at, to);
 	case COLUMN_TEXT:
 		snprintf(to, c->size, "%s", statement_text(q, at));
+		text_tame(to);
 		return 0;
 	case COLUMN_SCALED:
 		*(double *)to = (double)statement_int(q, at) / c->scale;
@@ -329,8 +342,8 @@ const char *survey_get_row(enum table_id t, struct statement *q, void *row)
 {
 	int at = 0;
 
-	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++)
-		if (get_column(c, q, at++, row) < 0)
+	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++, at++)
+		if (statement_type(q, at) != kept_as(c) || get_column(c, q, at, row) < 0)
 			return c->name;
 	return NULL;
 }

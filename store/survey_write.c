@@ -9,6 +9,7 @@
 #include <unistd.h>
 
 #include "store/survey_file.h"
+#include "store/text.h"
 
 #define SIDE_ROOM (PATH_MAX + 16)
 
@@ -56,10 +57,19 @@ static int prepare_writing(struct survey *s, struct fault *why)
 	return s->end_run ? 0 : -1;
 }
 
+/* What was read back is tame. */
+static bool same_text(const char *given, const char *kept)
+{
+	char text[256];
+
+	snprintf(text, sizeof text, "%s", given);
+	return strcmp(text_tame(text), kept) == 0;
+}
+
 static bool same_band(const struct band *a, const struct band *b)
 {
-	return strcmp(a->id, b->id) == 0 && strcmp(a->name, b->name) == 0 &&
-	       strcmp(a->service, b->service) == 0 &&
+	return same_text(a->id, b->id) && same_text(a->name, b->name) &&
+	       same_text(a->service, b->service) &&
 	       a->raster.first.thirds == b->raster.first.thirds &&
 	       a->raster.step.thirds == b->raster.step.thirds &&
 	       a->raster.count == b->raster.count && a->mode == b->mode &&
