@@ -28,7 +28,7 @@ static void counts(void **state)
 	assert_true(ch->likely.low < ch->occupancy && ch->occupancy < ch->likely.high);
 	assert_true(fabs(ch->level_db - 22.5) < 1e-9 && fabs(ch->peak_db - 27) < 1e-9);
 	assert_int_equal(ch->kind, KIND_NFM);
-	assert_true(fabs(ch->tone_hz - 100) < 1e-9);
+	assert_int_equal(nature_tone_ddhz(&ch->nature), 1000);
 	assert_int_equal(c->looked[WORLD_FIRE].hours, 2);
 	assert_true(fabs(c->looked[WORLD_FIRE].revisit_s - 1) < 1e-3);
 	census_destroy(c);

@@ -125,7 +125,7 @@ assert_int_equal(count(text, "sure is at least"), 1);
 	assert_int_equal(count(text, "single exchange, or hardly"), 1);
 	assert_int_equal(count(text, "likely lies"), 1);
 	assert_int_equal(count(text, "sound quiet"), 1);
-	assert_int_equal(count(text, "data or digital voice"), 1);
+	assert_int_equal(count(text, "digital voice: only noise"), 1);
 	assert_int_equal(count(text, "BANKS 4 5 6 7 8 9 empty: for what you find yourself"), 1);
 	assert_int_equal(count(text, "median 7 dB: faint"), 1);
 	assert_int_equal(count(text, "the fire brigade of the next county, N; 60 overs"), 1);

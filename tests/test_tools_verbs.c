@@ -44,25 +44,47 @@ static void run(struct stage *s, const char *words, bool with_errors)
 	s->out.code = WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
 
-static void add(struct survey *s, struct world_over o)
+/* A receiver stayed for the over: what was measured of it. */
+static void stayed(struct transmission_row *t, const struct subtone_word *w)
+{
+	t->heard_ms = 4800;
+	t->occupied_hz = t->kind == KIND_AM ? 4600 : 8000 + t->level_ddb;
+	t->down26_hz = t->occupied_hz + 1500;
+	t->deviation_hz = t->kind == KIND_NFM ? 1900 + t->level_ddb : 0;
+	t->depth_pm = t->kind == KIND_AM ? 700 : 0;
+	t->below = w->below;
+	t->code = w->code;
+}
+
+/* w: the receiver stayed, and that was below speech; NULL: it did not. */
+static void add(struct survey *s, struct world_over o, const struct subtone_word *w)
 {
 	struct transmission_row t = world_transmission(&o);
 	struct activity_row a = world_activity(&o);
 	struct fault why;
 
+	if (w)
+		stayed(&t, w);
 	if (survey_add_transmission(s, &t, &why) < 0 || survey_add_activity(s, &a, &why) < 0)
 		fail_msg("%s", why.text);
 }
 
+/* Stays for each first over of an exchange, and for all that send a code. */
 static void talk(struct survey *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
-		 enum kind kind, int32_t tone_ddhz)
+		 enum kind kind, struct subtone_word w)
 {
 	for (int e = 0; e < exchanges; e++)
 		for (int k = 0; k < 3; k++)
 			add(s, (struct world_over){
 				       band, channel, 60 + e * 13000.0 / exchanges + 7 * k + band,
-				       5, level_ddb + 3 * (e % 3), 0, 9000, kind, tone_ddhz });
+				       5, level_ddb + 3 * (e % 3), 0, 9000, kind, w.tone_ddhz },
+			    k == 0 || w.code ? &w : NULL);
 }
+
+static const struct subtone_word tone_100 = { .below = BELOW_TONE, .tone_ddhz = 1000 },
+	tone_162 = { .below = BELOW_TONE, .tone_ddhz = 1622 },
+	code_023 = { .below = BELOW_CODE, .code = 023 },
+	toneless = { .below = BELOW_NOTHING }, unheard = { .below = BELOW_UNKNOWN };
 
 static void fill(struct survey *s, struct run_row *run)
 {
@@ -85,18 +107,18 @@ static void fill(struct survey *s, struct run_row *run)
 			struct coverage_row c = world_coverage(b, h);
 			assert_int_equal(survey_add_coverage(s, &c, &why), 0);
 		}
-	talk(s, WORLD_FIRE, 186, 20, 300, KIND_NFM, 1000);
-	talk(s, WORLD_FIRE, 201, 1, 200, KIND_NFM, 0);
-	talk(s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM, 1622);
-	talk(s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM, 0);
-	talk(s, WORLD_BUSINESS, 200, 15, 250, KIND_DATA, 0);
-	talk(s, WORLD_AIR, 397, 30, 250, KIND_AM, 0);
-	talk(s, WORLD_AIR, 700, 3, 150, KIND_AM, 0);
-	talk(s, WORLD_PAGING, 100, 30, 500, KIND_DATA, 0);
-	add(s, (struct world_over){ WORLD_AIR, 1005, 0, 3599, 250, 0, 6000, KIND_AM, 0 });
-	add(s, (struct world_over){ WORLD_AIR, 1005, 3600, 3599, 250, 0, 6000, KIND_AM, 0 });
-	add(s, (struct world_over){ WORLD_AIR, 1005, 7200, 3599, 250, 0, 6000, KIND_AM, 0 });
-	add(s, (struct world_over){ WORLD_AIR, 1005, 10800, 3599, 250, 0, 6000, KIND_AM, 0 });
+	talk(s, WORLD_FIRE, 186, 20, 300, KIND_NFM, tone_100);
+	talk(s, WORLD_FIRE, 201, 1, 200, KIND_NFM, toneless);
+	talk(s, WORLD_BUSINESS, 50, 12, 250, KIND_NFM, tone_162);
+	talk(s, WORLD_BUSINESS, 150, 1, 250, KIND_NFM, code_023);
+	talk(s, WORLD_BUSINESS, 200, 15, 250, KIND_DATA, unheard);
+	talk(s, WORLD_AIR, 397, 30, 250, KIND_AM, unheard);
+	talk(s, WORLD_AIR, 700, 3, 150, KIND_AM, unheard);
+	talk(s, WORLD_PAGING, 100, 30, 500, KIND_DATA, unheard);
+	add(s, (struct world_over){ WORLD_AIR, 1005, 0, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
+	add(s, (struct world_over){ WORLD_AIR, 1005, 3600, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
+	add(s, (struct world_over){ WORLD_AIR, 1005, 7200, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
+	add(s, (struct world_over){ WORLD_AIR, 1005, 10800, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
 	assert_int_equal(survey_add_incident(s, &lost, &why), 0);
 	assert_int_equal(survey_add_artefact(s, &image, &why), 0);
 	assert_int_equal(survey_end_run(s, run->id, run->end_us, &why), 0);
@@ -283,8 +305,30 @@ static const struct {
 	{ "occupancy_low", JSON_REAL }, { "occupancy_high", JSON_REAL }, { "overs", JSON_INTEGER },
 	{ "level_db", JSON_REAL }, { "peak_db", JSON_REAL }, { "offset_hz", JSON_REAL },
 	{ "width_hz", JSON_REAL }, { "kind", JSON_STRING }, { "confidence", JSON_REAL },
-	{ "service", JSON_STRING },
+	{ "service", JSON_STRING }, { "nature", JSON_OBJECT },
 };
+
+/* Of "nature"; what may be null is an object or a word otherwise. */
+static const struct {
+	const char *name;
+	json_type   type;
+	bool        or_null;
+} natures[] = {
+	{ "users", JSON_ARRAY, false }, { "users_of_overs", JSON_INTEGER, false },
+	{ "occupied_hz", JSON_OBJECT, true }, { "down26_hz", JSON_OBJECT, true },
+	{ "deviation_hz", JSON_OBJECT, true }, { "am_depth", JSON_OBJECT, true },
+	{ "deviation_system_hz", JSON_INTEGER, true }, { "designator", JSON_STRING, true },
+};
+
+static void check_nature(const json_t *n)
+{
+	for (size_t i = 0; i < sizeof natures / sizeof natures[0]; i++) {
+		const json_t *v = json_object_get(n, natures[i].name);
+		if (!v || (json_typeof(v) != natures[i].type && !(natures[i].or_null && json_is_null(v))))
+			fail_msg("nature: %s is missing or of another type", natures[i].name);
+	}
+	assert_true(json_is_boolean(json_object_get(n, "talks")));
+}
 
 static void json_is_as_promised(void **state)
 {
@@ -300,6 +344,7 @@ static void json_is_as_promised(void **state)
 			if (!v || json_typeof(v) != members[m].type)
 				fail_msg("%s is missing or of another type", members[m].name);
 		}
+		check_nature(json_object_get(o, "nature"));
 		const json_t *tone = json_object_get(o, "tone_hz"),
 			     *suspect = json_object_get(o, "suspect");
 		assert_true(json_is_real(tone) || json_is_null(tone));

@@ -18,17 +18,17 @@ static int by_use(const void *a, const void *b)
 
 static void line(const struct channel *ch, const struct suspect *s)
 {
-	char mhz[FREQ_TEXT], from[8], to[8], tone[16] = "-";
+	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT];
 
-	if (ch->tone_hz > 0)
-		snprintf(tone, sizeof tone, "%.1f", ch->tone_hz);
-	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s %5s  %s-%s  %s\n",
+	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s  %s-%s  %s\n",
 	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy,
 	       100 * ch->likely.low, 100 * ch->likely.high, ch->level_db, ch->peak_db,
-	       ch->offset_hz / 1e3, kind_name(ch->kind), tone,
+	       ch->offset_hz / 1e3, kind_name(ch->kind),
 	       ch->overs ? words_clock(from, ch->first_us) : "--:--",
 	       ch->overs ? words_clock(to, ch->last_us) : "--:--",
 	       s->is ? suspicion_name(s->is) : "");
+	if (*nature_words(&ch->nature, nature, sizeof nature))
+		printf("    %s\n", nature);
 }
 
 static int table(const struct census *c, const struct suspect *s, int min_overs)
@@ -46,7 +46,7 @@ static int table(const struct census *c, const struct suspect *s, int min_overs)
 		qsort(at, (size_t)n, sizeof *at, by_use);
 		printf("%s (%s, %s): %d\n", c->band[b].name, c->band[b].id,
 		       mode_name(c->band[b].mode), n);
-		printf("  MHz          overs  busy %%  likely %%     level  peak off kHz kind     tone  UTC\n");
+		printf("  MHz          overs  busy %%  likely %%     level  peak off kHz kind     UTC\n");
 		for (int i = 0; i < n; i++)
 			line(at[i], &s[at[i] - c->channel]);
 		printf("\n");

@@ -33,7 +33,8 @@ static void fields(FILE *to, const char *const *field, int n)
 	fputs("\r\n", to);
 }
 
-#define COLUMNS 25
+#define GAUGES  4               /* figures measured, each of four columns */
+#define COLUMNS (25 + 4 + 4 * GAUGES)
 
 static const char *const channel_head[COLUMNS] = {
 	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
@@ -41,6 +42,11 @@ static const char *const channel_head[COLUMNS] = {
 	"looked_s", "busy_s",	  "occupancy",	  "occupancy_low", "occupancy_high",
 	"overs",    "level_db",	  "peak_db",	  "offset_hz",	   "width_hz",
 	"kind",	    "confidence", "tone_hz",	  "suspect",	   "suspect_why",
+	"users",    "users_of_overs", "deviation_system_hz", "designator",
+	"occupied_hz",	"occupied_low_hz",  "occupied_high_hz",	 "occupied_overs",
+	"down26_hz",	"down26_low_hz",    "down26_high_hz",	 "down26_overs",
+	"deviation_hz", "deviation_low_hz", "deviation_high_hz", "deviation_overs",
+	"am_depth",	"am_depth_low",	    "am_depth_high",	 "am_depth_overs",
 };
 
 #define NUMBER 32
@@ -54,18 +60,35 @@ static const char *decimal(char out[NUMBER], double v, int digits)
 	return out;
 }
 
+/* Four fields that are empty when it was measured in no over. */
+static void gauge_fields(const char *field[4], char n[4][NUMBER], const struct gauge *g, int digits)
+{
+	for (int i = 0; i < 4; i++)
+		field[i] = n[i];
+	memset(n, 0, 4 * NUMBER);
+	if (g->overs == 0)
+		return;
+	decimal(n[0], g->median, digits);
+	decimal(n[1], g->likely.low, digits);
+	decimal(n[2], g->likely.high, digits);
+	decimal(n[3], g->overs, 0);
+}
+
 static void channel_row(FILE *to, const struct census *c, const struct channel *ch,
 			const struct suspect *s)
 {
 	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
 	char frequency[FREQ_TEXT], step[FREQ_TEXT];
+	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER];
 	const struct band *b = &c->band[ch->band];
+	const struct nature *nature = &ch->nature;
+	int32_t tone = nature_tone_ddhz(nature);
 
 	if (ch->overs) {
 		words_time(first, ch->first_us);
 		words_time(last, ch->last_us);
 	}
-	const char *const row[COLUMNS] = {
+	const char *row[COLUMNS] = {
 		b->id,
 		decimal(n[0], ch->channel, 0),
 		freq_format(frequency, ch->centre),
@@ -88,10 +111,18 @@ static void channel_row(FILE *to, const struct census *c, const struct channel *
 		decimal(n[12], ch->width_hz, 0),
 		kind_name(ch->kind),
 		decimal(n[13], ch->confidence, 3),
-		ch->tone_hz > 0 ? decimal(n[14], ch->tone_hz, 1) : "",
+		tone > 0 ? decimal(n[14], 0.1 * tone, 1) : "",
 		s->is ? suspicion_name(s->is) : "",
 		s->is ? s->why : "",
+		nature_users_words(nature, users, sizeof users),
+		decimal(n[15], nature->users.overs, 0),
+		nature->system_hz ? decimal(n[16], nature->system_hz, 0) : "",
+		nature->designator,
 	};
+	gauge_fields(&row[COLUMNS - 16], measured[0], &nature->occupied_hz, 0);
+	gauge_fields(&row[COLUMNS - 12], measured[1], &nature->down26_hz, 0);
+	gauge_fields(&row[COLUMNS - 8], measured[2], &nature->deviation_hz, 0);
+	gauge_fields(&row[COLUMNS - 4], measured[3], &nature->am_depth, 3);
 	fields(to, row, COLUMNS);
 }
 

@@ -31,14 +31,59 @@ static json_t *or_null(const char *text)
 	return text ? json_string(text) : json_null();
 }
 
+/* A figure with its interval and in how many overs it was measured; null: in none. */
+static json_t *gauge_object(const struct gauge *g, double unit)
+{
+	return g->overs ? json_pack("{s:o, s:o, s:o, s:i}", "median", rounded(g->median, unit), "low",
+				    rounded(g->likely.low, unit), "high", rounded(g->likely.high, unit),
+				    "overs", g->overs)
+			: json_null();
+}
+
+static json_t *code_or_null(int code)
+{
+	char octal[16];
+
+	snprintf(octal, sizeof octal, "%03o", (unsigned)code);
+	return code ? json_string(octal) : json_null();
+}
+
+/* Who shares the channel. No tone and no code: somebody without. */
+static json_t *users_array(const struct nature *n)
+{
+	json_t *all = json_array();
+
+	for (int i = 0; i < n->believed; i++) {
+		int32_t tone = n->users.user[i].tone_ddhz;
+		int code = n->users.user[i].code;
+		json_array_append_new(all, json_pack("{s:o, s:o, s:o, s:i}", "tone_hz",
+			tone ? rounded(0.1 * tone, 0.1) : json_null(), "code", code_or_null(code),
+			"code_inverted", code_or_null(code ? code_inverse(code) : 0), "overs",
+			n->users.user[i].overs));
+	}
+	return all;
+}
+
+/* What a channel carries, beside its kind. */
+static json_t *nature_object(const struct nature *n)
+{
+	return json_pack("{s:o, s:i, s:o, s:o, s:o, s:o, s:o, s:o, s:b}", "users", users_array(n),
+		"users_of_overs", n->users.overs, "occupied_hz", gauge_object(&n->occupied_hz, 1),
+		"down26_hz", gauge_object(&n->down26_hz, 1), "deviation_hz",
+		gauge_object(&n->deviation_hz, 1), "am_depth", gauge_object(&n->am_depth, 1e-3),
+		"deviation_system_hz", n->system_hz ? json_integer(n->system_hz) : json_null(),
+		"designator", or_null(n->designator[0] ? n->designator : NULL), "talks", n->talks);
+}
+
 static json_t *channel_object(const struct census *c, const struct channel *ch,
 			      const struct suspect *s)
 {
 	const struct band *b = &c->band[ch->band];
+	int32_t tone = nature_tone_ddhz(&ch->nature);
 
 	return json_pack(
 		"{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
-		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}",
 		"band", b->id, "channel", (int)ch->channel, "frequency_hz", frequency(ch->centre),
 		"step_hz", frequency(b->raster.step), "mode", mode_name(b->mode), "service",
 		b->service, "first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
@@ -50,7 +95,8 @@ static json_t *channel_object(const struct census *c, const struct channel *ch,
 		rounded(ch->level_db, 0.1), "peak_db", rounded(ch->peak_db, 0.1), "offset_hz",
 		rounded(ch->offset_hz, 1), "width_hz", rounded(ch->width_hz, 1), "kind",
 		kind_name(ch->kind), "confidence", rounded(ch->confidence, 1e-3), "tone_hz",
-		ch->tone_hz > 0 ? rounded(ch->tone_hz, 0.1) : json_null(), "suspect",
+		tone > 0 ? rounded(0.1 * tone, 0.1) : json_null(), "nature", nature_object(&ch->nature),
+		"suspect",
 		or_null(suspicion_name(s->is)), "suspect_why",
 		s->is ? json_string(s->why) : json_null());
 }

@@ -189,7 +189,12 @@ int tally_transmission(struct tally *t, const struct transmission_row *row)
 		.busy_us = row->busy_us, .looks = row->looks,
 		.level_ddb = row->level_ddb, .peak_ddb = row->peak_ddb,
 		.offset_hz = row->offset_hz, .width_hz = row->width_hz,
-		.kind = row->kind, .confidence = row->confidence, .tone_ddhz = row->tone_ddhz,
+		.kind = row->kind, .confidence = row->confidence, .heard_ms = row->heard_ms,
+		.occupied_hz = row->occupied_hz, .down26_hz = row->down26_hz,
+		.deviation_hz = row->deviation_hz, .depth_pm = row->depth_pm,
+		/* A survey of version 1 kept the tone alone. */
+		.below = row->tone_ddhz ? BELOW_TONE : row->below,
+		.tone_ddhz = row->tone_ddhz, .code = row->code,
 	};
 	return 0;
 }

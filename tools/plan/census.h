@@ -3,6 +3,7 @@
 
 #include "store/survey.h"
 #include "tools/plan/interval.h"
+#include "tools/plan/nature.h"
 
 /* What a survey shows at one squelch. In memory, no files. */
 
@@ -17,7 +18,10 @@ struct over {
 	int32_t   offset_hz, width_hz;
 	enum kind kind;
 	int32_t   confidence;           /* per mille                             */
-	int32_t   tone_ddhz;
+	/* Measured sample by sample (store/survey.h); heard_ms 0: not, and all is 0. */
+	int32_t   heard_ms, occupied_hz, down26_hz, deviation_hz, depth_pm;
+	enum below below;
+	int32_t   tone_ddhz, code;
 };
 
 struct channel {
@@ -39,7 +43,7 @@ struct channel {
 	enum kind    kind;
 	double       confidence;        /* 0 .. 1                                */
 	double       agreed;            /* share of the overs with a word, that say this kind */
-	double       tone_hz;           /* 0: none agreed on                     */
+	struct nature nature;           /* what else is known of what it carries */
 	double       over_s, longest_s; /* mean length, longest                  */
 	double       gap_s;             /* 85 % of well measured gaps are shorter; 0: too few */
 	double       hold_share;        /* of its busiest hour, that exchanges take */

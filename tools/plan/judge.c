@@ -80,13 +80,16 @@ static bool not_voice(struct trial *t)
 {
 	static const char *const what[KIND_COUNT] = {
 		[KIND_CARRIER] = "a bare carrier: nothing to hear",
-		[KIND_DATA] = "data or digital voice: only noise on an analogue receiver",
+		[KIND_DATA] = "data: only noise on an analogue receiver",
 		[KIND_NOISE] = "noise, no station",
 	};
 
 	if (speaks(t->ch))
 		return false;
-	SAY(t, "%s", what[t->ch->kind]);
+	if (t->ch->nature.talks)
+		SAY(t, "data, perhaps digital voice: only noise on an analogue receiver");
+	else
+		SAY(t, "%s", what[t->ch->kind]);
 	return true;
 }
 

@@ -148,56 +148,6 @@ static int fold(struct census *c, double *work, int *owner)
 
 /* ---- measuring ---- */
 
-/* An over of so many looks was heard well enough to count as three. */
-#define LONG_LOOKS 30
-#define VOTES_LEAST 3
-#define VOTES_AGREE 0.6
-
-/* Overs are to a channel what looks are to an over: those on a bare carrier were
- * pauses when others spoke. */
-static void vote(const struct census *c, struct channel *ch)
-{
-	struct votes votes = { 0 };
-	int all = 0;
-
-	for (int i = 0; i < ch->overs; i++) {
-		const struct over *o = &c->over[ch->over + i];
-		int times = o->looks >= LONG_LOOKS ? 3 : 1;
-		if (o->kind > KIND_UNKNOWN && o->kind < KIND_COUNT &&
-		    votes.n[o->kind] <= UINT16_MAX - times)
-			votes.n[o->kind] = (uint16_t)(votes.n[o->kind] + times);
-	}
-	ch->kind = votes_kind(&votes, &ch->confidence);
-	for (int k = KIND_CARRIER; k < KIND_COUNT; k++)
-		if (k != KIND_CARRIER || ch->kind == KIND_CARRIER)
-			all += votes.n[k];
-	ch->agreed = all > 0 ? (double)votes.n[ch->kind] / all : 0;
-	if (votes.n[ch->kind] < VOTES_LEAST || ch->agreed <= VOTES_AGREE) {
-		ch->kind = KIND_UNKNOWN;
-		ch->confidence = ch->agreed = 0;
-	}
-}
-
-/* The tone that at least three overs and 70 % of those with a tone agree on,
- * within half a per cent. */
-static void agree_tone(const struct census *c, struct channel *ch)
-{
-	int with = 0;
-
-	ch->tone_hz = 0;
-	for (int i = 0; i < ch->overs; i++)
-		with += c->over[ch->over + i].tone_ddhz > 0;
-	for (int i = 0; i < ch->overs && i < 64; i++) {
-		double tone = c->over[ch->over + i].tone_ddhz, same = 0;
-		for (int j = 0; tone > 0 && j < ch->overs; j++)
-			same += fabs(c->over[ch->over + j].tone_ddhz - tone) <= 0.005 * tone;
-		if (same >= 3 && same >= 0.7 * with) {
-			ch->tone_hz = tone / 10;
-			return;
-		}
-	}
-}
-
 static void levels(const struct census *c, struct channel *ch, double *work)
 {
 	const struct over *o = &c->over[ch->over];
@@ -335,8 +285,7 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 	talk(c, ch);
 	lengths(c, ch);
 	gaps(c, ch, work);
-	vote(c, ch);
-	agree_tone(c, ch);
+	nature_settle(c, ch, work);
 }
 
 int census_settle(struct census *c)

@@ -46,7 +46,7 @@ static void words_heard(const struct census *c, const struct channel *ch, char *
 
 void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size)
 {
-	char heard[120], tone[24] = "";
+	char heard[120], nature[NATURE_TEXT];
 
 	if (ch->overs == 0) {
 		snprintf(out, size, "busy in %" PRId64 " of %" PRId64 " looks", ch->looks.busy,
@@ -54,10 +54,9 @@ void words_evidence(const struct census *c, const struct channel *ch, char *out,
 		return;
 	}
 	words_heard(c, ch, heard, sizeof heard);
-	if (ch->tone_hz > 0)
-		snprintf(tone, sizeof tone, ", tone %.1f Hz", ch->tone_hz);
-	snprintf(out, size, "%s, median %.0f dB%s%s", heard, ch->level_db,
-		 round(ch->level_db) < FAINT_DB ? ": faint" : "", tone);
+	nature_brief(&ch->nature, nature, sizeof nature);
+	snprintf(out, size, "%s, median %.0f dB%s%s%s", heard, ch->level_db,
+		 round(ch->level_db) < FAINT_DB ? ": faint" : "", nature[0] ? ", " : "", nature);
 }
 
 char *words_hours(uint32_t hours, char *out, size_t size)

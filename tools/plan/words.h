@@ -15,7 +15,7 @@ char *words_clock(char out[8], int64_t us);
 /* Below this a voice is hard work to follow (common practice). */
 #define FAINT_DB 8.0
 
-/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0 Hz"; "median 7 dB: faint";
+/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0"; "median 7 dB: faint";
  * "always on: 1290 looks over 12 h, median 40 dB" */
 void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size);
 
