@@ -10,6 +10,7 @@
 struct shim {
 	sqlite3_file         base;
 	struct failing_disk *disk;
+	const char          *name;      /* SQLite keeps it as long as the file is open */
 	sqlite3_file         real[];    /* the room of the real one */
 };
 
@@ -34,6 +35,12 @@ static sqlite3_file *real_file(sqlite3_file *f)
 }
 
 #define DISK(f) (((struct shim *)(f))->disk)
+#define TELL(d, what, name, ...) do { \
+	const struct disk_watcher *w_ = (d)->watcher; \
+	if (w_ && (name)) \
+		w_->what(w_->self, (name), ##__VA_ARGS__); \
+} while (0)
+#define NAME_OF(f) (((struct shim *)(f))->name)
 #define REAL(f, call, ...) real_file(f)->pMethods->call(real_file(f), ##__VA_ARGS__)
 
 static int do_close(sqlite3_file *f)
@@ -48,17 +55,26 @@ static int do_read(sqlite3_file *f, void *to, int n, sqlite3_int64 at)
 
 static int do_write(sqlite3_file *f, const void *from, int n, sqlite3_int64 at)
 {
-	return fails(DISK(f)) ? DISK(f)->code : REAL(f, xWrite, from, n, at);
+	if (fails(DISK(f)))
+		return DISK(f)->code;
+	TELL(DISK(f), wrote, NAME_OF(f), from, (size_t)n, at);
+	return REAL(f, xWrite, from, n, at);
 }
 
 static int do_truncate(sqlite3_file *f, sqlite3_int64 n)
 {
-	return fails(DISK(f)) ? SQLITE_IOERR_TRUNCATE : REAL(f, xTruncate, n);
+	if (fails(DISK(f)))
+		return SQLITE_IOERR_TRUNCATE;
+	TELL(DISK(f), truncated, NAME_OF(f), n);
+	return REAL(f, xTruncate, n);
 }
 
 static int do_sync(sqlite3_file *f, int flags)
 {
-	return fails(DISK(f)) ? SQLITE_IOERR_FSYNC : REAL(f, xSync, flags);
+	if (fails(DISK(f)))
+		return SQLITE_IOERR_FSYNC;
+	TELL(DISK(f), synced, NAME_OF(f));
+	return REAL(f, xSync, flags);
 }
 
 static int do_size(sqlite3_file *f, sqlite3_int64 *n)
@@ -137,18 +153,25 @@ static int vfs_open(sqlite3_vfs *v, const char *name, sqlite3_file *f, int flags
 
 	shim->base.pMethods = NULL;
 	shim->disk = d;
+	shim->name = name;
 	if (fails(d) || (name && d->deny && ends_so(name, d->deny)))
 		return SQLITE_CANTOPEN;
 	int rc = real_vfs(v)->xOpen(real_vfs(v), name, shim->real, flags, out);
 	if (shim->real->pMethods)
 		shim->base.pMethods = &methods;
+	if (rc == SQLITE_OK)
+		TELL(d, opened, name);
 	return rc;
 }
 
 static int vfs_delete(sqlite3_vfs *v, const char *name, int sync)
 {
-	return fails(v->pAppData) ? SQLITE_IOERR_DELETE
-				  : real_vfs(v)->xDelete(real_vfs(v), name, sync);
+	struct failing_disk *d = v->pAppData;
+
+	if (fails(d))
+		return SQLITE_IOERR_DELETE;
+	TELL(d, deleted, name, sync != 0);
+	return real_vfs(v)->xDelete(real_vfs(v), name, sync);
 }
 
 /* A copy of the real layer with ours where it can fail. Its name is followed by

@@ -49,10 +49,10 @@ static void schemas_that_are_not_ours(void **state)
 		{ "a table too many", "CREATE TABLE b(a)", "\"b\"" },
 		{ "an index too few", "DROP INDEX transmission_order", "transmission_order" },
 		{ "an index on an expression", "CREATE INDEX odd ON run(abs(start_us))", "odd" },
-		{ "a column too many", "ALTER TABLE incident ADD COLUMN more", "incident" },
+		{ "a column too many", "ALTER TABLE incident ADD COLUMN more INT", "incident" },
 		{ "a column of another type", "UPDATE sqlite_schema SET sql=replace(sql, 'looks INTEGER', "
 		  "'looks REAL') WHERE name='coverage'", "coverage" },
-		{ "a column that runs something", "ALTER TABLE run ADD COLUMN more AS (hex(station))", "\"run\"" },
+		{ "a column that runs something", "ALTER TABLE run ADD COLUMN more TEXT AS (hex(station))", "\"run\"" },
 		{ "a name that rings", "CREATE TABLE \"\x1b[2J\x07\"(a)", "\"?[2J?\"" },
 	};
 	const struct place *p = *state;
