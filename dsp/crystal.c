@@ -15,11 +15,6 @@
 #define CLOCK_NEAR_HZ 1500.0
 #define ODDS_MOST   1e9
 
-/* Spreads of the transmitters' own errors that are tried, in ppm: fixed stations
- * are allowed 1 to 2.5, mobiles 2.5 to 5 (common practice), most do better. */
-static const double spread_ppm[] = { 0.3, 0.6, 1.2, 2.4 };
-#define SPREADS (int)(sizeof spread_ppm / sizeof spread_ppm[0])
-
 /* A band with its numbers ready for the scan. */
 struct comb {
 	double low, high, first, step, last;    /* hertz */
@@ -30,7 +25,7 @@ struct crystal {
 	const struct band *bands;
 	struct comb       *comb;
 	int                n;
-	double             score[sizeof spread_ppm / sizeof spread_ppm[0]][GRID_MOST];
+	double             score[COMB_SPREADS][GRID_MOST];
 };
 
 struct crystal *crystal_create(const struct band *bands, int n_bands)
@@ -87,33 +82,13 @@ static double beside(const struct comb *b, double hz)
 			 b->step);
 }
 
-/* Density of a normal wrapped round a period, times the period: 1 when all is alike. */
-static double wrapped(double off, double sigma, double period)
-{
-	double sum = 0;
-	int turns = sigma < 0.1 * period ? 0 : 2;
-
-	if (turns == 0 && fabs(off) > 6 * sigma)
-		return 0;
-	for (int k = -turns; k <= turns; k++) {
-		double z = (off + k * period) / sigma;
-		sum += exp(-0.5 * z * z);
-	}
-	return sum * period / (sigma * sqrt(2 * M_PI));
-}
-
-static double sigma_hz(const struct witness *w, double spread)
-{
-	return hypot(w->error_hz, spread * 1e-6 * w->hz);
-}
-
-/* How much likelier a witness is on a channel there than at random. The period in
- * it is what prefers the coarsest raster that fits. */
+/* How much likelier a witness is on a channel there than at random. */
 static double likelihood(const struct crystal *c, const struct witness *w, double hz, double spread)
 {
 	int b = band_at(c, hz);
 
-	return b < 0 ? 1 : wrapped(beside(&c->comb[b], hz), sigma_hz(w, spread), c->comb[b].step);
+	return b < 0 ? 1 :
+		comb_density(beside(&c->comb[b], hz), comb_sigma_hz(w, spread), c->comb[b].step);
 }
 
 /* The same of a reference: one of the witnesses within reach is it, or none. */
@@ -124,7 +99,7 @@ static double reference(const struct crystal_wants *w, double hz, const struct w
 	int within = 0;
 
 	for (int i = 0; i < n; i++) {
-		double sigma = sigma_hz(&witness[i], spread);
+		double sigma = comb_sigma_hz(&witness[i], spread);
 		double off = witness[i].hz * (1 + shift * 1e-6) - hz;
 		if (fabs(witness[i].hz - hz) > reach)
 			continue;
@@ -139,16 +114,11 @@ static double reference(const struct crystal_wants *w, double hz, const struct w
 static double score(const struct crystal *c, const struct crystal_wants *w,
 		    const struct witness *witness, int n, double shift, double spread)
 {
-	double sum = 0, product = 1;
+	struct comb_log all = COMB_LOG(STRAY);
 
-	for (int i = 0; i < n; i++) {
-		double hz = witness[i].hz * (1 + shift * 1e-6);
-		product *= STRAY + (1 - STRAY) * likelihood(c, &witness[i], hz, spread);
-		if (i % 32 == 31 || i == n - 1) {       /* far from what a double holds */
-			sum += log(product);
-			product = 1;
-		}
-	}
+	for (int i = 0; i < n; i++)
+		comb_add(&all, likelihood(c, &witness[i], witness[i].hz * (1 + shift * 1e-6), spread));
+	double sum = comb_total(&all);
 	for (int i = 0; i < w->references; i++)
 		sum += log(reference(w, freq_to_hz(w->reference[i]), witness, n, shift, spread));
 	return sum;
@@ -167,10 +137,10 @@ static void scan(struct crystal *c, const struct crystal_wants *w, const struct 
 	int points = grid_size(w);
 
 	*at = *spread = 0;
-	for (int s = 0; s < SPREADS; s++) {
+	for (int s = 0; s < COMB_SPREADS; s++) {
 		for (int i = 0; i < points; i++) {
 			double shift = w->least_ppm + i * GRID_PPM - w->applied_ppm;
-			c->score[s][i] = score(c, w, witness, n, shift, spread_ppm[s]);
+			c->score[s][i] = score(c, w, witness, n, shift, comb_spread_ppm[s]);
 			if (c->score[s][i] > c->score[*spread][*at]) {
 				*at = i;
 				*spread = s;
@@ -187,7 +157,7 @@ static void weigh(const struct crystal *c, const struct crystal_wants *w, int at
 	int points = grid_size(w), guard = (int)(PEAK_PPM / GRID_PPM);
 
 	out->rival_ppm = out->ppm;
-	for (int s = 0; s < SPREADS; s++)
+	for (int s = 0; s < COMB_SPREADS; s++)
 		for (int i = 0; i < points; i++) {
 			double p = exp(c->score[s][i] - best);
 			if (abs(i - at) <= guard) {
@@ -212,11 +182,11 @@ static void refine(const struct crystal *c, const struct crystal_wants *w,
 	double middle = out->ppm, mass = 0, mean = 0, square = 0;
 	int reach = (int)(PEAK_PPM / FINE_PPM);
 
-	for (int s = 0; s < SPREADS; s++)
+	for (int s = 0; s < COMB_SPREADS; s++)
 		for (int i = -reach; i <= reach; i++) {
 			double x = i * FINE_PPM;
 			double p = exp(score(c, w, witness, n, middle + x - w->applied_ppm,
-					     spread_ppm[s]) - top);
+					     comb_spread_ppm[s]) - top);
 			mass += p;
 			mean += p * x;
 			square += p * x * x;
@@ -286,9 +256,10 @@ struct crystal_fit crystal_fit(const struct crystal *c, const struct witness *w,
 	int32_t channel = raster_nearest(r, freq_from_hz(hz));
 	f.channel = raster_centre(r, channel < 0 ? 0 : channel);
 	f.residual_hz = hz - freq_to_hz(f.channel);
-	for (int s = 0; s < SPREADS; s++)
-		f.agrees = fmax(f.agrees, wrapped(f.residual_hz, sigma_hz(w, spread_ppm[s]),
-						  c->comb[f.band].step));
+	for (int s = 0; s < COMB_SPREADS; s++)
+		f.agrees = fmax(f.agrees, comb_density(f.residual_hz,
+						       comb_sigma_hz(w, comb_spread_ppm[s]),
+						       c->comb[f.band].step));
 	return f;
 }
 

@@ -4,17 +4,12 @@
 #include <stdbool.h>
 
 #include "dsp/band.h"
+#include "dsp/comb.h"
 
 /* How far the receiver's crystal is off, without a reference: whoever transmits
  * keeps to the channels of some band, so the right error is the one that puts
- * most of them on channels (period estimation from sparse points, Fogel and
- * Gavish 1989, from memory). With an error of +1 ppm everything shows 1 ppm low. */
-
-/* A steady emission's centre, as the receiver showed it. */
-struct witness {
-	double hz;
-	double error_hz;        /* standard error of that; the transmitter's own is not in it */
-};
+ * most of them on channels (dsp/comb.h). With an error of +1 ppm everything shows
+ * 1 ppm low. */
 
 struct crystal_wants {
 	double             applied_ppm; /* corrected for when the witnesses were heard  */
