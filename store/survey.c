@@ -152,8 +152,7 @@ bool survey_in_place(const struct survey *s, enum table_id t, const void *row)
 	}
 }
 
-/* 1 with row filled, 0 at the end, -1. */
-static int next_row(struct survey *s, enum table_id t, void *row, struct fault *why)
+int survey_next_row(struct survey *s, enum table_id t, void *row, struct fault *why)
 {
 	int got = statement_step(s->db, s->each[t], why);
 
@@ -187,7 +186,7 @@ int survey_load_bands(struct survey *s, struct fault *why)
 	struct band_row row;
 	int got;
 
-	while ((got = next_row(s, TABLE_BAND, &row, why)) > 0) {
+	while ((got = survey_next_row(s, TABLE_BAND, &row, why)) > 0) {
 		struct band *more = reallocarray(s->bands, (size_t)s->n_bands + 1, sizeof *more);
 		if (!more) {
 			statement_reset(s->each[TABLE_BAND]);
@@ -283,7 +282,7 @@ int survey_each_##noun(struct survey *s, int (*see)(void *, const struct noun##_
 	struct noun##_row row; \
 	int got, stop; \
 \
-	while ((got = next_row(s, table, &row, why)) > 0) \
+	while ((got = survey_next_row(s, table, &row, why)) > 0) \
 		if ((stop = see(self, &row)) != 0) { \
 			statement_reset(s->each[table]); \
 			return stop; \

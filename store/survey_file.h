@@ -38,6 +38,15 @@ int survey_identify(struct survey *s, struct fault *why);
 int survey_prepare_reading(struct survey *s, struct fault *why);
 int survey_load_bands(struct survey *s, struct fault *why);
 
+/* The next row of a walk: 1 with row filled, 0 at the end, -1. A walk that is left early
+ * wants its statement reset. */
+int survey_next_row(struct survey *s, enum table_id t, void *row, struct fault *why);
+
+/* Inside begin .. commit: tables and bands into an empty file, or an older one made new;
+ * and a row as it is. */
+int survey_lay_out(struct survey *s, const struct band *bands, int n_bands, struct fault *why);
+int survey_add_row(struct survey *s, enum table_id t, const void *row, struct fault *why);
+
 /* Whether a row lies in a band and channel there is: readers use them as indices. */
 bool survey_in_place(const struct survey *s, enum table_id t, const void *row);
 

@@ -157,6 +157,24 @@ const char *survey_table_name(enum table_id t)
 	return tables[t].name;
 }
 
+static void *member(enum table_id t, const char *name, void *row)
+{
+	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++)
+		if (strcmp(c->name, name) == 0)
+			return (char *)row + c->at;
+	return NULL;
+}
+
+int64_t *survey_row_run(enum table_id t, void *row)
+{
+	return member(t, "run", row);
+}
+
+int32_t *survey_row_band(enum table_id t, void *row)
+{
+	return member(t, "band", row);
+}
+
 /* "a, b, c" of the columns, or "?1, ?2, ?3" for them; the given id left out of both. */
 static char *list_columns(char *to, enum table_id t, bool as_values)
 {

@@ -49,4 +49,22 @@ const char *survey_get_row(enum table_id t, struct statement *q, void *row);
 
 const char *survey_table_name(enum table_id t);
 
+/* Room for a row of any table. */
+union any_row {
+	struct band_row         band;
+	struct run_row          run;
+	struct coverage_row     coverage;
+	struct activity_row     activity;
+	struct transmission_row transmission;
+	struct incident_row     incident;
+	struct artefact_row     artefact;
+	struct setting_row      setting;
+	struct parked_row       parked;
+	struct strip_row        strip;
+};
+
+/* Where a row says of which run and which band it is; NULL: it does not. */
+int64_t *survey_row_run(enum table_id t, void *row);
+int32_t *survey_row_band(enum table_id t, void *row);
+
 #endif

@@ -22,7 +22,7 @@ static char *beside(char out[SIDE_ROOM], const struct survey *s, const char *suf
 	return out;
 }
 
-static int add_row(struct survey *s, enum table_id t, const void *row, struct fault *why)
+int survey_add_row(struct survey *s, enum table_id t, const void *row, struct fault *why)
 {
 	struct row_bytes bytes;
 
@@ -148,31 +148,36 @@ static int add_bands(struct survey *s, const struct band *bands, int n_bands, st
 {
 	for (int32_t i = 0; i < n_bands; i++) {
 		struct band_row row = { .band = i, .what = bands[i] };
-		if (add_row(s, TABLE_BAND, &row, why) < 0)
+		if (survey_add_row(s, TABLE_BAND, &row, why) < 0)
 			return -1;
 	}
 	return 0;
+}
+
+int survey_lay_out(struct survey *s, const struct band *bands, int n_bands, struct fault *why)
+{
+	int old_version;
+
+	if (migrate(s, why) < 0)
+		return -1;
+	old_version = s->version;
+	s->version = survey_newest_version();
+	if (survey_prepare_reading(s, why) < 0 || prepare_writing(s, why) < 0)
+		return -1;
+	if (old_version == 0 && add_bands(s, bands, n_bands, why) < 0)
+		return -1;
+	return survey_load_bands(s, why);
 }
 
 /* Schema, bands and run in one transaction: a survey is whole or not there. */
 static int start_run(struct survey *s, struct run_row *run, const struct band *bands, int n_bands,
 		     struct fault *why)
 {
-	int old_version;
-
 	if (survey_begin(s, why) < 0)
 		return -1;
-	if (migrate(s, why) < 0)
+	if (survey_lay_out(s, bands, n_bands, why) < 0 || compare_bands(s, bands, n_bands, why) < 0)
 		goto undo;
-	old_version = s->version;
-	s->version = survey_newest_version();
-	if (survey_prepare_reading(s, why) < 0 || prepare_writing(s, why) < 0)
-		goto undo;
-	if (old_version == 0 && add_bands(s, bands, n_bands, why) < 0)
-		goto undo;
-	if (survey_load_bands(s, why) < 0 || compare_bands(s, bands, n_bands, why) < 0)
-		goto undo;
-	if (add_row(s, TABLE_RUN, run, why) < 0)
+	if (survey_add_row(s, TABLE_RUN, run, why) < 0)
 		goto undo;
 	run->id = database_last_id(s->db);
 	if (survey_commit(s, why) < 0)
@@ -277,20 +282,20 @@ int survey_add_activity(struct survey *s, const struct activity_row *row, struct
 	statement_set_int(q, 4, row->run);
 	int there = statement_step(s->db, q, why);
 	if (there <= 0)
-		return there < 0 ? -1 : add_row(s, TABLE_ACTIVITY, row, why);
+		return there < 0 ? -1 : survey_add_row(s, TABLE_ACTIVITY, row, why);
 	const char *bad = survey_get_row(TABLE_ACTIVITY, q, &sum);
 	statement_reset(q);
 	if (bad)
 		return survey_damaged(s, TABLE_ACTIVITY, bad, why);
 	sum_activity(&sum, row);
-	return add_row(s, TABLE_ACTIVITY, &sum, why);
+	return survey_add_row(s, TABLE_ACTIVITY, &sum, why);
 }
 
 /* These are added as they are. */
 #define SURVEY_ADD(noun, table) \
 int survey_add_##noun(struct survey *s, const struct noun##_row *row, struct fault *why) \
 { \
-	return add_row(s, table, row, why); \
+	return survey_add_row(s, table, row, why); \
 }
 
 SURVEY_ADD(coverage, TABLE_COVERAGE)
