@@ -1,6 +1,7 @@
 #include "daemon/ledger.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -8,6 +9,8 @@
 #include "daemon/ears.h"
 #include "daemon/inquirer.h"
 #include "daemon/log.h"
+#include "daemon/roster.h"
+#include "store/picture.h"
 
 #define STEP_US 1000000         /* a clock that moves this much against itself stepped */
 #define FILL_US 8000            /* a hole this short in an over counts as on           */
@@ -20,7 +23,10 @@ struct ledger {
 	bool          *open;            /* by seat of the hop in hand: busy at its last look */
 	bool          *was;             /* by seat of all hops: the same, however long ago   */
 	int           *base;            /* [hops] a hop's first seat in was                  */
+	double        *floor_dbfs;      /* by span of the hop in hand                        */
+	int            parked_on[ROSTER_POSTS]; /* hop of a post's last look, if of a park; else -1 */
 	int64_t        start_mono, committed_mono, offset_us;
+	int64_t        tidied_us;       /* strips before this are whole hours; 0: no look yet */
 	bool           hour_done;
 	struct outbox_sum hour;
 };
@@ -39,7 +45,8 @@ static int seat_all(struct ledger *l)
 	}
 	l->open = calloc((size_t)all + 1, sizeof *l->open);
 	l->was = calloc((size_t)all + 1, sizeof *l->was);
-	return l->open && l->was ? 0 : -1;
+	l->floor_dbfs = calloc((size_t)p->n_spans + 1, sizeof *l->floor_dbfs);
+	return l->open && l->was && l->floor_dbfs ? 0 : -1;
 }
 
 static void ended(void *self, const struct transmission *t)
@@ -66,6 +73,8 @@ struct ledger *ledger_create(const struct watch *n, struct fault *why)
 	if (!l)
 		goto no_memory;
 	*l = (struct ledger){ .n = n, .start_mono = -1 };
+	for (int i = 0; i < ROSTER_POSTS; i++)
+		l->parked_on[i] = -1;
 	l->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
 	l->track = track_create(&rules, n->bands, n->n_bands, ended, touched, l);
 	l->inquirer = inquirer_create(n);
@@ -86,6 +95,7 @@ void ledger_destroy(struct ledger *l)
 	outbox_destroy(l->outbox);
 	free(l->open);
 	free(l->was);
+	free(l->floor_dbfs);
 	free(l->base);
 	free(l);
 }
@@ -184,13 +194,54 @@ static int begun(struct ledger *l, int hop, const struct judged *j)
 	return overs;
 }
 
+/* The minutes of hours that are over. What can't be done now is done an hour later, or when
+ * a survey begins with this file. */
+static int tidy(struct ledger *l, int64_t hour, struct fault *why)
+{
+	int more = 1;
+
+	while (more > 0)
+		more = picture_tidy(l->n->survey, l->tidied_us, hour, why);
+	if (more == 0)
+		l->tidied_us = hour;
+	return more < 0 && why->kind != FAULT_RETRY ? -1 : 0;
+}
+
 static int turn_hour(struct ledger *l, const struct block *b, struct fault *why)
 {
+	int64_t hour = b->start_us - b->start_us % HOUR_US;
+
+	if (l->tidied_us == 0 || hour < l->tidied_us)   /* the clock may have been set back */
+		l->tidied_us = hour;
 	if (!outbox_hour_turns(l->outbox, b->start_us))
 		return 0;
 	l->hour = outbox_sum(l->outbox);
 	l->hour_done = true;
-	return commit(l, b->mono_us, why);
+	return commit(l, b->mono_us, why) < 0 ? -1 : tidy(l, hour, why);
+}
+
+/* What the survey is told of the look itself; of a park only that it was held. */
+static void account(struct ledger *l, const struct entry *e, const struct judged *j, bool soon)
+{
+	const struct hop *h = &l->n->hops->hops[e->visit->hop];
+	const struct outbox_look look = {
+		.hop = e->visit->hop, .look = ear_look(e->ear), .judged = j, .soon = soon,
+		.floor_dbfs = l->floor_dbfs,
+	};
+	int *on = &l->parked_on[e->post];
+
+	if (e->visit->kind == VISIT_PARK) {
+		outbox_parked(l->outbox, &look, *on != look.hop);
+		*on = look.hop;
+		return;
+	}
+	*on = -1;
+	for (int i = 0; i < h->n_spans; i++) {
+		const struct span *s = &h->spans[i];
+		double floor = ear_floor(e->ear, s->band, s->first + s->count / 2);
+		l->floor_dbfs[i] = 10 * log10(fmax(floor, 1e-30));
+	}
+	outbox_looked(l->outbox, &look);
 }
 
 int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
@@ -212,10 +263,7 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 	const struct look *look = ear_look(e->ear);
 	if (!look_holds(look))
 		return 0;       /* not looked */
-	if (parked)
-		outbox_parked(l->outbox);
-	else
-		outbox_looked(l->outbox, e->visit->hop, look, soon, j->overload, e->ear);
+	account(l, e, j, soon);
 	for (int i = 0; i < j->findings; i++)
 		votes[i] = track_wants_word(l->track, j->finding[i].band, j->finding[i].channel) ?
 			ear_word(e->ear, b, &j->finding[i]) : KIND_UNKNOWN;
@@ -251,7 +299,7 @@ int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
 		return -1;
 	if (survey_end_run(s, l->n->run, now_us, why) < 0 || survey_commit(s, why) < 0)
 		goto undo;
-	return 0;
+	return tidy(l, INT64_MAX, why);
 undo:
 	survey_rollback(s);
 	return -1;

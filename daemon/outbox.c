@@ -5,6 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "daemon/minutes.h"
+
 #define ROOM_FIRST 256          /* overs or incidents held; doubled when a store is away */
 
 struct outbox {
@@ -19,6 +21,10 @@ struct outbox {
 	struct coverage_row *cover;     /* one a span of the hop plan, of this hour    */
 	struct coverage_row *past;      /* of hours before that could not be committed */
 	int                 pasts, past_room;
+	struct parked_row  *park;       /* both likewise                               */
+	struct parked_row  *past_park;
+	int                 past_parks, past_park_room;
+	struct minutes     *minutes;
 	struct transmission_row *over;
 	int                 overs, over_room;
 	struct incident_row *incident;
@@ -27,7 +33,7 @@ struct outbox {
 	int                 artefacts, artefact_room;
 	int64_t             hour;
 	bool                parked;     /* the look in hand is a park's                */
-	bool                covered;    /* cover holds something                       */
+	bool                covered;    /* cover or park holds something               */
 	struct outbox_sum   sum;
 };
 
@@ -47,7 +53,9 @@ struct outbox *outbox_create(int64_t run, const struct band *bands, int n_bands,
 	}
 	o->slot = malloc(((size_t)o->channels + 1) * sizeof *o->slot);
 	o->cover = calloc((size_t)hops->n_spans + 1, sizeof *o->cover);
-	if (!o->slot || !o->cover)
+	o->park = calloc((size_t)hops->n_spans + 1, sizeof *o->park);
+	o->minutes = minutes_create(bands, n_bands);
+	if (!o->slot || !o->cover || !o->park || !o->minutes)
 		goto fail;
 	memset(o->slot, 0xff, ((size_t)o->channels + 1) * sizeof *o->slot);
 	return o;
@@ -65,6 +73,9 @@ void outbox_destroy(struct outbox *o)
 	free(o->account);
 	free(o->cover);
 	free(o->past);
+	free(o->park);
+	free(o->past_park);
+	minutes_destroy(o->minutes);
 	free(o->over);
 	free(o->incident);
 	free(o->artefact);
@@ -150,59 +161,97 @@ void outbox_touched(void *self, const struct touch *t)
 bool outbox_hour_turns(const struct outbox *o, int64_t start_us)
 {
 	return o->hour != start_us / HOUR_US * HOUR_US &&
-	       (o->accounts > 0 || o->overs > 0 || o->sum.looks > 0);
+	       (o->accounts > 0 || o->overs > 0 || o->sum.looks > 0 || o->sum.parked > 0);
+}
+
+static void forget_hour(struct outbox *o)
+{
+	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
+	memset(o->park, 0, (size_t)o->hops->n_spans * sizeof *o->park);
+	o->covered = false;
 }
 
 /* The store is away and another hour begins: what is held stays of its own hour. */
-static void turn_hour(struct outbox *o)
+static void turn_hour(struct outbox *o, int64_t hour)
 {
+	if (o->hour == hour)
+		return;
 	for (int i = 0; i < o->hops->n_spans; i++) {
-		if (!o->cover[i].looks)
-			continue;
-		o->past = one_more(o->past, o->pasts, &o->past_room, sizeof *o->past);
-		o->past[o->pasts++] = o->cover[i];
+		if (o->cover[i].looks) {
+			o->past = one_more(o->past, o->pasts, &o->past_room, sizeof *o->past);
+			o->past[o->pasts++] = o->cover[i];
+		}
+		if (o->park[i].parked_us) {
+			o->past_park = one_more(o->past_park, o->past_parks, &o->past_park_room,
+						sizeof *o->past_park);
+			o->past_park[o->past_parks++] = o->park[i];
+		}
 	}
-	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
-	o->covered = false;
+	forget_hour(o);
 	memset(o->slot, 0xff, ((size_t)o->channels + 1) * sizeof *o->slot);
+	o->hour = hour;
 }
 
-void outbox_parked(struct outbox *o)
+/* The look in hand: its hour, and its minute's strip. */
+static void take_up(struct outbox *o, const struct outbox_look *l, bool parked)
 {
-	o->parked = true;
+	turn_hour(o, l->look->start_us / HOUR_US * HOUR_US);
+	o->parked = parked;
+	o->covered = true;
+	minutes_look(o->minutes, &o->hops->hops[l->hop], l->look->start_us, l->judged);
+}
+
+void outbox_parked(struct outbox *o, const struct outbox_look *l, bool begins)
+{
+	const struct hop *h = &o->hops->hops[l->hop];
+
+	take_up(o, l, true);
+	for (int i = 0; i < h->n_spans; i++) {
+		const struct span *s = &h->spans[i];
+		struct parked_row *p = &o->park[s - o->hops->spans];
+		p->run = o->run;
+		p->hour = o->hour;
+		p->band = s->band;
+		p->first = s->first;
+		p->count = s->count;
+		p->parks += begins;
+		p->parked_us += l->look->span_us;
+	}
 	o->sum.parked++;
 }
 
 bool outbox_holds(const struct outbox *o)
 {
-	return o->covered || o->pasts > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0 ||
+	return o->covered || o->pasts > 0 || o->past_parks > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0 ||
 	       o->artefacts > 0;
 }
 
-void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
-		   const struct ear *ear)
+/* One more look's floor, as whole tenths of a dB. */
+static void add_floor(struct coverage_row *c, int32_t ddb)
 {
-	const struct hop *h = &o->hops->hops[hop];
+	c->floor_low_ddb = c->looks == 0 || ddb < c->floor_low_ddb ? ddb : c->floor_low_ddb;
+	c->floor_high_ddb = c->looks == 0 || ddb > c->floor_high_ddb ? ddb : c->floor_high_ddb;
+	c->floor_ddb_sum += ddb;
+}
 
-	if (o->hour != l->start_us / HOUR_US * HOUR_US)
-		turn_hour(o);
-	o->hour = l->start_us / HOUR_US * HOUR_US;
-	o->parked = false;
-	o->covered = true;
+void outbox_looked(struct outbox *o, const struct outbox_look *l)
+{
+	const struct hop *h = &o->hops->hops[l->hop];
+
+	take_up(o, l, false);
 	for (int i = 0; i < h->n_spans; i++) {
 		const struct span *s = &h->spans[i];
 		struct coverage_row *c = &o->cover[s - o->hops->spans];
-		double floor = ear_floor(ear, s->band, s->first + s->count / 2);
+		add_floor(c, tenths(l->floor_dbfs[i]));
 		c->run = o->run;
 		c->hour = o->hour;
 		c->band = s->band;
 		c->first = s->first;
 		c->count = s->count;
 		c->looks++;
-		c->pairs += soon;
-		c->looked_us += l->span_us;
-		c->clipped += overload;
-		c->floor_ddb_sum += tenths(10 * log10(fmax(floor, 1e-30)));
+		c->pairs += l->soon;
+		c->looked_us += l->look->span_us;
+		c->clipped += l->judged->overload;
 	}
 	o->sum.looks++;
 }
@@ -224,14 +273,25 @@ void outbox_artefact(struct outbox *o, const struct artefact_row *row)
 	o->artefact[o->artefacts++].run = o->run;
 }
 
-static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
+static int put_times(const struct outbox *o, struct survey *s, struct fault *why)
 {
 	for (int i = 0; i < o->pasts; i++)
 		if (survey_add_coverage(s, &o->past[i], why) < 0)
 			return -1;
-	for (int i = 0; i < o->hops->n_spans; i++)
-		if (o->cover[i].looks && survey_add_coverage(s, &o->cover[i], why) < 0)
+	for (int i = 0; i < o->past_parks; i++)
+		if (survey_add_parked(s, &o->past_park[i], why) < 0)
 			return -1;
+	for (int i = 0; i < o->hops->n_spans; i++)
+		if ((o->cover[i].looks && survey_add_coverage(s, &o->cover[i], why) < 0) ||
+		    (o->park[i].parked_us && survey_add_parked(s, &o->park[i], why) < 0))
+			return -1;
+	return 0;
+}
+
+static int put_all(const struct outbox *o, struct survey *s, struct fault *why)
+{
+	if (put_times(o, s, why) < 0 || minutes_write(o->minutes, o->run, s, why) < 0)
+		return -1;
 	for (int i = 0; i < o->accounts; i++)
 		if (survey_add_activity(s, &o->account[i], why) < 0)
 			return -1;
@@ -254,9 +314,9 @@ static void empty(struct outbox *o)
 		o->slot[o->base[o->account[i].band] + o->account[i].channel] = -1;
 		o->sum.busy_channels += o->account[i].busy_looks > 0;
 	}
-	memset(o->cover, 0, (size_t)o->hops->n_spans * sizeof *o->cover);
-	o->covered = false;
-	o->pasts = o->accounts = o->overs = o->incidents = o->artefacts = 0;
+	forget_hour(o);
+	minutes_empty(o->minutes);
+	o->pasts = o->past_parks = o->accounts = o->overs = o->incidents = o->artefacts = 0;
 }
 
 int outbox_commit(struct outbox *o, struct survey *s, struct fault *why)

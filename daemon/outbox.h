@@ -6,8 +6,8 @@
 #include "store/survey.h"
 
 /* What the survey will be told at the next commit: accounts by channel and
- * hour, looked time by hop and hour, overs and incidents. Emptied only after the
- * commit came back. */
+ * hour, looked and parked time by span and hour, minutes of strips, overs and
+ * incidents. Emptied only after the commit came back. */
 struct outbox;
 
 struct outbox *outbox_create(int64_t run, const struct band *bands, int n_bands,
@@ -18,12 +18,19 @@ void outbox_destroy(struct outbox *o);          /* NULL is fine */
 void outbox_ended(void *self, const struct transmission *t);
 void outbox_touched(void *self, const struct touch *t);
 
-/* A look at a hop was judged. Accounts that follow belong to its hour. */
-void outbox_looked(struct outbox *o, int hop, const struct look *l, bool soon, bool overload,
-		   const struct ear *ear);
+/* A look, judged. Accounts that follow belong to its hour. */
+struct outbox_look {
+	int                  hop;
+	const struct look   *look;
+	const struct judged *judged;
+	bool                 soon;              /* after the one before                        */
+	const double        *floor_dbfs;        /* per measured width, for each span of the hop */
+};
+void outbox_looked(struct outbox *o, const struct outbox_look *l);
 
-/* A look of a park: the overs that it shows are kept, but it feeds no account. */
-void outbox_parked(struct outbox *o);
+/* A look of a park: the overs that it shows are kept, and its time apart from the others',
+ * but it feeds no account. begins: it is the park's first. soon and floor do not count. */
+void outbox_parked(struct outbox *o, const struct outbox_look *l, bool begins);
 
 /* Whether a commit would have anything to write. */
 bool outbox_holds(const struct outbox *o);

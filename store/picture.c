@@ -7,12 +7,15 @@
 
 #define LONGEST_US STRIP_DAY_US         /* of any row */
 
+#define AT_ONCE    64                   /* rows made in one transaction */
+
 /* Rows are made of cells of one length, and are as long as the next. */
 struct grain {
 	int64_t cell_us, row_us;
+	int32_t whole;                  /* fewer minutes than this in a row, and it is due */
 };
-static const struct grain minutes = { STRIP_MINUTE_US, STRIP_HOUR_US };
-static const struct grain hours = { STRIP_HOUR_US, STRIP_DAY_US };
+static const struct grain minutes = { STRIP_MINUTE_US, STRIP_HOUR_US, 60 };
+static const struct grain hours = { STRIP_HOUR_US, STRIP_DAY_US, 1440 };
 
 static const char *const sql[PICTURE_STATEMENTS] = {
 	[PICTURE_ROWS] =
@@ -22,8 +25,8 @@ static const char *const sql[PICTURE_STATEMENTS] = {
 		"DELETE FROM strip WHERE start_us>=?1 AND start_us<?2 AND band=?3 AND run=?4"
 		" AND cell_us=?5",
 	[PICTURE_FIND] =
-		"SELECT run, band, start_us FROM strip WHERE cell_us=?1 AND cells<?2 AND start_us<?3"
-		" ORDER BY start_us, band, run LIMIT 1",
+		"SELECT run, band, start_us FROM strip WHERE cell_us=?1 AND cells<?2"
+		" AND start_us>=?3 AND start_us<?4 ORDER BY start_us, band, run LIMIT 1",
 };
 
 static struct statement *statement_of(struct survey *s, enum picture_statement which,
@@ -59,7 +62,7 @@ static void join_cell(struct sheet *to, int64_t start_us, int64_t cell_us, const
 
 	if (start_us + cell_us <= to->from_us)
 		return;
-	for (int64_t i = first < 0 || start_us < to->from_us ? 0 : first; i <= last && i < to->n; i++)
+	for (int64_t i = first < 0 ? 0 : first; i <= last && i < to->n; i++)
 		strip_join(to->cells + (size_t)i * to->channels, cell, to->channels);
 }
 
@@ -168,64 +171,97 @@ int picture_add(struct survey *s, int64_t run, int32_t band, int64_t minute_us,
 	return result;
 }
 
-/* Rows of such cells, and of the grain's own, become one of the grain. */
-static int gather(struct survey *s, int64_t run, int32_t band, int64_t start_us, int64_t cell_us,
-		  const struct grain *g, struct fault *why)
-{
-	struct statement *drop = statement_of(s, PICTURE_DROP, why);
-	struct sheet sheet;
-	int result = -1;
+struct place {
+	int64_t run, start_us;
+	int32_t band;
+};
 
-	if (!drop || make_sheet(s, &sheet, band, start_us, g, why) < 0)
-		return -1;
-	if (join_rows(s, &sheet, band, run, start_us, start_us + g->row_us, why) < 0)
-		goto done;
-	result = 0;
-	if (sheet.rows == 0 || (sheet.rows == 1 && sheet.most == sheet.n && cell_us == g->cell_us))
-		goto done;
-	statement_set_int(drop, 1, start_us);
-	statement_set_int(drop, 2, start_us + g->row_us);
-	statement_set_int(drop, 3, band);
-	statement_set_int(drop, 4, run);
-	statement_set_int(drop, 5, cell_us);
-	result = statement_step(s->db, drop, why) < 0 ? -1 : put(s, run, band, &sheet, why);
-done:
-	free(sheet.cells);
-	return result;
-}
-
-int picture_fold(struct survey *s, int64_t run, int32_t band, int64_t hour_us, struct fault *why)
-{
-	return gather(s, run, band, hour_us, minutes.cell_us, &minutes, why);
-}
-
-int picture_coarsen(struct survey *s, int64_t run, int32_t band, int64_t day_us,
-		    struct fault *why)
-{
-	return gather(s, run, band, day_us, minutes.cell_us, &hours, why);
-}
-
-/* ---- reading ---- */
-
-int picture_find(struct survey *s, int64_t cell_us, int32_t fewer_than, int64_t before_us,
-		 struct strip_place *out, struct fault *why)
+/* The first row of minutes that is due: 1, 0 when there is none. */
+static int find(struct survey *s, const struct grain *g, int64_t from_us, int64_t before_us,
+		struct place *out, struct fault *why)
 {
 	struct statement *q = statement_of(s, PICTURE_FIND, why);
 	int got;
 
 	if (!q)
 		return -1;
-	statement_set_int(q, 1, cell_us);
-	statement_set_int(q, 2, fewer_than);
-	statement_set_int(q, 3, before_us);
+	statement_set_int(q, 1, STRIP_MINUTE_US);
+	statement_set_int(q, 2, g->whole);
+	statement_set_int(q, 3, from_us);
+	statement_set_int(q, 4, before_us);
 	got = statement_step(s->db, q, why);
 	if (got <= 0)
 		return got;
-	*out = (struct strip_place){ .run = statement_int(q, 0), .start_us = statement_int(q, 2),
-				     .band = (int32_t)statement_int(q, 1) };
+	int64_t band = statement_int(q, 1);
+	*out = (struct place){ .run = statement_int(q, 0), .start_us = statement_int(q, 2),
+			       .band = (int32_t)band };
 	statement_reset(q);
-	return out->band >= 0 && out->band < s->n_bands ? 1 : survey_damaged(s, TABLE_STRIP, "band", why);
+	return band >= 0 && band < s->n_bands ? 1 : survey_damaged(s, TABLE_STRIP, "band", why);
 }
+
+static int drop_minutes(struct survey *s, const struct place *at, const struct grain *g,
+			struct fault *why)
+{
+	struct statement *q = statement_of(s, PICTURE_DROP, why);
+
+	if (!q)
+		return -1;
+	statement_set_int(q, 1, at->start_us);
+	statement_set_int(q, 2, at->start_us + g->row_us);
+	statement_set_int(q, 3, at->band);
+	statement_set_int(q, 4, at->run);
+	statement_set_int(q, 5, STRIP_MINUTE_US);
+	return statement_step(s->db, q, why);
+}
+
+/* All minutes of its run and band from start_us on become one row of the grain, joined with one that is there. */
+static int gather(struct survey *s, const struct place *at, const struct grain *g, struct fault *why)
+{
+	struct sheet sheet;
+	int result = -1;
+
+	if (make_sheet(s, &sheet, at->band, at->start_us, g, why) < 0)
+		return -1;
+	if (join_rows(s, &sheet, at->band, at->run, at->start_us, at->start_us + g->row_us, why) == 0 &&
+	    drop_minutes(s, at, g, why) == 0)
+		result = put(s, at->run, at->band, &sheet, why);
+	free(sheet.cells);
+	return result;
+}
+
+static int gather_some(struct survey *s, const struct grain *g, int64_t from_us, int64_t before_us,
+		       struct fault *why)
+{
+	struct place at;
+	int got = 1, n = 0;
+
+	if (survey_begin(s, why) < 0)
+		return -1;
+	while (n < AT_ONCE && (got = find(s, g, from_us, before_us, &at, why)) > 0) {
+		at.start_us -= at.start_us % g->row_us;
+		if (gather(s, &at, g, why) < 0)
+			goto undo;
+		n++;
+	}
+	if (got < 0 || survey_commit(s, why) < 0)
+		goto undo;
+	return n > 0;
+undo:
+	survey_rollback(s);
+	return -1;
+}
+
+int picture_tidy(struct survey *s, int64_t from_us, int64_t before_us, struct fault *why)
+{
+	return gather_some(s, &minutes, from_us, before_us, why);
+}
+
+int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why)
+{
+	return gather_some(s, &hours, 0, before_us - before_us % STRIP_DAY_US, why);
+}
+
+/* ---- reading ---- */
 
 int picture_read(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
 		 uint8_t *cells, int64_t *kept_us, struct fault *why)

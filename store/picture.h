@@ -16,22 +16,13 @@
 int picture_add(struct survey *s, int64_t run, int32_t band, int64_t minute_us,
 		const uint8_t *cells, struct fault *why);
 
-/* Makes one row of the minutes that a run has of a band in that hour. Inside begin .. commit.
- * Does nothing where that is so already. */
-int picture_fold(struct survey *s, int64_t run, int32_t band, int64_t hour_us, struct fault *why);
+/* Makes one row of the minutes that a run has of a band in an hour, of those that begin from
+ * from_us on and before before_us, some tens of them in a transaction of its own. 1: call it
+ * again; 0: nothing is left to do. */
+int picture_tidy(struct survey *s, int64_t from_us, int64_t before_us, struct fault *why);
 
-/* The same of a whole day, but only the strongest of each hour is kept. */
-int picture_coarsen(struct survey *s, int64_t run, int32_t band, int64_t day_us,
-		    struct fault *why);
-
-/* The first strip with such cells, and fewer of them than that, that begins before before_us: 1
- * with what it is filled in, 0 when there is none. */
-struct strip_place {
-	int64_t run, start_us;
-	int32_t band;
-};
-int picture_find(struct survey *s, int64_t cell_us, int32_t fewer_than, int64_t before_us,
-		 struct strip_place *out, struct fault *why);
+/* Keeps only the strongest of each hour, of days that lie before before_us; likewise. */
+int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why);
 
 /* Fills cells[(to_us - from_us) / cell_us x channels of the band], all channels of a cell
  * together, from all runs: of each the strongest. Where the survey keeps longer cells than asked for, all

@@ -8,6 +8,7 @@
 #include <sqlite3.h>
 
 #include "daemon/watch.h"
+#include "store/picture.h"
 #include "tests/fake_source.h"
 #include "tests/fault_check.h"
 #include "tests/survey_place.h"
@@ -15,6 +16,7 @@
 #define SEED     UINT64_C(20260301)
 #define SECOND   INT64_C(1000000)
 #define DAY_US   INT64_C(1772323200000000)      /* 2026-03-01T00:00:00Z */
+#define BEGIN_US (DAY_US + 593 * SECOND)          /* a minute turns amid the over */
 #define NOISE    1e-4
 #define CHANNEL  3              /* of the first band: where the carrier is */
 #define ON_S     6.0            /* learning is over at about 4.5 s         */
@@ -31,6 +33,8 @@ static const struct band bands[] = {
 };
 
 #define BANDS 2
+#define CHANNELS 10
+#define MINUTES  120            /* from DAY_US on */
 
 /* One watch over the fake, and what became of it. */
 struct outing {
@@ -40,6 +44,7 @@ struct outing {
 	struct world_seen   seen;
 	int64_t             looks[BANDS], looked_us[BANDS];     /* as kept */
 	int64_t             busy_looks, busy_us;
+	uint8_t             strip[BANDS][MINUTES][CHANNELS];
 };
 
 static struct fake_source *fake_create(const struct script *s, int64_t utc_us,
@@ -60,6 +65,16 @@ static struct fake_source *fake_create(const struct script *s, int64_t utc_us,
 	f->noise.state = SEED;
 	f->broken_at = -1;
 	return f;
+}
+
+static void read_strips(struct outing *o, const char *path)
+{
+	struct survey *s = must_read(path);
+
+	for (int b = 0; b < BANDS; b++)
+		assert_int_equal(picture_read(s, b, DAY_US, DAY_US + MINUTES * STRIP_MINUTE_US,
+					      STRIP_MINUTE_US, o->strip[b][0], NULL, &o->why), 0);
+	survey_close(s);
 }
 
 static void add_up(struct outing *o)
@@ -115,6 +130,9 @@ static struct outing go(const struct place *p, const struct script *script, int6
 	failing_disk_remove(&disk);
 	o.seen = see_all(p->path);
 	add_up(&o);
+	struct fault why = o.why;
+	read_strips(&o, p->path);
+	o.why = why;
 	hop_plan_free(&hops);
 	station_free(&station);
 	return o;
@@ -164,6 +182,46 @@ static void books_balance(const char *why, const struct outing *o, int learnt)
 	if (llabs(o->busy_us - on_us) > on)
 		fail_msg("%s: busy for %" PRId64 " us, the carrier was on for %" PRId64 " (seed %" PRIu64 ")",
 			 why, o->busy_us, on_us, SEED);
+}
+
+/* A minute was looked at when a look began in it, and is as strong as what was on then. What
+ * leaks from the carrier may blind others, but opens none. */
+static void strips_agree(const char *why, const struct outing *o, int learnt)
+{
+	const struct fake_source *f = o->fake;
+
+	for (int m = 0; m < MINUTES; m++) {
+		bool looked[BANDS] = { false }, on = false;
+		for (int i = learnt; i < f->blocks; i++) {
+			const struct delivery *d = &f->block[i];
+			if ((d->start_us - DAY_US) / STRIP_MINUTE_US != m || d->gap)
+				continue;
+			looked[d->centre.thirds == f->fragile.thirds] = true;
+			on |= d->on;
+		}
+		for (int b = 0; b < BANDS; b++)
+			for (int c = 0; c < CHANNELS; c++) {
+				int got = o->strip[b][m][c];
+				bool carrier = b == 0 && c == CHANNEL && on;
+				if (carrier ? abs(got - STRIP_HEARD - 20) > 1 :
+				    got > STRIP_QUIET || (got == STRIP_QUIET && !looked[b]) ||
+				    (got == STRIP_NOT_LOOKED && looked[b] && !on))
+					fail_msg("%s: minute %d, band %d channel %d is %d (seed %" PRIu64 ")", why,
+						 m, b, c, got, SEED);
+			}
+	}
+}
+
+static void floors_are_in_order(const char *why, const struct outing *o)
+{
+	for (int i = 0; i < o->seen.n_coverage; i++) {
+		const struct coverage_row *c = &o->seen.coverage[i];
+		double mean = (double)c->floor_ddb_sum / (double)c->looks;
+		if (c->floor_low_ddb > mean || mean > c->floor_high_ddb || c->floor_low_ddb >= 0 ||
+		    c->floor_high_ddb - c->floor_low_ddb > 20)
+			fail_msg("%s: floor from %d to %d, %.1f on the mean", why, c->floor_low_ddb,
+				 c->floor_high_ddb, mean);
+	}
 }
 
 static const struct row {
@@ -289,10 +347,12 @@ static void watches_through_trouble(void **state)
 	int learnt = learnt_from(*state);
 
 	for (size_t i = 0; i < ROWS; i++) {
-		struct outing o = go(*state, &rows[i].script, DAY_US + 600 * SECOND, rows[i].for_s);
+		struct outing o = go(*state, &rows[i].script, BEGIN_US, rows[i].for_s);
 		check_end(&rows[i], &o, learnt);
 		check_incident(&rows[i], &o);
 		books_balance(rows[i].why, &o, learnt);
+		strips_agree(rows[i].why, &o, learnt);
+		floors_are_in_order(rows[i].why, &o);
 		check_overs(&rows[i], &o);
 		free(o.fake);
 	}
@@ -308,6 +368,8 @@ static void same_books(const char *why, const struct outing *a, const struct out
 	    x->level_us != y->level_us)
 		fail_msg("%s: %d coverage, %d activity, %d overs, want %d, %d, %d", why, x->n_coverage,
 			 x->n_activity, x->n_transmission, y->n_coverage, y->n_activity, y->n_transmission);
+	if (memcmp(a->strip, b->strip, sizeof a->strip) != 0)
+		fail_msg("%s: the strips are others", why);
 	for (int i = 0; i < x->n_coverage; i++) {
 		const struct coverage_row *c = &x->coverage[i], *d = &y->coverage[i];
 		if (c->hour != d->hour || c->looks != d->looks || c->pairs != d->pairs ||

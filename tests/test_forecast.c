@@ -1,0 +1,110 @@
+#include "tests/test.h"
+
+#include <math.h>
+#include <string.h>
+
+#include "tests/plan_world.h"
+#include "tools/plan/forecast.h"
+#include "tools/plan/scan.h"
+
+static const struct band bands[] = {
+	{ "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000 },
+	{ "works", "Works", "works", { FREQ_KHZ(155000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000 },
+};
+
+static void set_up_scene(struct scene *s)
+{
+	scene_begin(s, bands, 2);
+	scene_talk(s, 0, 3, 40, 300, KIND_NFM);
+	scene_talk(s, 1, 7, 30, 250, KIND_NFM);
+	scene_propose(s);
+}
+
+/* The plan's own sets carry the figures that a forecast by hand gives. */
+static void sets_are_foretold(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+	struct forecast f;
+
+	(void)state;
+	set_up_scene(&s);
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	assert_true(s.plan->sets >= 2);
+	for (int i = 0; i < s.plan->sets; i++) {
+		const struct bankset *b = &s.plan->set[i];
+		assert_int_equal(forecast(s.plan, s.census, &s.receiver, &on, b->banks, &f), 0);
+		assert_true(b->overs > 0 && b->heard > 0.5 && b->heard <= 1 && b->met >= b->heard - 0.1);
+		assert_true(fabs(b->heard - (double)f.all.heard / f.all.overs) < 1e-12);
+		assert_true(b->held > 0 && b->held < 1);
+	}
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
+/* Many seats where nothing was heard make the round longer, as reckoned: looks an over of mean
+ * length L meets every C seconds. Locked ones are not looked at. */
+static void silent_seats_cost_time(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+	struct forecast alone, among;
+	struct memory memory[251];
+	struct plan p = { .memory = memory, .memories = 251 };
+
+	(void)state;
+	set_up_scene(&s);
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	for (int i = 0; i < 251; i++)
+		memory[i] = (struct memory){ .bank = 1, .channel = i ? -1 : 0, .weight = 5, .locked = i > 0 };
+	assert_int_equal(forecast(&p, s.census, &s.receiver, &on, 1, &alone), 0);
+	for (int i = 0; i < 251; i++)
+		memory[i].locked = false;
+	assert_int_equal(forecast(&p, s.census, &s.receiver, &on, 1, &among), 0);
+	double share = (double)among.all.heard / among.all.overs;
+	double over_s = among.all.air_s / among.all.overs;
+	assert_true((double)alone.all.heard / alone.all.overs > 0.99);
+	/* Lengths here are between fixed and exponential. */
+	double most = fmin(1, over_s / 10.04), least = scan_catch(over_s, 10.04);
+	if (share < least - 0.1 || share > most + 0.1)
+		fail_msg("%.3f heard, %.3f to %.3f reckoned, overs of %.1f s", share, least, most, over_s);
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
+/* Two seats of one channel: its overs count once, and more of them are heard. */
+static void a_double_counts_once(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+	struct forecast one, two;
+	struct memory memory[202];
+	struct plan p = { .memory = memory, .memories = 201 };
+
+	(void)state;
+	set_up_scene(&s);
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	for (int i = 0; i < 202; i++)
+		memory[i] = (struct memory){ .bank = 2, .channel = i == 0 || i == 201 ? 0 : -1, .weight = 5 };
+	memory[201] = memory[100];
+	memory[100].channel = 0;
+	p.memories = 202;
+	assert_int_equal(forecast(&p, s.census, &s.receiver, &on, 2, &two), 0);
+	memory[100].channel = -1;
+	assert_int_equal(forecast(&p, s.census, &s.receiver, &on, 2, &one), 0);
+	assert_int_equal(one.all.overs, two.all.overs);
+	assert_true(two.all.heard > one.all.heard);
+	assert_int_equal(forecast(&p, s.census, &s.receiver, &on, 1, &one), -1);        /* an empty bank */
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(sets_are_foretold),
+		cmocka_unit_test(silent_seats_cost_time),
+		cmocka_unit_test(a_double_counts_once),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}

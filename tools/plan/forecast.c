@@ -1,0 +1,162 @@
+#include "tools/plan/forecast.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tools/plan/draw.h"
+#include "tools/plan/layout.h"
+
+int repertoire_create(struct repertoire *r, const struct census *c)
+{
+	*r = (struct repertoire){ 0 };
+	for (; r->draws < FORECAST_DRAWS; r->draws++) {
+		if (script_draw(c, (uint64_t)r->draws + 1, &r->draw[r->draws]) < 0)
+			goto fail;
+		r->draw[r->draws].lines = c->channels + 1;
+	}
+	return 0;
+fail:
+	repertoire_free(r);
+	return -1;
+}
+
+void repertoire_free(struct repertoire *r)
+{
+	for (int i = 0; i < r->draws; i++)
+		script_free(&r->draw[i]);
+	*r = (struct repertoire){ 0 };
+}
+
+/* The seats of what is scanned in those banks; memory_of[seat] is their place in the plan. */
+static int seat_all(const struct plan *p, const struct census *c, uint64_t banks, struct seat *seat,
+		    int *memory_of, int *priority)
+{
+	int n = 0;
+
+	*priority = -1;
+	for (int i = 0; i < p->memories; i++) {
+		const struct memory *m = &p->memory[i];
+		if (m->locked || !(banks >> (m->bank - 1) & 1))
+			continue;
+		if (m->priority)
+			*priority = n;
+		memory_of[n] = i;
+		seat[n++] = (struct seat){ m->channel >= 0 ? m->channel : c->channels,
+					   1e-6 * (double)m->delay_us };
+	}
+	return n;
+}
+
+static void add_part(struct part *to, const struct part *more)
+{
+	to->overs += more->overs;
+	to->heard += more->heard;
+	to->replies += more->replies;
+	to->replied += more->replied;
+	to->exchanges += more->exchanges;
+	to->met += more->met;
+	to->air_s += more->air_s;
+	to->heard_s += more->heard_s;
+	to->late_s += more->late_s;
+	to->cut += more->cut;
+	to->held_s += more->held_s;
+}
+
+/* Share of overs heard, the mean of memories by weight. */
+static double worth(const struct plan *p, const struct stage *g, const int *memory_of,
+		    const struct part *line)
+{
+	double got = 0, of = 0;
+
+	for (int s = 0; s < g->seats; s++) {
+		const struct part *part = &line[g->seat[s].line];
+		double weight = p->memory[memory_of[s]].weight;
+		if (part->overs == 0)
+			continue;
+		got += weight * part->heard / part->overs;
+		of += weight;
+	}
+	return of > 0 ? got / of : 0;
+}
+
+/* A line counts once however many seats it has. */
+static void sum_seats(const struct plan *p, const struct stage *g, const int *memory_of,
+		      const struct part *line, struct forecast *out)
+{
+	for (int s = 0; s < g->seats; s++) {
+		bool again = false;
+		for (int k = 0; k < s && !again; k++)
+			again = g->seat[k].line == g->seat[s].line;
+		if (again)
+			continue;
+		add_part(&out->all, &line[g->seat[s].line]);
+		if (layout_urgent(&p->memory[memory_of[s]]))
+			add_part(&out->urgent, &line[g->seat[s].line]);
+	}
+}
+
+int forecast(const struct plan *p, const struct census *c, const struct receiver *r,
+	     const struct repertoire *on, uint64_t banks, struct forecast *out)
+{
+	struct seat *seat = calloc((size_t)p->memories + 1, sizeof *seat);
+	int *memory_of = calloc((size_t)p->memories + 1, sizeof *memory_of);
+	struct part *line = calloc((size_t)c->channels + 1, sizeof *line);
+	struct stage g = { .seat = seat, .look_s = 1 / r->scan_rate, .priority_s = r->priority_s };
+	double squares = 0;
+	int result = -1;
+
+	*out = (struct forecast){ 0 };
+	if (!seat || !memory_of || !line)
+		goto out;
+	g.seats = seat_all(p, c, banks, seat, memory_of, &g.priority);
+	if (g.seats == 0)
+		goto out;
+	for (int d = 0; d < on->draws; d++) {
+		memset(line, 0, ((size_t)c->channels + 1) * sizeof *line);
+		if (rehearse(&on->draw[d], &g, 0.37 * d, line) < 0)
+			goto out;
+		sum_seats(p, &g, memory_of, line, out);
+		double value = worth(p, &g, memory_of, line);
+		out->seconds += on->draw[d].seconds;
+		out->value += value / on->draws;
+		squares += value * value / on->draws;
+	}
+	out->value_sd = sqrt(fmax(0, squares - out->value * out->value));
+	result = 0;
+out:
+	free(seat);
+	free(memory_of);
+	free(line);
+	return result;
+}
+
+static double share(int part, int of)
+{
+	return of > 0 ? (double)part / of : 0;
+}
+
+int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r)
+{
+	struct repertoire on;
+	struct forecast f;
+	int result = -1;
+
+	if (repertoire_create(&on, c) < 0)
+		return -1;
+	for (int i = 0; i < p->sets; i++) {
+		struct bankset *s = &p->set[i];
+		if (forecast(p, c, r, &on, s->banks, &f) < 0)
+			goto out;
+		s->overs = f.all.overs / on.draws;
+		s->heard = share(f.all.heard, f.all.overs);
+		s->met = share(f.all.met, f.all.exchanges);
+		s->urgent = f.urgent.overs > 0 ? share(f.urgent.heard, f.urgent.overs) : -1;
+		s->held = f.seconds > 0 ? f.all.held_s / f.seconds : 0;
+		s->late_s = f.all.heard > 0 ? f.all.late_s / f.all.heard : 0;
+	}
+	result = 0;
+out:
+	repertoire_free(&on);
+	return result;
+}
