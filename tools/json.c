@@ -167,8 +167,12 @@ static json_t *set_object(const struct bankset *s)
 	for (int b = 0; b < 64; b++)
 		if (s->banks >> b & 1)
 			json_array_append_new(banks, json_integer(b + 1));
-	return json_pack("{s:s, s:o, s:i, s:o}", "name", s->name, "banks", banks, "scanned",
-			 s->scanned, "cycle_s", rounded(s->cycle_s, 0.01));
+	return json_pack("{s:s, s:o, s:i, s:o, s:i, s:o, s:o, s:o, s:o, s:o}", "name", s->name, "banks",
+		banks, "scanned", s->scanned, "cycle_s", rounded(s->cycle_s, 0.01),
+		"overs_rehearsed", s->overs, "overs_heard", rounded(s->heard, 1e-3),
+		"urgent_heard", s->overs && s->urgent >= 0 ? rounded(s->urgent, 1e-3) : json_null(),
+		"exchanges_met", rounded(s->met, 1e-3), "held", rounded(s->held, 1e-3),
+		"late_s", rounded(s->late_s, 0.01));
 }
 
 int json_plan(FILE *to, const struct plan *p, const struct census *c)

@@ -114,6 +114,21 @@ static const char *banks_of(char out[200], uint64_t banks)
 	return out;
 }
 
+/* What a rehearsal over the survey heard with the set. */
+static void foretold(FILE *to, const struct bankset *s)
+{
+	char line[300], urgent[80] = "";
+
+	if (s->overs == 0)
+		return;
+	if (s->urgent >= 0)
+		snprintf(urgent, sizeof urgent, ", %.0f %% of fire and ambulance", 100 * s->urgent);
+	snprintf(line, sizeof line, "rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
+		 "%.0f %% of exchanges met; it stands still %.0f %% of the time", 100 * s->heard, urgent,
+		 s->late_s, 100 * s->met, 100 * s->held);
+	wrap(to, "      ", 6, line);
+}
+
 static void sets(FILE *to, const struct plan *p)
 {
 	char first[120], banks[200];
@@ -124,6 +139,7 @@ static void sets(FILE *to, const struct plan *p)
 		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ",
 			 s->name, s->scanned, s->cycle_s);
 		wrap(to, first, 68, banks_of(banks, s->banks));
+		foretold(to, s);
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");

@@ -80,35 +80,50 @@ static double length(struct draft *d)
 	return exp(d->mu + d->sigma * dice_normal(&d->dice));
 }
 
-/* A pause in which no look fell, for looks were busy on both sides of it. */
-static double pause(struct draft *d, double most)
+/* A length of at least so much. */
+static double length_over(struct draft *d, double least)
 {
-	double share = most > 0 ? 1 - exp(-most / d->pause_s) : 1;
+	double s = length(d);
 
-	return -d->pause_s * log(1 - share * 0.999 * dice_unit(&d->dice));
+	for (int i = 0; i < TRIES && s < least; i++)
+		s = length(d);
+	return fmax(s, least);
+}
+
+/* When the over that began at `on` and was seen at `look` ended. Where that is before `last`, a
+ * pause must have passed before the next look, every step_s: *pause_s. A length after which
+ * the pause would have been seen is none. */
+static double ended(struct draft *d, double on, double look, double last, double step_s, double *pause_s)
+{
+	for (int i = 0; i < TRIES; i++) {
+		double off = on + length_over(d, look - on);
+		if (off >= last)
+			return off;
+		*pause_s = dice_exponential(&d->dice, d->pause_s);
+		if (off + *pause_s < look + step_s * ceil((off - look) / step_s))
+			return off;
+	}
+	return last;
 }
 
 /* Overs that a run of busy looks may have been. The first began between the idle look before
- * and the first busy one: of lengths alike likely, one is met the more often the longer it is.
- * Pauses between two busy looks are not seen, so a long run is filled with as many as it wants. */
+ * and the first busy one: of lengths alike likely, one is met the more often the longer it is. */
 static int fill(struct draft *d, const struct over *o, bool reply)
 {
-	double first = seconds(d, o->first_us), last = seconds(d, o->last_us);
-	double before = 1e-6 * (double)o->before_us, end = last + 1e-6 * (double)o->after_us, s = length(d);
+	double look = seconds(d, o->first_us), last = seconds(d, o->last_us);
+	double step_s = 1e-6 * (double)o->before_us, end = last + 1e-6 * (double)o->after_us, s = length(d);
+	double pause_s = 0;
 
-	for (int i = 0; i < TRIES && dice_unit(&d->dice) * before > fmin(before, s); i++)
+	for (int i = 0; i < TRIES && dice_unit(&d->dice) * step_s > fmin(step_s, s); i++)
 		s = length(d);
-	double on = first - fmin(before, s) * dice_unit(&d->dice), off = on + s;
-	for (;; off = on + length(d)) {
-		bool at_last = off >= last;
+	for (double on = look - fmin(step_s, s) * dice_unit(&d->dice);; reply = true) {
+		double off = ended(d, on, look, last, step_s, &pause_s);
 		if (add(d, on, fmin(off, end), reply) < 0)
 			return -1;
-		if (at_last)
+		if (off >= last)
 			return 0;
-		on = off + pause(d, before);
-		reply = true;
-		if (on >= end)
-			return 0;
+		look += step_s * ceil((off - look) / step_s);
+		on = off + pause_s;
 	}
 }
 
@@ -121,7 +136,7 @@ static int seen_overs(struct draft *d)
 		double sharp = 1e-6 * (double)(o[i].before_us + o[i].after_us);
 		bool reply = i > 0 && 1e-6 * (double)(o[i].first_us - o[i - 1].last_us) < EXCHANGE_S;
 		d->air_s += 1e-6 * (double)(o[i].last_us - o[i].first_us) + sharp / 2;
-		int failed = sharp > SHARP_S ? fill(d, &o[i], reply) :
+		int failed = sharp > SHARP_S && o[i].before_us > 0 ? fill(d, &o[i], reply) :
 			add(d, seconds(d, o[i].first_us) - sharp / 4, seconds(d, o[i].last_us) + sharp / 4, reply);
 		if (failed < 0)
 			return -1;
@@ -144,7 +159,7 @@ static int unseen_overs(struct draft *d, int from, double alone)
 		const struct cue like = s->cue[from + (int)(dice_unit(&d->dice) * 0.999999 * drawn)];
 		bool reply = dice_unit(&d->dice) > alone;
 		double length_s = length(d);
-		double on = reply ? like.off_s + pause(d, 0) : like.on_s + 3600 * (dice_unit(&d->dice) - 0.5);
+		double on = reply ? like.off_s + dice_exponential(&d->dice, d->pause_s) : like.on_s + 3600 * (dice_unit(&d->dice) - 0.5);
 		d->until_s = 0;
 		air_s -= length_s;
 		if (on >= 0 && add(d, on, on + length_s, reply) < 0)

@@ -259,6 +259,9 @@ static void add_set(const struct receiver *r, struct plan *p, const char *name, 
 {
 	int n = 0;
 
+	for (int i = 0; i < p->sets; i++)
+		if (p->set[i].banks == banks)
+			return;         /* one of another name */
 	if (p->sets == BANKSETS_MAX || banks == 0)
 		return;
 	for (int i = 0; i < p->memories; i++)

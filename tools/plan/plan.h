@@ -65,6 +65,12 @@ struct bankset {
 	uint64_t banks;                 /* bit bank - 1                          */
 	int      scanned;               /* memories not locked                   */
 	double   cycle_s;               /* once round when nothing is heard      */
+	/* Rehearsed over what the survey saw (tools/plan/forecast.h): */
+	int      overs;                 /* in it; 0: nothing to rehearse with    */
+	double   heard, met;            /* shares of overs, of exchanges         */
+	double   urgent;                /* share of overs of what must not wait; -1: none */
+	double   held;                  /* share of the time it stands still     */
+	double   late_s;                /* mean, of overs heard                  */
 };
 
 #define BANKSETS_MAX 16

@@ -1,5 +1,6 @@
 #include "tools/plan/propose.h"
 
+#include "tools/plan/forecast.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
 
@@ -90,6 +91,8 @@ struct plan *propose(const struct census *c, const struct suspect *s, const stru
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
 	layout_priority(&m, p);
+	if (forecast_sets(p, c, r) < 0)
+		goto fail;
 	free(j);
 	return p;
 fail:
