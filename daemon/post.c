@@ -5,6 +5,7 @@
 
 #include "daemon/absence.h"
 #include "daemon/ears.h"
+#include "daemon/errand.h"
 #include "daemon/log.h"
 #include "daemon/post_time.h"
 #include "daemon/calibrate/tracking.h"
@@ -27,10 +28,7 @@ struct post {
 	struct tracking     *tracking;          /* NULL: ppm stays as it is                  */
 	enum phase           phase;
 	struct lesson        lesson;
-	struct visit         visit;             /* under way ...                             */
-	int                  left;              /* ... with so many looks to come; 0: none   */
-	bool                 tuned;
-	int                  overs;             /* that were seen to begin in it             */
+	struct errand        errand;
 	int64_t              asked_us;          /* first told to ask later; 0: was not       */
 	struct absence       absence;
 	int                  deaf;              /* visits in a row that could not be had     */
@@ -80,7 +78,7 @@ void post_destroy(struct post *p)
 
 static void let_pass(struct post *p, int64_t us)
 {
-	p->tuned = false;
+	p->errand.tuned = false;
 	post_time_pass(&p->time, p->is, us);
 }
 
@@ -97,9 +95,9 @@ static int64_t cost_us(const struct post *p)
 static void end_visit(struct post *p)
 {
 	if (p->phase == PHASE_WATCH)
-		schedule_spent(p->schedule, &p->visit, cost_us(p), p->overs);
-	p->left = 0;
-	p->tuned = false;
+		schedule_spent(p->schedule, &p->errand.visit, cost_us(p), p->errand.overs);
+	p->errand.left = 0;
+	p->errand.tuned = false;
 }
 
 /* After a spell of sweeps the receiver may cool: not looked, and said so by the
@@ -127,26 +125,12 @@ static bool begin_visit(struct post *p)
 			let_pass(p, IDLE_US);
 			return false;
 		}
-		v.hop = p->visit.hop;   /* is it back? */
+		v.hop = p->errand.visit.hop;    /* is it back? */
 	}
 	if (p->phase == PHASE_WATCH && rests(p, &v))
 		return false;
-	p->visit = v;
-	p->left = v.looks;
-	p->overs = 0;
+	errand_begin(&p->errand, &v);
 	return true;
-}
-
-/* The one place where a tuning is made. */
-static struct tuning tuning_of(const struct post *p)
-{
-	const struct hop *h = &p->n->hops->hops[p->visit.hop];
-
-	return (struct tuning){
-		.centre = { h->centre.thirds + p->visit.moved.thirds }, .rate_hz = h->rate_hz,
-		.ppm = p->ppm,
-		.gain_tenth_db = (int)(p->n->station->gain_db * 10 + 0.5) - p->visit.lowered_tenth_db,
-	};
 }
 
 /* ---- what may come instead of samples ---- */
@@ -159,9 +143,9 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 	}
 	int64_t wait_us = absence_lost(&p->absence, &p->time, why_lost);
 	/* A look is tried again; what was seen of a park is kept. */
-	if (p->left > 0 && p->visit.kind != VISIT_SWEEP)
+	if (p->errand.left > 0 && p->errand.visit.kind != VISIT_SWEEP)
 		end_visit(p);
-	p->left = 0;
+	errand_drop(&p->errand);
 	p->asked_us = 0;
 	let_pass(p, wait_us);
 	return POST_AGAIN;
@@ -170,8 +154,8 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 /* This tuning can't be had, others may: not looked, said once an hour. */
 static enum post_step deaf(struct post *p, const struct fault *why_deaf)
 {
-	absence_deaf(&p->absence, p->visit.hop, p->time.now_us, why_deaf);
-	p->overs = -1;
+	absence_deaf(&p->absence, p->errand.visit.hop, p->time.now_us, why_deaf);
+	p->errand.overs = -1;
 	end_visit(p);
 	p->asked_us = 0;
 	p->time.free_mono = -1;
@@ -211,17 +195,17 @@ static enum post_step learnt_enough(struct post *p, struct fault *why)
  * must be. */
 static enum post_step prepare(struct post *p, const struct block *b, struct fault *why)
 {
-	const struct hop *hop = &p->n->hops->hops[p->visit.hop];
+	const struct hop *hop = &p->n->hops->hops[p->errand.visit.hop];
 
-	p->left = 0;
-	p->tuned = false;
+	errand_drop(&p->errand);
 	if (p->phase == PHASE_MEET)
 		p->phase = PHASE_WARM_UP;
 	else if (p->phase == PHASE_LEARN && lesson_learn(&p->lesson, &p->ears, hop, b))
 		return learnt_enough(p, why);
 	else if (p->phase == PHASE_HUNT) {
 		p->lesson.blocks++;
-		if (!tracking_overhear(p->tracking, p->visit.hop, ears_for(&p->ears, hop), b, &p->ppm))
+		if (!tracking_overhear(p->tracking, p->errand.visit.hop, ears_for(&p->ears, hop), b,
+				       &p->ppm))
 			p->phase = PHASE_WATCH;
 	}
 	return POST_AGAIN;
@@ -230,28 +214,30 @@ static enum post_step prepare(struct post *p, const struct block *b, struct faul
 static enum post_step hear(struct post *p, const struct block *b, struct fault *why)
 {
 	const struct entry e = {
-		.post = p->number, .visit = &p->visit, .ppm = p->ppm, .block = b,
+		.post = p->number, .visit = &p->errand.visit, .ppm = p->ppm, .block = b,
 		.revisit_us = p->is->about.tunable ? schedule_facts(p->schedule).sweep_us : p->look_us,
-		.ear = ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]),
+		.ear = ears_for(&p->ears, &p->n->hops->hops[p->errand.visit.hop]),
 	};
+	int next;
 
-	if (!schedule_holds(p->schedule, p->visit.hop)) {       /* another's by now */
-		p->left = 0;
-		p->tuned = false;
+	if (!schedule_holds(p->schedule, p->errand.visit.hop)) {       /* another's by now */
+		errand_drop(&p->errand);
 		return POST_AGAIN;
 	}
-	if (p->visit.kind == VISIT_CHALLENGE) {
+	if (p->errand.left == 1 && schedule_foresee(p->schedule, &next))
+		errand_order(&p->errand, p->n, p->is, p->ppm, next);
+	if (p->errand.visit.kind == VISIT_CHALLENGE) {
 		ledger_show(p->ledger, &e);
 	} else {
 		int overs = ledger_enter(p->ledger, &e, why);
 		if (overs < 0)
 			return POST_BROKEN;
-		p->overs += overs;
+		p->errand.overs += overs;
 	}
-	if (p->tracking && p->visit.kind != VISIT_CHALLENGE)
-		tracking_look(p->tracking, p->visit.hop, e.ear, &p->ppm);
+	if (p->tracking && p->errand.visit.kind != VISIT_CHALLENGE)
+		tracking_look(p->tracking, p->errand.visit.hop, e.ear, &p->ppm);
 	p->listened_us += p->look_us;
-	if (--p->left == 0)
+	if (--p->errand.left == 0)
 		end_visit(p);
 	return POST_AGAIN;
 }
@@ -279,7 +265,7 @@ static enum post_step take(struct post *p, const struct block *b, struct fault *
 	ledger_clock(p->ledger, b);
 	post_time_block(&p->time, b);
 	went = p->phase < PHASE_WATCH ? prepare(p, b, why) : hear(p, b, why);
-	if (p->left == 0)
+	if (p->errand.left == 0)
 		p->time.free_mono = p->time.now_mono;
 	return went;
 }
@@ -312,14 +298,12 @@ static enum post_step warm_up(struct post *p)
 
 static enum post_step listen(struct post *p, struct post_wait *wait, struct fault *why)
 {
-	size_t samples = ear_samples(ears_for(&p->ears, &p->n->hops->hops[p->visit.hop]));
-	struct tuning to = tuning_of(p);
+	size_t samples = ear_samples(ears_for(&p->ears, &p->n->hops->hops[p->errand.visit.hop]));
 	struct block b;
 	struct fault trouble;
-	int got = p->tuned ? 0 : p->is->ops->tune(p->is->source, &to, &trouble);
+	int got = errand_tune(&p->errand, p->n, p->is, p->ppm, &trouble);
 
-	p->tuned = got == 0;
-	if (p->tuned)
+	if (got == 0)
 		got = p->is->ops->read(p->is->source, samples, &b, &trouble);
 	switch (got) {
 	case SOURCE_LATER:
@@ -350,7 +334,7 @@ enum post_step post_step(struct post *p, struct post_wait *wait, struct fault *w
 		return find_source(p, why);
 	if (p->phase == PHASE_WARM_UP)
 		return warm_up(p);
-	if (p->left == 0 && !begin_visit(p))
+	if (p->errand.left == 0 && !begin_visit(p))
 		return POST_AGAIN;
 	return listen(p, wait, why);
 }

@@ -235,6 +235,18 @@ bool schedule_next(struct schedule *s, const struct challenger *challenger, stru
 	return true;
 }
 
+/* The first in the queue once the visit under way has gone to its end. */
+bool schedule_foresee(const struct schedule *s, int *hop)
+{
+	int at = s->held > 0 && s->queue[0] == s->next.hop;
+
+	if (!s->pending || s->next.kind != VISIT_SWEEP || s->began_us == NEVER || at >= s->held ||
+	    s->place[s->queue[at]].swept_us > s->began_us)
+		return false;
+	*hop = s->queue[at];
+	return true;
+}
+
 /* What a share has not used for long is lost: it went into sweeps. */
 static void save_up(struct schedule *s, const struct visit *v, double us)
 {

@@ -62,6 +62,10 @@ int schedule_held(const struct schedule *s);    /* how many */
  * challenger may be NULL. false: it holds no hop. */
 bool schedule_next(struct schedule *s, const struct challenger *challenger, struct visit *out);
 
+/* The hop that a sweep's look comes next at, whatever the visit under way will show:
+ * only amid a sweep. false: not sure yet. */
+bool schedule_foresee(const struct schedule *s, int *hop);
+
 /* That visit is over and took so long in all, retune included. overs: that were
  * seen to begin in a sweep's look; -1: the hop could not be had. */
 void schedule_spent(struct schedule *s, const struct visit *v, int64_t us, int overs);

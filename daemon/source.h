@@ -64,8 +64,8 @@ struct source_ops {
 	 * FAULT_FATAL when it never will. */
 	int (*tune)(void *self, const struct tuning *to, struct fault *why);
 
-	/* The next n samples in out; fewer only just before the end. Returns an
-	 * enum source_result. */
+	/* The next n samples in out, borrowed until the next read, a tune in between
+	 * included; fewer only just before the end. Returns an enum source_result. */
 	int (*read)(void *self, size_t n, struct block *out, struct fault *why);
 
 	/* What poll may wait on until read has more to say, a missed deadline of its

@@ -43,6 +43,7 @@ struct outing {
 	struct world_seen   seen;
 	struct hop_plan     hops;
 	int64_t             looks[BANDS], looked_us[BANDS];
+	struct onlooker     onlooker;           /* see NULL: nobody */
 };
 
 struct row {
@@ -122,6 +123,7 @@ static void watch_by(const struct place *p, const struct row *r, bool waits,
 		.sources = sources, .n_sources = r->posts, .station = &station, .bands = bands,
 		.n_bands = BANDS, .hops = &o->hops, .survey = survey, .run = run.id,
 		.for_us = (int64_t)(FOR_S * 1e6), .stop = &stop, .progress = &progress, .clock = &clock,
+		.onlookers = &o->onlooker, .n_onlookers = o->onlooker.see != NULL,
 	};
 	o->result = watch_run(&n, &o->why);
 	survey_close(survey);
@@ -382,6 +384,44 @@ static void deaf_is_not_looked(void **state)
 	let_go(&o);
 }
 
+/* Whether its source was told of another hop before a look was shown. */
+struct early {
+	struct fake_source *const *fake;
+	int looks, ordered;
+};
+
+static void see_order(void *self, const struct sight *s)
+{
+	struct early *e = self;
+
+	e->looks++;
+	e->ordered += e->fake[s->post]->tuned.centre.thirds != s->hop->centre.thirds;
+}
+
+/* A tuner needs its time: it is told where to go next before the last look is judged,
+ * but for the last one of a sweep; where time is in the data that gains nothing. */
+static void the_next_hop_is_ordered_first(void **state)
+{
+	const struct row r = { "ordered", 2, { NEVER, NEVER }, 1, 0, false, "", 0 };
+
+	for (int waits = 0; waits < 2; waits++) {
+		struct outing o = { .posts = 2, .clock.sources = 2 };
+		struct early e = { .fake = o.fake };
+
+		empty_place(*state);
+		assert_int_equal(hop_plan_sweep(&o.hops, bands, BANDS, FAKE_RATE), 0);
+		o.onlooker = (struct onlooker){ &e, see_order, NULL };
+		watch_by(*state, &r, waits, NULL, &o);
+		assert_int_equal(o.result, 0);
+		assert_in_range(e.looks, 500, 5000);
+		if (!waits)
+			assert_int_equal(e.ordered, 0);
+		else    /* of two hops each the first one's look; not at the end */
+			assert_in_range(e.ordered, e.looks / 2 - 3, e.looks / 2 + 3);
+		let_go(&o);
+	}
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -392,6 +432,7 @@ int main(void)
 		TEST(one_that_is_not_there_is_asked_for),
 		TEST(replays_identically),
 		TEST(deaf_is_not_looked),
+		TEST(the_next_hop_is_ordered_first),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -47,6 +47,7 @@ struct outcome {
 	int64_t swept_us[HOPS_MOST], worst_us;  /* longest from one sweep of a hop to the next */
 	int64_t parks[HOPS_MOST], first_us, shortest_us;
 	int     visits[VISIT_KINDS];
+	int     foreseen;       /* visits that were, before the one before was over */
 };
 
 struct load {
@@ -101,6 +102,17 @@ static struct schedule *schedule_of(const struct load *l)
 	return s;
 }
 
+/* It comes whatever was heard and wanted. */
+static void check_foreseen(struct schedule *s, const struct load *l, const struct challenger *c,
+			   int hop)
+{
+	struct visit v;
+
+	assert_true(schedule_next(s, c, &v));
+	if (v.kind != VISIT_SWEEP || v.hop != hop || v.first)
+		fail_msg("%s: foresaw hop %d amid a sweep, came %d, kind %d", l->why, hop, v.hop, v.kind);
+}
+
 static struct outcome run(struct schedule *s, const struct load *l, int64_t for_us)
 {
 	struct outcome o = { 0 };
@@ -115,7 +127,12 @@ static struct outcome run(struct schedule *s, const struct load *l, int64_t for_
 		assert_in_range(v.looks, 1, 100000);
 		int64_t us = visit_cost(l, &v, &state);
 		bool over = v.kind == VISIT_SWEEP && v.hop < l->lively && chance(&state) < 0.5;
+		int next;
+		bool sure = schedule_foresee(s, &next);
 		schedule_spent(s, &v, us, over);
+		if (sure)
+			check_foreseen(s, l, &c, next);
+		o.foreseen += sure;
 		note(&o, &v, us);
 	}
 	return o;
@@ -146,6 +163,10 @@ static void the_promise_is_kept(void **state)
 		struct schedule *s = schedule_of(&loads[i]);
 		struct outcome o = run(s, &loads[i], 4 * HOUR);
 		struct schedule_facts f = schedule_facts(s);
+		/* All but the first of each sweep. */
+		if (o.foreseen != o.visits[VISIT_SWEEP] - f.sweeps)
+			fail_msg("%s: %d of %d visits foreseen in %" PRId64 " sweeps", loads[i].why,
+				 o.foreseen, o.visits[VISIT_SWEEP], f.sweeps);
 		if (o.worst_us > f.revisit_us)
 			fail_msg("%s: a hop was not swept for %.2f s, the promise is %.2f s (seed %" PRIu64 ")",
 				 loads[i].why, 1e-6 * (double)o.worst_us, 1e-6 * (double)f.revisit_us, SEED);

@@ -14,8 +14,7 @@
 #include <unistd.h>
 
 /* Four megabytes: the daemon may sleep 0.87 s at 2.4 MS/s. */
-#define SLOTS      256
-#define SLOT_BYTES 16384
+#define SLOTS 512
 
 struct capture {
 	struct ring *ring;
@@ -103,7 +102,7 @@ struct capture *capture_create(void)
 	if (!c)
 		return NULL;
 	c->socket = c->ended = -1;
-	c->ring = ring_create(SLOTS, SLOT_BYTES);
+	c->ring = ring_create(SLOTS, DONGLE_DELIVERY);
 	if (!c->ring || start(c) < 0)
 		goto fail;
 	return c;

@@ -10,6 +10,10 @@
  * the ring. */
 struct dongle;
 
+/* Bytes of a transfer, and so of a slot of the ring: what is stale is counted in
+ * those. */
+#define DONGLE_DELIVERY 8192
+
 struct dongle_facts {
 	char    name[80];       /* for faults: "dongle 00000001"             */
 	char    serial[64];     /* "" when it has none or shares it          */

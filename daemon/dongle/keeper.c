@@ -393,6 +393,8 @@ struct dongle_counts keeper_counts(const struct keeper *k)
 
 	c.stale = s.stale / 2;
 	c.lost = s.lost / 2;
+	c.settling_us = s.settling_us;
+	c.tail_us = k->asked.rate_hz > 0 ? s.tail / 2 * 1000000 / k->asked.rate_hz : 0;
 	c.gaps = s.gaps;
 	return c;
 }

@@ -10,6 +10,8 @@ struct dongle_counts {
 	int64_t lost;                   /* samples for which there was no room               */
 	int64_t gaps;                   /* blocks with a gap in or before them               */
 	int64_t retunes;                /* orders to tune that were answered                 */
+	int64_t tail_us;                /* from the last sample before a tuning until its delivery was in */
+	int64_t settling_us;            /* from a tuning done to the first sample handed on    */
 	int64_t failures;               /* processes given up: it was found and set up anew  */
 	int64_t listened_us;            /* what the samples amount to                        */
 };

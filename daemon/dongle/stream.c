@@ -6,10 +6,16 @@
 
 #include "daemon/dongle/pace.h"
 
-#define SETTLE_US   5000        /* synthesiser and filters, after a retune         */
+/* After the call that tunes has returned. What is left to settle is little: the library
+ * has read the synthesiser's lock several transfers before (and says so when there is
+ * none), and the narrowest filter, 0.35 MHz wide, rings for some ten microseconds: 1 ms
+ * for both is common practice. And the clock of the stream is behind the truth by what
+ * the promptest delivery takes from the converter to the reader: some microframes and
+ * what the chip holds, 2 KiB at the most, together 0.5 ms. */
+#define SETTLE_US   1500
 #define MAP_US      60000000    /* how often monotonic time is mapped to UTC       */
 #define SHARE_MIN   0.95        /* of the bytes due in 10 s; below it some fall out */
-#define SLOTS_AT_ONCE 512
+#define SLOTS_AT_ONCE 1024
 
 struct stream {
 	struct ring *ring;      /* borrowed; NULL: none                              */
@@ -19,6 +25,7 @@ struct stream {
 	int64_t      through;   /* what began before this byte is stale              */
 	int          stale;     /* deliveries after it to drop whole                 */
 	int64_t      fresh_us;  /* not 0: what was received before this is not wanted */
+	int64_t      tuned_us;  /* not 0: tuned then, and nothing wanted came since   */
 	struct slot  slot;      /* in hand, used bytes of it used up                 */
 	size_t       used;
 	bool         holding;   /* a slot                                            */
@@ -107,6 +114,11 @@ void stream_hold(struct stream *s, int32_t rate_hz)
 {
 	bool other = rate_hz != s->pace.rate_hz;
 
+	if (s->holding && s->have == 0 && s->used < s->slot.n) {
+		s->counts.tail += (int64_t)(s->slot.n - s->used);
+		s->counts.stale += (int64_t)(s->slot.n - s->used);
+	}
+	s->tuned_us = 0;
 	forget(s);
 	put_down(s);
 	s->held = true;
@@ -125,6 +137,7 @@ void stream_fresh(struct stream *s, int64_t put, int64_t at_us)
 	s->through = put;
 	s->stale = 1;
 	s->fresh_us = at_us + SETTLE_US;
+	s->tuned_us = at_us;
 }
 
 void stream_rested(struct stream *s)
@@ -212,6 +225,9 @@ static void copy_some(struct stream *s)
 
 	if (s->have == 0)
 		s->mono_us = pace_at(&s->pace, s->slot.first + (int64_t)s->used);
+	if (s->tuned_us != 0)
+		s->counts.settling_us += s->mono_us - s->tuned_us;
+	s->tuned_us = 0;
 	memcpy(s->iq + s->have, s->slot.bytes + s->used, n);
 	s->used += n;
 	s->have += n;

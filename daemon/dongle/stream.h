@@ -23,6 +23,9 @@ struct stream_counts {
 	int64_t stale;                  /* dropped, of an old tuning or unwanted      */
 	int64_t lost;                   /* for want of room in the ring while wanted  */
 	int64_t gaps;                   /* blocks with a gap                          */
+	int64_t tail;                   /* of stale: rest of the delivery that ended the */
+					/* last block before a tuning                 */
+	int64_t settling_us;            /* from tunings done to the first sample wanted */
 };
 
 struct stream *stream_create(void);             /* NULL: no memory */

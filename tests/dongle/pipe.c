@@ -7,7 +7,7 @@
 #include "tests/dongle/clock.h"
 #include "tests/dongle/timeline.h"
 
-#define FLIGHTS     128
+#define FLIGHTS     256
 #define FIFO_BYTES  2048        /* kept by the chip while no transfer is there         */
 #define FRESH_US    50000       /* of what was leapt over so much is worked out again  */
 #define KEPT_BYTES  262144      /* handed out instead of what is old                   */
