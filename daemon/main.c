@@ -14,9 +14,10 @@
 #include "daemon/challenge.h"
 #include "daemon/itinerary.h"
 #include "daemon/log.h"
-#include "daemon/watch.h"
+#include "daemon/opening.h"
 #include "daemon/options.h"
 #include "daemon/plans.h"
+#include "daemon/watch.h"
 
 #define STEP_DEFAULT FREQ_HZ(12500)
 #define RATE_DEFAULT 2400000
@@ -183,31 +184,15 @@ static int check(struct job *j, struct fault *why)
 			       a->tunable ? j->n_sources : 0, why);
 }
 
-/* "dongle 1, R820T + dongle 2, R820T", as far as there is room. */
-static void name_sources(const struct job *j, char *out, size_t size)
-{
-	size_t n = 0;
-
-	for (int i = 0; i < j->n_sources && n < size; i++)
-		n += (size_t)snprintf(out + n, size - n, "%s%s", i ? " + " : "",
-				      j->source[i].about.label);
-}
-
 static int open_survey(struct job *j, struct fault *why)
 {
-	struct run_row *r = &j->run;
-	const struct source_about *a = &j->source[0].about;
-
-	*r = (struct run_row){
-		.start_us = a->start_us, .rate_hz = a->rate_hz,
-		.gain_ddb = (int32_t)lround(j->station.gain_db * 10), .ppm = j->station.ppm,
-		.dwell_us = watch_look_us(&j->station, a), .pfa = j->station.false_alarm,
-		.margin_db = j->station.margin_db,
+	const struct opening o = {
+		.path = j->options.survey, .config = j->options.config, .station = &j->station,
+		.sources = j->source, .n_sources = j->n_sources,
+		.bands = j->bands, .n_bands = j->n_bands,
 	};
-	snprintf(r->station, sizeof r->station, "%s", j->station.name);
-	name_sources(j, r->source, sizeof r->source);
-	snprintf(r->version, sizeof r->version, "%s", BANDCENSUS_VERSION);
-	j->survey = survey_write(j->options.survey, r, j->bands, j->n_bands, why);
+
+	j->survey = opening_write(&o, &j->run, why);
 	return j->survey ? 0 : -1;
 }
 

@@ -260,53 +260,83 @@ static int include_of(const char *line, char name[INCLUDE_NAME])
 	return 1;
 }
 
-/* The library's scanner ends the process when it is given a folder to read, so
- * a file and all it includes are looked at first. "top" gives the folder that
- * the library takes included names from. */
-static int check_readable(const char *top, const char *path, int deep, struct fault *why)
+/* A file and all it includes. "top" gives the folder that the library takes included names
+ * from. */
+struct walk {
+	const char   *top;
+	int         (*see)(void *self, const char *file, const char *text);     /* NULL: nobody */
+	void         *self;
+	struct fault *why;
+};
+
+static int walk_file(const struct walk *w, const char *path, int deep);
+
+static int walk_line(const struct walk *w, const char *path, int number, const char *line, int deep)
+{
+	char name[INCLUDE_NAME], file[4096];
+
+	if (include_of(line, name) == 0)
+		return 0;
+	if (!name[0])
+		return fault_set(w->why, FAULT_INPUT, "%s:%d: @include must name a file in quotes, "
+				 "in under %d plain letters", path, number, INCLUDE_NAME);
+	if (deep == INCLUDES_DEEP || settings_beside(w->top, name, file, sizeof file) < 0)
+		return fault_set(w->why, FAULT_INPUT, "%s:%d: @include goes too deep, must be at most "
+				 "%d files", path, number, INCLUDES_DEEP);
+	return walk_file(w, file, deep + 1);
+}
+
+/* The library's scanner ends the process when it is given a folder to read, so all are looked
+ * at first. */
+static FILE *open_plain(const char *path, struct fault *why)
 {
 	struct stat st;
-	char *line = NULL, name[INCLUDE_NAME], file[4096];
-	size_t room = 0;
-	int number = 0, result = -1;
-	FILE *in;
+	FILE *in = NULL;
 
-	if (stat(path, &st) < 0)
-		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
-	if (!S_ISREG(st.st_mode))
-		return fault_set(why, FAULT_INPUT, "%s: can't be read: is no ordinary file", path);
-	in = fopen(path, "re");
+	if (stat(path, &st) < 0 || (S_ISREG(st.st_mode) && !(in = fopen(path, "re"))))
+		fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+	else if (!in)
+		fault_set(why, FAULT_INPUT, "%s: can't be read: is no ordinary file", path);
+	return in;
+}
+
+static int walk_file(const struct walk *w, const char *path, int deep)
+{
+	FILE *in = open_plain(path, w->why), *whole;
+	char *line = NULL, *text = NULL;
+	size_t room = 0, size;
+	int number = 0, result = 0;
+
 	if (!in)
-		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
-	while (getline(&line, &room, in) > 0) {
-		number++;
-		if (include_of(line, name) == 0)
-			continue;
-		if (!name[0]) {
-			fault_set(why, FAULT_INPUT, "%s:%d: @include must name a file in quotes, "
-				  "in under %d plain letters", path, number, INCLUDE_NAME);
-			goto done;
-		}
-		if (deep == INCLUDES_DEEP || settings_beside(top, name, file, sizeof file) < 0) {
-			fault_set(why, FAULT_INPUT, "%s:%d: @include goes too deep, must be at most "
-				  "%d files", path, number, INCLUDES_DEEP);
-			goto done;
-		}
-		if (check_readable(top, file, deep + 1, why) < 0)
-			goto done;
+		return -1;
+	whole = open_memstream(&text, &size);
+	while (whole && result == 0 && getline(&line, &room, in) > 0) {
+		fputs(line, whole);
+		result = walk_line(w, path, ++number, line, deep);
 	}
-	result = 0;
-done:
+	if (!whole || fclose(whole) != 0)
+		result = fault_set(w->why, FAULT_RETRY, "%s: out of memory", path);
+	if (result == 0 && w->see)
+		result = w->see(w->self, path, text);
+	free(text);
 	free(line);
 	fclose(in);
 	return result;
+}
+
+int settings_texts(const char *path, int (*see)(void *self, const char *file, const char *text),
+		   void *self, struct fault *why)
+{
+	const struct walk w = { path, see, self, why };
+
+	return walk_file(&w, path, 0);
 }
 
 static int parse_file(config_t *config, const char *path, struct fault *why)
 {
 	char folder[4096], shown[PATH_SHOWN];
 
-	if (check_readable(path, path, 0, why) < 0)
+	if (settings_texts(path, NULL, NULL, why) < 0)
 		return -1;
 	snprintf(folder, sizeof folder, "%.*s", folder_length(path), path);
 	if (folder[0])

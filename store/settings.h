@@ -65,6 +65,11 @@ void settings_free(const struct field *table, void *out);
  * it; -1 with why when the file can't be read or has none. */
 int settings_kind(const char *path, char *out, size_t size, struct fault *why);
 
+/* Calls see with the name and the text of a file, and of all that it includes, each once for
+ * every time it is; borrowed. Stops at the first that does not return 0: that, or -1 with why. */
+int settings_texts(const char *path, int (*see)(void *self, const char *file, const char *text),
+		   void *self, struct fault *why);
+
 /* path as written in a file that stands beside "beside": made relative to its
  * folder unless absolute. -1 when out has no room. */
 int settings_beside(const char *beside, const char *path, char *out, size_t size);

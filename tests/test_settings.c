@@ -368,6 +368,36 @@ static void paths_beside(void **state)
 	}
 }
 
+struct told {
+	int  n;
+	char text[512];                 /* names and texts, one after the other */
+};
+
+static int tell(void *self, const char *file, const char *text)
+{
+	struct told *t = self;
+	size_t at = strlen(t->text);
+
+	snprintf(t->text + at, sizeof t->text - at, "%s=%s|", strrchr(file, '/') + 1, text);
+	return ++t->n == 3 ? 7 : 0;
+}
+
+static void files_as_they_are_written(void **state)
+{
+	char path[ROOM], other[ROOM];
+	struct fault why = { 0 };
+	struct told t = { 0 };
+
+	put(*state, "b.conf", "# kept too\r\ncount = 4;", other);
+	put(*state, "a.conf", "word = \"x\";\n@include \"b.conf\"\n", path);
+	assert_int_equal(settings_texts(path, tell, &t, &why), 0);
+	assert_string_equal(t.text, "b.conf=# kept too\r\ncount = 4;|"
+			    "a.conf=word = \"x\";\n@include \"b.conf\"\n|");
+	assert_int_equal(settings_texts(path, tell, &t, &why), 7);
+	put(*state, "b.conf", "@include \"a.conf\"\n", other);
+	assert_int_equal(settings_texts(path, tell, &t, &why), -1);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -375,6 +405,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(presets_alone), TEST(every_type), TEST(durations), TEST(refused_in_words),
 		TEST(what_is_required), TEST(included_files_have_their_own_lines), TEST(kinds_of_files),
+		TEST(files_as_they_are_written),
 		TEST(paths_beside),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -20,6 +20,7 @@
 struct invented {
 	struct town_air   *air;
 	const struct town *town;        /* the air's                              */
+	char               path[4096];  /* its settings                           */
 	uint64_t           seed;
 	struct tuning      tuning;      /* rate 0: not yet                        */
 	int64_t            base_us;     /* of sample 0 since tuned or rested      */
@@ -53,16 +54,15 @@ static void town_path(const char *arg, char *out, size_t size)
 
 static void *town_open(const struct source_request *request, struct fault *why)
 {
-	char path[4096];
 	struct invented *v = calloc(1, sizeof *v);
 
-	town_path(request->arg, path, sizeof path);
 	if (!v) {
-		fault_set(why, FAULT_RETRY, "%s: no memory for the town", path);
+		fault_set(why, FAULT_RETRY, "town: out of memory");
 		return NULL;
 	}
+	town_path(request->arg, v->path, sizeof v->path);
 	v->seed = request->seed ? request->seed : 1;
-	v->air = town_air_create(path, v->seed, why);
+	v->air = town_air_create(v->path, v->seed, why);
 	if (!v->air)
 		goto fail;
 	v->town = town_air_town(v->air);
@@ -84,6 +84,7 @@ static void town_about(void *self, struct source_about *out)
 	memset(out, 0, sizeof *out);
 	snprintf(out->label, sizeof out->label, "town %s, seed %llu", v->town->name,
 		 (unsigned long long)v->seed);
+	out->settings = v->path;
 	out->tunable = true;
 	out->start_us = v->town->start_us;
 	out->length_us = v->town->length_us;
