@@ -220,7 +220,8 @@ int script_draw(const struct census *c, uint64_t seed, struct script *out)
 		d.ch = &c->channel[i];
 		d.line = i;
 		d.until_s = 0;
-		d.dice = dice_of(seed, (uint64_t)i);
+		/* By who it is, not by its place: one channel more leaves the others' nights alone. */
+		d.dice = dice_of(seed, (uint64_t)d.ch->band << 32 | (uint32_t)d.ch->channel);
 		if ((d.ch->occupancy > CONTINUOUS_SHARE ? add(&d, 0, out->seconds, false) : draft_channel(&d)) < 0)
 			goto fail;
 	}

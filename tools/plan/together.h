@@ -1,0 +1,38 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_TOGETHER_H
+#define BANDCENSUS_TOOLS_PLAN_TOGETHER_H
+
+#include <stdbool.h>
+
+#include "tools/plan/rehearse.h"
+
+/* Which memories are worth scanning together: a busy one keeps the receiver from the others. */
+
+struct candidate {
+	int    line;                    /* of the scripts                             */
+	double weight;                  /* how much its listener wants it             */
+	double delay_s;
+	bool   must;                    /* never left out                             */
+};
+
+/* The nights it is tried on, and the receiver. */
+struct tryout {
+	const struct script *draw;
+	int    draws;
+	double look_s;
+};
+
+/* Share of what is said that is heard, the mean over all n candidates by weight, those that are
+ * not in included: 0 .. 1. -1: no memory. */
+double together_worth(const struct tryout *t, const struct candidate *c, int n, const bool *in);
+
+/* Chooses the ones that are worth most. One is left out only when that is worth more than
+ * gain of the whole. *worth: of all of them, of those chosen, and what no choice can pass: a
+ * receiver that knows what is on and changes over in no time. -1: no memory. */
+struct together {
+	double all, chosen, bound;
+	int    tried;                   /* choices rehearsed                          */
+};
+int together_choose(const struct tryout *t, const struct candidate *c, int n, double gain, bool *in,
+		    struct together *worth);
+
+#endif
