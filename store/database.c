@@ -112,22 +112,40 @@ static bool has_log(const char *path)
 	return stat(log, &st) == 0 && st.st_size > 0;
 }
 
+/* A copy that can't be written, and has no log: nobody writes it, so it can be taken to stand still. */
+static int open_still(struct database *d)
+{
+	char *uri = immutable_uri(d->path);
+	int rc = SQLITE_NOMEM;
+
+	if (uri)
+		rc = open_and_touch(d, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
+	free(uri);
+	return rc;
+}
+
+/* A writer was cut off in the middle of beginning or ending, and left the journal that undoes it:
+ * SQLite goes back by itself when it may write. */
+static int go_back(struct database *d)
+{
+	int rc = open_and_touch(d, d->path, SQLITE_OPEN_READWRITE);
+
+	sqlite3_close(d->db);
+	d->db = NULL;
+	return rc == SQLITE_OK ? open_and_touch(d, d->path, SQLITE_OPEN_READONLY) : rc;
+}
+
 static int open_for_reading(struct database *d)
 {
 	int rc = open_and_touch(d, d->path, SQLITE_OPEN_READONLY);
+	bool cut_off = sqlite3_extended_errcode(d->db) == SQLITE_READONLY_ROLLBACK;
 	int plain = rc & 0xff;
 
-	if ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path))
+	if (!cut_off && ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path)))
 		return rc;
-	/* A read-only copy: the side files of the log can't be made, and as there
-	 * is no log nobody writes, so the file can be taken to stand still. */
-	char *uri = immutable_uri(d->path);
-	if (!uri)
-		return SQLITE_NOMEM;
 	sqlite3_close(d->db);
-	rc = open_and_touch(d, uri, SQLITE_OPEN_READONLY | SQLITE_OPEN_URI);
-	free(uri);
-	return rc;
+	d->db = NULL;
+	return cut_off ? go_back(d) : open_still(d);
 }
 
 /* Every commit reaches the disk: a power cut in the night costs the open transaction

@@ -14,7 +14,8 @@ struct statement;               /* freed with its database */
 
 enum database_use {
 	DATABASE_WRITE,         /* an existing file, empty or not; full sync, foreign keys on */
-	DATABASE_READ,          /* never changes the file; works on a read-only copy          */
+	DATABASE_READ,          /* never changes the file, but undoes what a writer that was cut
+				 * off left half done; works on a read-only copy              */
 	DATABASE_MEMORY         /* of no file (path is what faults call it), gone when closed */
 };
 

@@ -246,7 +246,7 @@ static int freeze(struct survey *s, struct fault *why)
 	return database_number(s->db, "SELECT count(*) FROM sqlite_schema", &any, why);
 }
 
-struct survey *survey_read(const char *path, struct fault *why)
+struct survey *survey_look(const char *path, struct fault *why)
 {
 	struct survey *s = survey_create(path, why);
 
@@ -255,15 +255,22 @@ struct survey *survey_read(const char *path, struct fault *why)
 	s->db = database_open(path, DATABASE_READ, why);
 	if (!s->db || freeze(s, why) < 0 || survey_identify(s, why) < 0)
 		goto fail;
-	if (s->version == 0) {
-		fault_set(why, FAULT_INPUT, "%s: it is empty, let the daemon write it first", path);
-		goto fail;
-	}
-	if (check_schema(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
-	    survey_load_bands(s, why) < 0)
+	if (s->version > 0 && (check_schema(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
+			       survey_load_bands(s, why) < 0))
 		goto fail;
 	return s;
 fail:
+	survey_close(s);
+	return NULL;
+}
+
+struct survey *survey_read(const char *path, struct fault *why)
+{
+	struct survey *s = survey_look(path, why);
+
+	if (!s || s->version > 0)
+		return s;
+	fault_set(why, FAULT_INPUT, "%s: it is empty, let the daemon write it first", path);
 	survey_close(s);
 	return NULL;
 }

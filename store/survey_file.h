@@ -28,6 +28,9 @@ struct survey {
 
 struct survey *survey_create(const char *path, struct fault *why);
 
+/* Like survey_read, but what is empty is of version 0 and can't be walked. */
+struct survey *survey_look(const char *path, struct fault *why);
+
 /* What can be told from outside: no file at all (missing set, where that may
  * be; else a fault), a folder, a device. */
 int survey_check_path(const char *path, bool *missing, struct fault *why);

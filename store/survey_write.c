@@ -90,12 +90,13 @@ static int compare_bands(const struct survey *s, const struct band *bands, int n
 	return 0;
 }
 
-/* Looks at a file that is there, and changes nothing. */
+/* Looks at a file that is there, and changes nothing. An empty one is what a death while
+ * creating leaves: it is begun anew. */
 static int check_existing(struct survey *s, const struct band *bands, int n_bands,
 			  struct fault *why)
 {
-	struct survey *old = survey_read(s->path, why);
-	int ok = old ? compare_bands(old, bands, n_bands, why) : -1;
+	struct survey *old = survey_look(s->path, why);
+	int ok = !old ? -1 : old->version > 0 ? compare_bands(old, bands, n_bands, why) : 0;
 
 	survey_close(old);
 	return ok;
@@ -220,7 +221,6 @@ static void remove_files(const char *path)
 struct survey *survey_write(const char *path, struct run_row *run,
 			    const struct band *bands, int n_bands, struct fault *why)
 {
-	struct stat st;
 	bool made = false;
 	struct survey *s = survey_create(path, why);
 
@@ -230,9 +230,7 @@ struct survey *survey_write(const char *path, struct run_row *run,
 		made = false;
 		goto fail;
 	}
-	/* An empty file is what a death while creating leaves: begin it anew. */
-	if (!made && stat(path, &st) == 0 && st.st_size > 0 &&
-	    check_existing(s, bands, n_bands, why) < 0)
+	if (!made && check_existing(s, bands, n_bands, why) < 0)
 		goto fail;
 	s->writing = true;
 	s->db = database_open(path, DATABASE_WRITE, why);

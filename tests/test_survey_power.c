@@ -28,6 +28,7 @@ struct cutter {
 	int                 one_in;     /* calls            */
 	int                 runs, told; /* that were told to be kept */
 	int                 cuts, begun, one_more;
+	bool                closing;
 };
 
 static void write_round(struct survey *s, int64_t run, int number)
@@ -77,7 +78,8 @@ static void go_on(struct cutter *c)
 	struct survey *s = must_write(c->left.path, &run);
 
 	survey_close(s);
-	assert_true(see_all(c->left.path).n_run > c->runs);
+	assert_in_range(see_all(c->left.path).n_run, c->runs + 1, c->runs + 2);
+	assert_int_equal(files_in(&c->left), 1);
 }
 
 static void look_at_what_is_left(struct cutter *c)
@@ -92,6 +94,7 @@ static void look_at_what_is_left(struct cutter *c)
 	if (!s) {
 		if (c->runs > 0 || (there && !strstr(why.text, "empty")))
 			fail_msg("cut %d at call %ld: %s", c->cuts, c->lossy.calls, why.text);
+		go_on(c);               /* a start that never was keeps nobody from another */
 		return;
 	}
 	c->begun++;
@@ -110,7 +113,9 @@ static void at_call(void *self)
 {
 	struct cutter *c = self;
 
-	if (rand_r(&c->seed) % c->one_in != 0)
+	/* Where a survey begins and ends there is a journal instead of a log. */
+	bool edge = c->lossy.calls <= 14 || (c->closing && rand_r(&c->seed) % 16 == 0);
+	if (!edge && rand_r(&c->seed) % c->one_in != 0)
 		return;
 	c->disk.watcher = NULL;         /* what we do ourselves is no part of it */
 	empty_place(&c->left);
@@ -140,7 +145,9 @@ static void write_and_cut(const struct place *p, int one_in, unsigned seed, int 
 		struct survey *s = must_write(p->path, &run);
 		for (c.runs++; c.told < ROUNDS * (r + 1) / 2; c.told++)
 			write_round(s, run.id, c.told);
+		c.closing = r == 0;
 		survey_close(s);
+		c.closing = false;
 	}
 	failing_disk_remove(&c.disk);
 	lossy_disk_end(&c.lossy);
@@ -148,7 +155,7 @@ static void write_and_cut(const struct place *p, int one_in, unsigned seed, int 
 	rmdir(c.left.folder);
 	print_message("%ld calls, %d cuts, %d after the survey was begun, %d with one more than was told\n",
 		      c.lossy.calls, c.cuts, c.begun, c.one_more);
-	if (c.cuts < least || c.begun < least / 2 || c.one_more == 0)
+	if (c.cuts < least || c.begun < least / 2)
 		fail_msg("seed %u: the power was hardly ever cut", seed);
 }
 
