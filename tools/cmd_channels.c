@@ -62,7 +62,7 @@ static int channels(int argc, char **argv)
 	struct suspect *s = NULL;
 	struct choice o;
 	int code = command_read(&command_channels, argc, argv,
-				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_MIN_OVERS, 1, 1, &o);
+				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE | TAKES_MIN_OVERS, 1, 1, &o);
 
 	if (code)
 		return code - 1;
@@ -70,7 +70,7 @@ static int channels(int argc, char **argv)
 		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
 		return command_fail(&why);
 	}
-	c = night_read(o.file[0], o.squelch_ddb, &why);
+	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
 	if (!c)
 		return command_fail(&why);
 	s = suspect_all(c);

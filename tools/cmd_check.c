@@ -1,6 +1,6 @@
 #include "tools/command.h"
 #include "tools/plan/interests.h"
-#include "tools/night.h"
+#include "store/survey.h"
 #include "tools/plan/receiver.h"
 
 #include "store/bandplan.h"
@@ -107,27 +107,46 @@ static int check_settings(const char *path, struct fault *why)
 			 kind);
 }
 
-static int count_run(void *self, const struct run_row *row)
-{
-	(void)row;
-	++*(int *)self;
-	return 0;
+/* Each row is read, and one that holds what it never should stops it. */
+#define COUNT(noun) \
+static int count_##noun(void *self, const struct noun##_row *row) \
+{ \
+	(void)row; \
+	++*(int *)self; \
+	return 0; \
 }
+
+COUNT(run)
+COUNT(coverage)
+COUNT(activity)
+COUNT(transmission)
+COUNT(incident)
+COUNT(artefact)
+COUNT(setting)
+COUNT(parked)
+COUNT(strip)
 
 static int check_survey(const char *path, struct fault *why)
 {
-	int runs = 0, result = -1;
+	const struct band *band;
+	int runs = 0, overs = 0, rest = 0, result = -1;
 	struct survey *s = survey_read(path, why);
 
 	if (!s)
 		return -1;
-	struct census *c = night_read(path, 0, why);
-	if (c && survey_each_run(s, count_run, &runs, why) == 0) {
-		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, c->bands, runs,
-		       c->overs);
+	if (survey_each_run(s, count_run, &runs, why) == 0 &&
+	    survey_each_coverage(s, count_coverage, &rest, why) == 0 &&
+	    survey_each_activity(s, count_activity, &rest, why) == 0 &&
+	    survey_each_transmission(s, count_transmission, &overs, why) == 0 &&
+	    survey_each_incident(s, count_incident, &rest, why) == 0 &&
+	    survey_each_artefact(s, count_artefact, &rest, why) == 0 &&
+	    survey_each_setting(s, count_setting, &rest, why) == 0 &&
+	    survey_each_parked(s, count_parked, &rest, why) == 0 &&
+	    survey_each_strip(s, count_strip, &rest, why) == 0) {
+		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, survey_bands(s, &band), runs,
+		       overs);
 		result = 0;
 	}
-	census_destroy(c);
 	survey_close(s);
 	return result;
 }

@@ -104,7 +104,7 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
 	if (!o->interests && interests_default(&w->interests) < 0)
 		return -1;
-	w->census = night_read(o->file[0], o->squelch_ddb, why);
+	w->census = night_read(o->file[0], o->site, o->squelch_ddb, why);
 	if (!w->census)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
@@ -124,7 +124,7 @@ static int plan(int argc, char **argv)
 	struct fault why = { 0 };
 	struct choice o;
 	int code = command_read(&command_plan, argc, argv,
-				TAKES_JSON | TAKES_SQUELCH | TAKES_RECEIVER, 1, 1, &o);
+				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER, 1, 1, &o);
 
 	if (code)
 		return code - 1;

@@ -87,7 +87,7 @@ static int status(int argc, char **argv)
 	if (code)
 		return code - 1;
 	struct survey *s = survey_read(o.file[0], &why);
-	struct census *c = s ? night_read(o.file[0], o.squelch_ddb, &why) : NULL;
+	struct census *c = s ? night_read(o.file[0], o.site, o.squelch_ddb, &why) : NULL;
 	if (!c || show(s, c, o.file[0], &why) < 0)
 		code = command_fail(&why);
 	else

@@ -11,7 +11,7 @@
 #define SQUELCH_PRESET_DDB 60           /* what a shelf receiver opens on */
 
 enum { OPTION_HELP = 1, OPTION_JSON, OPTION_CSV, OPTION_SQUELCH, OPTION_MIN_OVERS, OPTION_RECEIVER,
-       OPTION_INTERESTS, OPTION_OUTPUT };
+       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE };
 
 static const struct {
 	struct option option;
@@ -21,6 +21,7 @@ static const struct {
 	{ { "json", no_argument, NULL, OPTION_JSON }, TAKES_JSON },
 	{ { "csv", no_argument, NULL, OPTION_CSV }, TAKES_CSV },
 	{ { "squelch", required_argument, NULL, OPTION_SQUELCH }, TAKES_SQUELCH },
+	{ { "site", required_argument, NULL, OPTION_SITE }, TAKES_SITE },
 	{ { "min-overs", required_argument, NULL, OPTION_MIN_OVERS }, TAKES_MIN_OVERS },
 	{ { "receiver", required_argument, NULL, OPTION_RECEIVER }, TAKES_RECEIVER },
 	{ { "interests", required_argument, NULL, OPTION_INTERESTS }, TAKES_RECEIVER },
@@ -86,6 +87,9 @@ static int take(int option, const char *text, struct choice *out, struct fault *
 			return fault_set(why, FAULT_INPUT,
 					 "--min-overs is \"%.40s\", must be a whole number", text);
 		out->min_overs = (int)v;
+		return 0;
+	case OPTION_SITE:
+		out->site = text;
 		return 0;
 	case OPTION_RECEIVER:
 		out->receiver = text;

@@ -21,6 +21,7 @@ struct choice {
 	bool        json, csv;
 	int         squelch_ddb;
 	int         min_overs;
+	const char *site;               /* NULL: the only one                   */
 	const char *receiver, *interests, *output;
 	char      **file;               /* what is no option                    */
 	int         files;
@@ -31,6 +32,7 @@ struct choice {
 #define TAKES_SQUELCH   4u
 #define TAKES_MIN_OVERS 8u
 #define TAKES_RECEIVER  16u             /* and interests and output         */
+#define TAKES_SITE      32u
 
 /* Reads a verb's command line, allowing what takes says and so many files at
  * the least and the most. 0: go on; else the exit code plus 1: --help was

@@ -1,6 +1,7 @@
 #include "tools/plan/census.h"
 
 #include "tools/plan/list.h"
+#include "tools/plan/stints.h"
 #include "store/baseline.h"
 
 #include <stdio.h>
@@ -19,6 +20,7 @@ struct field_of {               /* one band while it is tallied */
 	int64_t      *hour;     /* the clock hours with any look */
 	int           hours;
 	uint32_t      of_day;
+	struct week   week;
 };
 
 struct cell {
@@ -37,9 +39,24 @@ struct tally {
 	int              cells;
 	struct over     *over;
 	int              overs;
-	int64_t          start_us, end_us, wall_us;
+	struct stints    stints;
 	double           ppm;
+	int32_t        (*ahead_s)(int64_t us);
+	char             zone[32];
 };
+
+/* An hour of UTC lies in two local ones where the zone is off by half an hour: the first. */
+static struct week_cell *week_cell(struct tally *t, int32_t band, int64_t us)
+{
+	int64_t ahead = t->ahead_s ? t->ahead_s(us) : 0;
+	return &t->of[band].week.cell[week_hour(us + ahead * 1000000)];
+}
+
+void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zone)
+{
+	t->ahead_s = ahead_s;
+	snprintf(t->zone, sizeof t->zone, "%s", zone);
+}
 
 struct tally *tally_create(const struct band *bands, int n_bands, int squelch_ddb)
 {
@@ -47,6 +64,7 @@ struct tally *tally_create(const struct band *bands, int n_bands, int squelch_dd
 	if (!t)
 		return NULL;
 	t->squelch_ddb = squelch_ddb;
+	strcpy(t->zone, "UTC");
 	t->band = calloc((size_t)n_bands + 1, sizeof *t->band);
 	t->of = calloc((size_t)n_bands + 1, sizeof *t->of);
 	if (!t->band || !t->of)
@@ -76,6 +94,7 @@ void tally_destroy(struct tally *t)
 		free(t->of[b].cell);
 		free(t->of[b].hour);
 	}
+	stints_free(&t->stints);
 	free(t->of);
 	free(t->band);
 	free(t->cell);
@@ -100,22 +119,10 @@ static struct cell *cell_of(struct tally *t, int32_t band, int32_t channel)
 	return &t->cell[*at];
 }
 
-static void spans(struct tally *t, int64_t from_us, int64_t to_us)
-{
-	if (t->start_us == 0 || from_us < t->start_us)
-		t->start_us = from_us;
-	if (to_us > t->end_us)
-		t->end_us = to_us;
-}
-
 int tally_run(struct tally *t, const struct run_row *row)
 {
 	t->ppm = row->ppm;
-	if (row->end_us > row->start_us) {
-		spans(t, row->start_us, row->end_us);
-		t->wall_us += row->end_us - row->start_us;
-	}
-	return 0;
+	return stints_run(&t->stints, row->id, row->start_us, row->end_us);
 }
 
 static int note_hour(struct field_of *f, int64_t hour)
@@ -145,11 +152,13 @@ int tally_coverage(struct tally *t, const struct coverage_row *row)
 	f->floor_looks += row->looks;
 	if (note_hour(f, row->hour) < 0)
 		return -1;
-	f->of_day |= UINT32_C(1) << (row->hour / HOUR_US % 24);
-	/* The run tells more exactly when it began and ended, if it did end. */
-	if (t->wall_us == 0)
-		spans(t, row->hour, row->hour + HOUR_US);
-	return 0;
+	/* In which hours of an old day it was, is no longer known. */
+	if (row->more_hours == 0) {
+		f->of_day |= UINT32_C(1) << (row->hour / HOUR_US % 24);
+		week_cell(t, row->band, row->hour)->looked_us += (double)row->looked_us * row->count;
+	}
+	return stints_looked(&t->stints, row->run, row->hour,
+			     row->hour + (1 + row->more_hours) * HOUR_US);
 }
 
 int tally_activity(struct tally *t, const struct activity_row *row)
@@ -166,11 +175,18 @@ int tally_activity(struct tally *t, const struct activity_row *row)
 	c->blind_us += row->blind_us;
 	/* Bin i holds i .. i+1 dB: a squelch of whole decibels is exact, another
 	 * counts from the next whole one on. */
+	int64_t busy_us = 0;
 	for (int i = 0; i < LEVEL_BINS; i++)
 		if (i * 10 >= t->squelch_ddb) {
-			c->busy_us += row->level[i];
+			busy_us += row->level[i];
 			c->busy_looks += row->level_looks[i];
 		}
+	c->busy_us += busy_us;
+	if (row->more_hours == 0) {
+		struct week_cell *w = week_cell(t, row->band, row->hour);
+		w->busy_us += (double)busy_us;
+		w->looked_us -= (double)row->blind_us;
+	}
 	return 0;
 }
 
@@ -220,7 +236,7 @@ int tally_artefact(struct tally *t, const struct artefact_row *row)
 	return 0;
 }
 
-static void look_back(const struct tally *t, int b, struct looked *out)
+static void look_back(const struct tally *t, int b, int64_t wall_us, struct looked *out)
 {
 	const struct field_of *f = &t->of[b];
 	struct cover sum = { 0 }, all = { 0 };
@@ -243,9 +259,8 @@ static void look_back(const struct tally *t, int b, struct looked *out)
 		.floor_dbfs =
 			f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,
 	};
-	int64_t wall = t->wall_us ? t->wall_us : t->end_us - t->start_us;
 	if (all.looks > seen && seen > 0)
-		out->revisit_s = 1e-6 * (double)wall * seen / (double)all.looks;
+		out->revisit_s = 1e-6 * (double)wall_us * seen / (double)all.looks;
 }
 
 /* One channel's row, its looked time from the band's running sum. */
@@ -287,33 +302,47 @@ static int list_channels(const struct tally *t, int b, struct census *c)
 	return 0;
 }
 
-struct census *tally_finish(const struct tally *t)
+/* Overs of what goes off, by the hour they began in: what is always on would make each
+ * hour one in which something was heard. */
+static void fill_weeks(struct tally *t, struct census *c)
+{
+	for (int i = 0; i < c->channels; i++) {
+		const struct channel *ch = &c->channel[i];
+		for (int k = 0; ch->occupancy <= 0.5 && k < ch->overs; k++)
+			week_cell(t, ch->band, c->over[ch->over + k].first_us)->overs++;
+	}
+	for (int b = 0; b < t->bands; b++)
+		c->week[b] = t->of[b].week;
+}
+
+struct census *tally_finish(struct tally *t)
 {
 	struct census *c = calloc(1, sizeof *c);
 	if (!c)
 		return NULL;
 	c->squelch_ddb = t->squelch_ddb;
-	c->start_us = t->start_us;
-	c->end_us = t->end_us;
+	c->wall_us = stints_wall(&t->stints, &c->start_us, &c->end_us);
 	c->ppm = t->ppm;
-	c->wall_us = t->wall_us ? t->wall_us : t->end_us - t->start_us;
+	memcpy(c->zone, t->zone, sizeof c->zone);
 	c->bands = t->bands;
-	c->overs = t->overs;
 	c->band = calloc((size_t)t->bands + 1, sizeof *c->band);
 	c->looked = calloc((size_t)t->bands + 1, sizeof *c->looked);
-	c->over = calloc((size_t)t->overs + 1, sizeof *c->over);
-	if (!c->band || !c->looked || !c->over)
+	c->week = calloc((size_t)t->bands + 1, sizeof *c->week);
+	if (!c->band || !c->looked || !c->week)
 		goto fail;
 	memcpy(c->band, t->band, (size_t)t->bands * sizeof *c->band);
-	if (t->overs)
-		memcpy(c->over, t->over, (size_t)t->overs * sizeof *c->over);
+	c->over = t->over;              /* there may be many: moved, not copied */
+	c->overs = t->overs;
+	t->over = NULL;
+	t->overs = 0;
 	for (int b = 0; b < t->bands; b++) {
-		look_back(t, b, &c->looked[b]);
+		look_back(t, b, c->wall_us, &c->looked[b]);
 		if (list_channels(t, b, c) < 0)
 			goto fail;
 	}
 	if (census_settle(c) < 0)
 		goto fail;
+	fill_weeks(t, c);
 	return c;
 fail:
 	census_destroy(c);
@@ -326,6 +355,7 @@ void census_destroy(struct census *c)
 		return;
 	free(c->band);
 	free(c->looked);
+	free(c->week);
 	free(c->channel);
 	free(c->over);
 	free(c);

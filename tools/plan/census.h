@@ -4,13 +4,15 @@
 #include "store/survey.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
+#include "tools/plan/week.h"
 
 /* What a survey shows at one squelch. In memory, no files. */
 
 /* One over whose peak reached the squelch. */
 struct over {
 	int32_t   band, channel;
-	int64_t   run;
+	int64_t   run;                  /* the first that heard it               */
+	uint64_t  heard_by;             /* 0: by that one alone; else bit run % 64 of each */
 	int64_t   first_us, last_us;    /* UTC                                   */
 	int64_t   before_us, after_us;  /* how far the true edges lie outside    */
 	int64_t   busy_us, looks;
@@ -72,6 +74,8 @@ struct census {
 	int            squelch_ddb;
 	struct band   *band;
 	struct looked *looked;          /* one a band                            */
+	struct week   *week;            /* one a band                            */
+	char           zone[32];        /* whose hours these are                 */
 	int            bands;
 	struct channel *channel;        /* by band and channel                   */
 	int            channels;
@@ -79,7 +83,7 @@ struct census {
 	int            overs;
 	int            folded;          /* channels that were another's emission */
 	int64_t        start_us, end_us;        /* first and last looked hour, or run */
-	int64_t        wall_us;         /* time that runs lasted                 */
+	int64_t        wall_us;         /* that at least one run lasted          */
 	double         ppm;             /* crystal error corrected for, last run */
 };
 
@@ -90,6 +94,10 @@ struct tally *tally_create(const struct band *bands, int n_bands,
 			   int squelch_ddb); /* NULL: no memory */
 void tally_destroy(struct tally *t);            /* NULL is fine */
 
+/* The place's time: seconds to add to UTC then, and what that is called. UTC where it is not
+ * said. Before the rows. */
+void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zone);
+
 /* Rows of bands or channels that do not exist are passed over. -1: no memory. */
 int tally_run(struct tally *t, const struct run_row *row);
 int tally_coverage(struct tally *t, const struct coverage_row *row);
@@ -98,9 +106,16 @@ int tally_transmission(struct tally *t, const struct transmission_row *row);
 int tally_artefact(struct tally *t, const struct artefact_row *row);
 
 /* A channel is in the census when it has an over at the squelch, or was busy
- * more than half the time. NULL: no memory. */
-struct census *tally_finish(const struct tally *t);
+ * more than half the time. The tally's overs go along: it is only good for destroying then.
+ * NULL: no memory. */
+struct census *tally_finish(struct tally *t);
 void census_destroy(struct census *c);          /* NULL is fine */
+
+/* Several runs at once heard the same overs. Two overs of one channel are one when different
+ * runs saw them, and their ends may lie so that they are on at the same time: of several the
+ * one that is longest on with it, and never two of one run, which told them apart. The overs
+ * must be in order. */
+void census_join(struct census *c);
 
 /* Gives overs that lie within half an emission of a much busier neighbour to
  * that neighbour, then measures every channel: "one emission, one channel". */

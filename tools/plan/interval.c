@@ -83,10 +83,11 @@ static double counted(const struct looks *l)
 }
 
 /* Never on, or never off: an exact bound from one side, of looks worth so many
- * independent ones. */
+ * independent ones. One that comes long after the one before stands for itself. */
 static struct interval one_sided(const struct looks *l)
 {
-	double n = fmax(1, interval_effective((double)l->looks, CORRELATION_UNSEEN));
+	double pairs = fmin((double)l->pairs, (double)l->looks);
+	double n = fmax(1, interval_effective(pairs, CORRELATION_UNSEEN) + (double)l->looks - pairs);
 	double bound = fmin(1, POISSON_NONE / n);
 
 	return l->busy <= 0 ? (struct interval){ 0, bound } : (struct interval){ 1 - bound, 1 };

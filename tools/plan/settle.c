@@ -141,7 +141,8 @@ static int fold(struct census *c, double *work, int *owner)
 			c->channel[n++] = c->channel[i];
 	int gone = c->channels - n;
 	c->channels = n;
-	qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	if (c->overs)
+		qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
 	index_overs(c);
 	return gone;
 }
@@ -273,6 +274,12 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 	ch->occupancy =
 		ch->looked_us > 0 ? fmin(1, (double)ch->busy_us / (double)ch->looked_us) : 0;
 	ch->likely = interval_occupancy(&ch->looks);
+	/* A short burst fills part of the looks that met it. */
+	if (ch->looks.busy > 0 && ch->looks.looks > 0) {
+		double part = ch->occupancy * (double)ch->looks.looks / (double)ch->looks.busy;
+		ch->likely.low *= fmin(1, part);
+		ch->likely.high *= fmin(1, part);
+	}
 	ch->likely.low = fmin(ch->likely.low, ch->occupancy);
 	ch->likely.high = fmax(ch->likely.high, ch->occupancy);
 	if (ch->overs == 0)
@@ -296,7 +303,9 @@ int census_settle(struct census *c)
 
 	if (!work || !owner)
 		goto out;
-	qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	if (c->overs)
+		qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	census_join(c);
 	index_overs(c);
 	c->folded += fold(c, work, owner);
 	for (int i = 0; i < c->channels; i++)

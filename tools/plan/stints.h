@@ -1,0 +1,30 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_STINTS_H
+#define BANDCENSUS_TOOLS_PLAN_STINTS_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+/* When receivers were at work: run by run, and together. All 0 to begin with. */
+struct stint {
+	int64_t run, from_us, to_us;
+	bool    ended;                  /* as the run itself says, not by the hours it looked in */
+};
+
+struct stints {
+	struct stint *at;
+	int           n;
+};
+
+/* The run says when it ended; to_us 0: it does not. -1: no memory. */
+int stints_run(struct stints *s, int64_t run, int64_t from_us, int64_t to_us);
+
+/* The run looked then, which tells something while it does not tell itself. -1: no memory. */
+int stints_looked(struct stints *s, int64_t run, int64_t from_us, int64_t to_us);
+
+/* How long at least one was at work, and from when to when; 0 each when none was. Orders them
+ * by their beginning. */
+int64_t stints_wall(struct stints *s, int64_t *from_us, int64_t *to_us);
+
+void stints_free(struct stints *s);
+
+#endif
