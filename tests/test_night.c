@@ -365,6 +365,27 @@ static void intervals_hold_the_truth(void **state)
 		fail_msg("seed %d: only %d of %d intervals hold the truth", SEED, held, judged);
 }
 
+/* Every band of the town is surveyed on a raster that has all its channels. */
+static void no_raster_is_called_wrong(void **state)
+{
+	struct world *w = *state;
+	char more[512];
+
+	snprintf(more, sizeof more, "--csv >%s", in(w, "rasters.csv"));
+	struct csv_rows *rows = told(w, "rasters", more, "rasters.csv");
+	assert_int_equal(csv_count(rows), w->n_bands);
+	bool sure = false;
+	for (int i = 0; i < csv_count(rows); i++) {
+		const char *verdict = csv_cell(rows, i, "verdict");
+		if (strcmp(verdict, "WRONG") == 0)
+			fail_msg("%s: %s kHz is called wrong, seed %d", csv_cell(rows, i, "band"),
+				 csv_cell(rows, i, "surveyed_step_hz"), SEED);
+		sure |= strcmp(verdict, "right") == 0;
+	}
+	assert_true(sure);      /* of the aircraft's at least */
+	csv_close(rows);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -373,6 +394,7 @@ int main(void)
 		cmocka_unit_test(nobody_real_is_condemned),
 		cmocka_unit_test(scanned_memories_are_voices),
 		cmocka_unit_test(intervals_hold_the_truth),
+		cmocka_unit_test(no_raster_is_called_wrong),
 	};
 	return cmocka_run_group_tests(tests, set_up, tear_down);
 }

@@ -176,6 +176,9 @@ static const struct {
 	{ PLAN " --json", "plan.json" },
 	{ PLAN " --interests " CONFIG "interests.conf", "plan.txt" },   /* it states the presets */
 	{ "plan night.survey --receiver " CONFIG "receiver-100.conf", "plan-100.txt" },
+	{ "rasters night.survey", "rasters.txt" },
+	{ "rasters night.survey --json", "rasters.json" },
+	{ "rasters night.survey --csv", "rasters.csv" },
 	{ "--help", "help.txt" },
 	{ "plan --help", "help-plan.txt" },
 };

@@ -172,3 +172,43 @@ int csv_plan(FILE *to, const struct plan *p)
 	}
 	return 0;
 }
+
+static const char *const raster_head[] = {
+	"band",		   "surveyed_step_hz", "surveyed_offset_hz", "verdict",	     "step_hz",
+	"offset_hz",	   "odds",	       "odds_over_surveyed", "centres",	     "centres_agree",
+	"band_plan_line",
+};
+
+static void raster_row(FILE *to, const struct band *b, const struct raster_told *t)
+{
+	char f[4][FREQ_TEXT], n[4][NUMBER], line[RASTER_LINE_TEXT] = "";
+	const struct spacing_verdict *v = &t->verdict;
+	bool guessed = v->word != SPACING_TOO_FEW;
+
+	if (t->word == RASTER_WRONG)
+		rasters_line(b, t, line);
+	snprintf(n[0], NUMBER, "%.3g", v->odds);
+	snprintf(n[1], NUMBER, "%.3g", v->asked_odds);
+	const char *const row[] = {
+		b->id,
+		freq_format(f[0], t->surveyed.step),
+		freq_format(f[1], t->surveyed.offset),
+		raster_word_name(t->word),
+		guessed ? freq_format(f[2], v->best.step) : "",
+		guessed ? freq_format(f[3], v->best.offset) : "",
+		guessed ? n[0] : "",
+		guessed ? n[1] : "",
+		decimal(n[2], t->heard, 0),
+		decimal(n[3], v->agree, 0),
+		line,
+	};
+	fields(to, row, (int)(sizeof row / sizeof row[0]));
+}
+
+int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t)
+{
+	fields(to, raster_head, (int)(sizeof raster_head / sizeof raster_head[0]));
+	for (int b = 0; b < c->bands; b++)
+		raster_row(to, &c->band[b], &t[b]);
+	return 0;
+}

@@ -178,7 +178,7 @@ static json_t *set_object(const struct bankset *s)
 int json_plan(FILE *to, const struct plan *p, const struct census *c)
 {
 	json_t *memory = json_array(), *search = json_array(), *left = json_array(),
-	       *set = json_array();
+	       *set = json_array(), *note = json_array();
 	int failed = 0;
 
 	for (int i = 0; i < p->memories; i++)
@@ -189,10 +189,56 @@ int json_plan(FILE *to, const struct plan *p, const struct census *c)
 		failed |= json_array_append_new(left, left_object(&p->left[i], c));
 	for (int i = 0; i < p->sets; i++)
 		failed |= json_array_append_new(set, set_object(&p->set[i]));
-	json_t *all = json_pack("{s:s, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o}",
+	for (int i = 0; i < p->notes; i++)
+		failed |= json_array_append_new(note, json_pack("{s:s, s:s}", "band",
+			c->band[p->note[i].band].id, "text", p->note[i].text));
+	json_t *all = json_pack("{s:s, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}",
 		"receiver", p->receiver, "squelch_db", rounded(0.1 * c->squelch_ddb, 0.1),
 		"from", when(c->start_us), "until", when(c->end_us), "priority", p->priority,
-		"memories", memory, "search_ranges", search, "sets", set, "left_out", left);
+		"memories", memory, "search_ranges", search, "sets", set, "left_out", left, "notes",
+		note);
+	if (failed) {
+		json_decref(all);
+		return -1;
+	}
+	return print(to, all);
+}
+
+/* Odds: three digits tell all. */
+static json_t *odds(double v)
+{
+	return rounded(v, pow(10, floor(log10(fmax(v, 1e-9))) - 2));
+}
+
+static json_t *spacing_object(const struct spacing *s)
+{
+	return json_pack("{s:o, s:o}", "step_hz", frequency(s->step), "offset_hz",
+			 frequency(s->offset));
+}
+
+static json_t *raster_object(const struct band *b, const struct raster_told *t)
+{
+	const struct spacing_verdict *v = &t->verdict;
+	char line[RASTER_LINE_TEXT];
+	bool guessed = v->word != SPACING_TOO_FEW;
+
+	return json_pack(
+		"{s:s, s:s, s:o, s:o, s:o, s:o, s:i, s:i, s:o}", "band", b->id, "verdict",
+		raster_word_name(t->word), "surveyed", spacing_object(&t->surveyed), "best",
+		guessed ? spacing_object(&v->best) : json_null(), "odds",
+		guessed ? odds(v->odds) : json_null(), "odds_over_surveyed",
+		guessed ? odds(v->asked_odds) : json_null(), "centres", t->heard,
+		"centres_agree", v->agree, "band_plan_line",
+		t->word == RASTER_WRONG ? json_string(rasters_line(b, t, line)) : json_null());
+}
+
+int json_rasters(FILE *to, const struct census *c, const struct raster_told *t)
+{
+	json_t *all = json_array();
+	int failed = 0;
+
+	for (int b = 0; b < c->bands; b++)
+		failed |= json_array_append_new(all, raster_object(&c->band[b], &t[b]));
 	if (failed) {
 		json_decref(all);
 		return -1;

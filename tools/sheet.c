@@ -146,6 +146,19 @@ static void sets(FILE *to, const struct plan *p)
 	wrap(to, "  Priority: ", 12, p->priority);
 }
 
+static void notes(FILE *to, const struct plan *p, const struct census *c)
+{
+	char first[100];
+
+	if (p->notes == 0)
+		return;
+	fprintf(to, "\nWRONG CHANNELS IN THE BAND PLAN (bandcensus rasters gives the lines to mend it)\n");
+	for (int i = 0; i < p->notes; i++) {
+		snprintf(first, sizeof first, "  %s: ", c->band[p->note[i].band].id);
+		wrap(to, first, 4, p->note[i].text);
+	}
+}
+
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
 	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[600];
@@ -378,6 +391,7 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 {
 	head(to, p, c, r);
 	sets(to, p);
+	notes(to, p, c);
 	for (int first = 0, end; first < p->memories; first = end) {
 		end = bank_end(p, first);
 		bank(to, p, first, end, r);

@@ -16,5 +16,6 @@ void plan_destroy(struct plan *p)
 	free(p->memory);
 	free(p->search);
 	free(p->left);
+	free(p->note);
 	free(p);
 }

@@ -75,6 +75,12 @@ struct bankset {
 
 #define BANKSETS_MAX 16
 
+/* What is wrong with the survey of a band, for the reader to put right. */
+struct note {
+	int  band;
+	char text[240];
+};
+
 struct plan {
 	char            receiver[64];
 	struct memory  *memory;         /* by bank and slot                      */
@@ -86,6 +92,8 @@ struct plan {
 	struct bankset  set[BANKSETS_MAX];
 	int             sets;
 	char            priority[160];  /* which one and why, or why none        */
+	struct note    *note;           /* by band                               */
+	int             notes;
 };
 
 void plan_destroy(struct plan *p);      /* NULL is fine */

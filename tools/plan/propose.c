@@ -3,6 +3,7 @@
 #include "tools/plan/forecast.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
+#include "tools/plan/rasters.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -73,6 +74,28 @@ static void point_to_ranges(const struct matter *m, const struct judgement *j, s
 	}
 }
 
+/* Frequencies of a band surveyed on a wrong raster are wrong in the plan too. */
+static int note_rasters(const struct matter *m, struct plan *p)
+{
+	struct raster_told *told = rasters_all(m->census, m->suspect);
+	char words[200];
+	int result = told ? 0 : -1;
+
+	for (int b = 0; b < m->census->bands && result == 0; b++) {
+		if (told[b].word != RASTER_WRONG)
+			continue;
+		result = list_room((void **)&p->note, p->notes, sizeof *p->note);
+		if (result < 0)
+			break;
+		p->note[p->notes] = (struct note){ .band = b };
+		snprintf(p->note[p->notes].text, sizeof p->note[0].text,
+			 "%s; its frequencies here are not exact", rasters_words(&told[b], words, sizeof words));
+		p->notes++;
+	}
+	free(told);
+	return result;
+}
+
 struct plan *propose(const struct census *c, const struct suspect *s, const struct receiver *r,
 		     const struct interests *i)
 {
@@ -86,7 +109,8 @@ struct plan *propose(const struct census *c, const struct suspect *s, const stru
 	for (int n = 0; n < c->channels; n++)
 		judge(&m, n, &j[n]);
 	int n = judge_pinned(&m, j, c->channels);
-	if (layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 || layout_ranges(&m, j, p) < 0)
+	if (layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 || layout_ranges(&m, j, p) < 0 ||
+	    note_rasters(&m, p) < 0)
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);

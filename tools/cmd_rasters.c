@@ -1,0 +1,102 @@
+#include "tools/command.h"
+#include "tools/export.h"
+#include "tools/night.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+static const char *odds_text(char out[24], const struct raster_told *t)
+{
+	if (t->verdict.word == SPACING_TOO_FEW)
+		return "-";
+	snprintf(out, 24, "%.2g:1", t->verdict.odds);
+	return out;
+}
+
+static void line(const struct band *b, const struct raster_told *t)
+{
+	char surveyed[SPACING_TEXT], best[SPACING_TEXT] = "-", odds[24];
+
+	if (t->verdict.word != SPACING_TOO_FEW)
+		rasters_spacing_words(&t->verdict.best, best);
+	printf("%-16s %-18s %-18s %10s %4d of %-4d %s\n", b->id,
+	       rasters_spacing_words(&t->surveyed, surveyed), best, odds_text(odds, t),
+	       t->verdict.agree, t->heard, raster_word_name(t->word));
+}
+
+static void point_out(const struct band *b, const struct raster_told *t)
+{
+	char words[300], mended[RASTER_LINE_TEXT];
+
+	printf("\n%s (%s): %s. Its line in the band plan file should be\n\n\t%s,\n", b->name, b->id,
+	       rasters_words(t, words, sizeof words), rasters_line(b, t, mended));
+}
+
+static int table(const struct census *c, const struct raster_told *t)
+{
+	int wrong = 0;
+
+	printf("band             surveyed on        best guess               odds  centres    verdict\n");
+	for (int b = 0; b < c->bands; b++) {
+		line(&c->band[b], &t[b]);
+		wrong += t[b].word == RASTER_WRONG;
+	}
+	printf("\nA raster is told from the centres of the stations heard. Odds are for the best guess against\n"
+	       "all others together; below 100 to 1 it is not sure, and with two centres never. \"12.5 kHz + 6.25\":\n"
+	       "whole multiples of 12.5 kHz, and 6.25 more. \"fits\": surveyed on a finer one that has all its channels.\n");
+	for (int b = 0; b < c->bands; b++)
+		if (t[b].word == RASTER_WRONG)
+			point_out(&c->band[b], &t[b]);
+	if (wrong == 0)
+		printf("\nno band is known to be surveyed on a wrong raster\n");
+	else
+		printf("\nThe frequencies of %s band%s above are wrong in this survey, and in plans made of it.\n",
+		       wrong == 1 ? "this" : "these", wrong == 1 ? "" : "s");
+	return 0;
+}
+
+static int rasters(int argc, char **argv)
+{
+	struct fault why = { 0 };
+	struct census *c = NULL;
+	struct suspect *s = NULL;
+	struct raster_told *t = NULL;
+	struct choice o;
+	int code = command_read(&command_rasters, argc, argv, TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE,
+				1, 1, &o);
+
+	if (code)
+		return code - 1;
+	if (o.json && o.csv) {
+		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
+		return command_fail(&why);
+	}
+	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	if (!c)
+		return command_fail(&why);
+	s = suspect_all(c);
+	t = s ? rasters_all(c, s) : NULL;
+	int done = !t ? -1 : o.json ? json_rasters(stdout, c, t) : o.csv ? csv_rasters(stdout, c, t) :
+		table(c, t);
+	if (done < 0) {
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+		code = command_fail(&why);
+	} else {
+		code = command_end();
+	}
+	free(t);
+	free(s);
+	census_destroy(c);
+	return code;
+}
+
+const struct command command_rasters = {
+	.name = "rasters",
+	.words = "SURVEY",
+	.run = rasters,
+	.help = "whether the channels surveyed are those in use",
+	.options =
+		"  --squelch DB         dB over the noise from which an over counts, 0 to 60; 6 when not given\n"
+		"  --json               for a program: an array of objects\n"
+		"  --csv                for a spreadsheet (RFC 4180)\n",
+};
