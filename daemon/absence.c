@@ -1,12 +1,15 @@
 #include "daemon/absence.h"
 
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "daemon/log.h"
 
 /* Waits before asking a lost source again, in seconds; the last for ever after. */
 static const int back_off_s[] = { 1, 2, 5, 10, 30 };
 
+#define TOLD 4                  /* reasons of one absence, at the most: two may take turns */
 #define LAST ((int)(sizeof back_off_s / sizeof back_off_s[0]) - 1)
 
 int absence_create(struct absence *a, const struct watch *n, int number, struct ledger *l)
@@ -32,10 +35,17 @@ int64_t absence_lost(struct absence *a, const struct post_time *t, const struct 
 	int64_t wait_s = back_off_s[a->tries < LAST ? a->tries : LAST];
 
 	if (a->tries == 0) {
-		progress_clear(a->n->progress);
-		log_line(LOG_WARNING, "source is lost: %s, trying again", why->text);
+		a->told = 0;
 		a->lost_us = t->now_us;
 		a->lost_mono = t->now_mono;
+	}
+	/* Back on its cable it may be in use or forbidden: that needs another remedy. */
+	if (a->told == 0 || (a->told < TOLD && strcmp(why->text, a->reason) != 0)) {
+		progress_clear(a->n->progress);
+		log_line(LOG_WARNING, "source %s lost: %s, trying again", a->told ? "is still" : "is",
+			 why->text);
+		snprintf(a->reason, sizeof a->reason, "%s", why->text);
+		a->told++;
 	}
 	a->tries++;
 	return wait_s * 1000000;

@@ -5,13 +5,15 @@
 #include "daemon/post_time.h"
 
 /* A source that went away, or can't be had on some hop: each said once, in the log
- * and in the survey, however long it lasts. */
+ * and in the survey, however long it lasts; a new reason for it is told anew. */
 struct absence {
 	const struct watch        *n;
 	const struct watch_source *source;
 	struct ledger             *ledger;
 	int64_t                    lost_us, lost_mono;
 	int                        tries;       /* in vain since then; 0: it is there     */
+	char                       reason[sizeof ((struct fault *)0)->text];    /* told last ... */
+	int                        told;        /* ... of so many in this absence         */
 	int64_t                   *deaf_hour;   /* by hop: the last one that was said for */
 };
 

@@ -32,6 +32,7 @@
 /* All that a failed lock shows: the call succeeds. */
 #define UNLOCKED       "PLL not locked"
 
+#define DRIVER_STAYS   -6               /* libusb's code for what is in use             */
 #define RATE_SAFE      2400000          /* the highest that dongles keep up with */
 
 struct dongle {
@@ -341,6 +342,8 @@ struct dongle *dongle_open(const char *arg, enum dongle_by by, bool bias_tee, st
 	}
 	name_it(d, &all, index);
 	r = rtlsdr_open(&d->dev, (uint32_t)index);
+	if (r == 0 && !d->dev)
+		r = DRIVER_STAYS;       /* a kernel driver that can't be detached: says 0, opens nothing */
 	if (r < 0) {
 		d->dev = NULL;
 		usb_fault(why, d->facts.name, "opening", r);

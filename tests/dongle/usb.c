@@ -228,8 +228,13 @@ int libusb_kernel_driver_active(libusb_device_handle *h, int number)
 
 int libusb_detach_kernel_driver(libusb_device_handle *h, int number)
 {
+	struct state *s = h->device.state;
+	const struct mischief *m = mischief_now(s, h->device.dongle, MISCHIEF_DRIVER);
+
 	(void)number;
-	h->device.state->dongles[h->device.dongle].detached = true;
+	if (m && m->value != 0)
+		return LIBUSB_ERROR_OTHER;
+	s->dongles[h->device.dongle].detached = true;
 	return 0;
 }
 
