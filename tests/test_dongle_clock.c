@@ -2,6 +2,7 @@
 #include "tests/test.h"
 
 #include <errno.h>
+#include <math.h>
 #include <poll.h>
 #include <pthread.h>
 #include <rtl-sdr.h>
@@ -9,7 +10,7 @@
 #include <time.h>
 #include <unistd.h>
 
-#include "tests/dongle/scene.h"
+#include "tests/dongle/bench.h"
 
 #define START_US INT64_C(1771358400000000)      /* 2026-02-17T20:00:00Z */
 
@@ -249,6 +250,62 @@ static void it_may_run_faster(void **state)
 	scene_end(&scene);
 }
 
+struct busy {
+	_Atomic bool works, done;
+};
+
+/* Waits once, and then has enough to do. */
+static void *be_busy(void *self)
+{
+	struct busy *b = self;
+
+	poll(NULL, 0, 1);
+	b->works = true;
+	while (!b->done)
+		continue;
+	return NULL;
+}
+
+/* Two more deliveries, and how far the clock was set on for the later one. */
+static int64_t hastened_by_another(struct bench *b)
+{
+	assert_true(scene_reaches(&b->calls, b->calls + 1, 10));
+	int64_t before = b->scene.state->hastened_us;
+	assert_true(scene_reaches(&b->calls, b->calls + 1, 10));
+	return b->scene.state->hastened_us - before;
+}
+
+static void samples_come_at_once_when_all_wait(void **state)
+{
+	struct scenario s = scenario_usual();
+	struct busy busy = { 0 };
+	struct bench b;
+	pthread_t other;
+
+	(void)state;
+	s.hastens = true;
+	bench_open(&b, &s, 0);
+	bench_set(&b);
+	bench_read(&b, 15, 65536);
+	assert_true(scene_reaches(&b.got, 8 * 4800000, 30));
+	assert_true(b.scene.state->hastened_us > 0);
+	/* As many as the clock says, and none got lost on the way. */
+	double s_of_bytes = (double)b.got / 4.8e6;
+	double passed_s = (double)(b.last_us - b.first_us) * 1e-6;
+	if (fabs(passed_s - s_of_bytes) > 0.05 || b.device->count.lost_bytes > 0)
+		fail_msg("samples for %.3f s within %.3f s", s_of_bytes, passed_s);
+
+	assert_int_equal(pthread_create(&other, NULL, be_busy, &busy), 0);
+	while (!busy.works)
+		usleep(1000);
+	assert_int_equal(hastened_by_another(&b), 0);
+	busy.done = true;
+	pthread_join(other, NULL);
+	assert_true(hastened_by_another(&b) > 0);
+	bench_stop(&b);
+	bench_close(&b);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -259,6 +316,7 @@ int main(void)
 		cmocka_unit_test(conditions_go_by_the_shared_clock),
 		cmocka_unit_test(a_leap_waits_for_who_is_starting),
 		cmocka_unit_test(it_may_run_faster),
+		cmocka_unit_test(samples_come_at_once_when_all_wait),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -10,6 +10,8 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "tests/dongle/asleep.h"
+
 #define QUIET_US       20000    /* of real time without a transfer before a leap   */
 #define WORK_MOST_US   20000000 /* ... on a control transfer under way: it may make a town */
 #define START_US       5000000 /* who has not waited by then never will: a shell, say */
@@ -194,12 +196,25 @@ static bool may_leap(struct state *s, const struct wait *w)
 		return false;
 	if (one_works(s))
 		return waited > WORK_MOST_US;
-	return waited > QUIET_MOST_US ||
-	       (real - s->busy_real_us > QUIET_US && all_up(s) && all_served(s));
+	if (waited > QUIET_MOST_US)
+		return true;
+	bool quiet = s->scenario.hastens ? asleep_others(s) : real - s->busy_real_us > QUIET_US;
+	return quiet && all_up(s) && all_served(s);
 }
 
-struct wait clock_wait_of(const struct state *s, int64_t until_us, int64_t grace_us)
+bool clock_hasten(struct state *s, int64_t to_us)
 {
+	if (!s->scenario.hastens || alive(&s->leaping) || one_works(s) || !all_up(s) || !asleep_others(s))
+		return false;
+	state_hasten_to(s, to_us);
+	return true;
+}
+
+struct wait clock_wait_of(struct state *s, int64_t until_us, int64_t grace_us)
+{
+	asleep_note(s);
+	if (s->scenario.leaps && grace_us >= 0)
+		s->leaping = (int32_t)getpid();
 	return (struct wait){ until_us, state_now_us(s), state_real_us(), grace_us };
 }
 
@@ -221,7 +236,10 @@ int64_t clock_wait_us(const struct wait *w)
 void clock_waited(const struct wait *w)
 {
 	int64_t now = state_now_us(here.state), end = now < w->until_us ? now : w->until_us;
+	int32_t me = (int32_t)getpid();
 
+	if (w->grace_us >= 0)
+		atomic_compare_exchange_strong(&here.state->leaping, &me, 0);
 	if (shown_us && end > w->began_us)
 		shown_us += end - w->began_us;
 }

@@ -33,13 +33,17 @@ int64_t clock_real_us(const struct state *s, int64_t shared_us);
 void clock_show_us(int64_t us);
 int64_t clock_shown_us(const struct state *s);
 
+/* Sets the shared clock on to when the next samples come, if the scenario hastens
+ * and all others wait for them. */
+bool clock_hasten(struct state *s, int64_t to_us);
+
 /* A wait on the shared clock, in pieces of real time. */
 struct wait {
 	int64_t until_us, began_us, began_real_us;
 	int64_t grace_us;               /* real time before it may leap; -1: never */
 };
 
-struct wait clock_wait_of(const struct state *s, int64_t until_us, int64_t grace_us);
+struct wait clock_wait_of(struct state *s, int64_t until_us, int64_t grace_us);
 
 /* How long to wait really now, in real us; 0: it is over. */
 int64_t clock_wait_us(const struct wait *w);

@@ -30,6 +30,7 @@ static const struct word {
 	{ "third_dbfs", OF_SCENARIO, TYPE_NUMBER, AT(scenario, third_dbfs) },
 	{ "leaps", OF_SCENARIO, TYPE_BOOL, AT(scenario, leaps) },
 	{ "grace_ms", OF_SCENARIO, TYPE_NUMBER, AT(scenario, grace_ms) },
+	{ "hastens", OF_SCENARIO, TYPE_BOOL, AT(scenario, hastens) },
 	{ "speed", OF_SCENARIO, TYPE_NUMBER, AT(scenario, speed) },
 	{ "ppm", OF_DONGLE, TYPE_NUMBER, AT(scenario_dongle, ppm) },
 	{ "cold_ppm", OF_DONGLE, TYPE_NUMBER, AT(scenario_dongle, cold_ppm) },

@@ -31,7 +31,7 @@ enum mischief_kind {
 	MISCHIEF_HANG_CONTROL,  /* a control transfer never returns                          */
 	MISCHIEF_HANG_EVENTS,   /* handling events never returns                             */
 	MISCHIEF_BUSY,          /* somebody else has it                                      */
-	MISCHIEF_DRIVER,        /* the kernel's driver has it; lets go when asked to         */
+	MISCHIEF_DRIVER,        /* the kernel's driver has it; lets go when asked to, unless value is 1 */
 	MISCHIEF_DENIED,        /* no permission                                             */
 	MISCHIEF_LATE_CANCEL,   /* cancelled transfers complete value ms late                */
 	MISCHIEF_NO_TUNER,      /* nothing answers behind the gate                           */
@@ -79,6 +79,7 @@ struct scenario {
 	double   third_dbfs;            /* third-order products would meet their parents there; 0: none */
 	bool     leaps;                 /* long waits for nothing pass at once     */
 	double   grace_ms;              /* ... after that much real time           */
+	bool     hastens;               /* so does the wait for the next samples, when all sleep */
 	double   speed;                 /* of the shared clock; 1: as real time    */
 	struct scenario_dongle dongles[DONGLES_MOST];
 	int      n_dongles;

@@ -165,6 +165,17 @@ void state_leap_to(struct state *s, int64_t us)
 		}
 }
 
+void state_hasten_to(struct state *s, int64_t us)
+{
+	int64_t leap = s->leap_us, wanted = us - running_us(s);
+
+	while (wanted > leap)
+		if (atomic_compare_exchange_weak(&s->leap_us, &leap, wanted)) {
+			s->hastened_us += wanted - leap;
+			return;
+		}
+}
+
 void state_spend(struct state *s, int64_t us)
 {
 	s->leap_us += us;
@@ -225,8 +236,10 @@ static bool under_way(struct state *s, int dongle, int i)
 			began = at;
 			if (m->kind == MISCHIEF_VANISH)
 				for (int d = 0; d < s->scenario.n_dongles; d++)
-					if (m->dongle < 0 || m->dongle == d)
+					if (m->dongle < 0 || m->dongle == d) {
 						s->dongles[d].generation++;
+						s->dongles[d].detached = false;
+					}
 		}
 	}
 	return (m->times == 0 || now->used < m->times) &&

@@ -13,6 +13,7 @@
 
 #define STATE_MAGIC  0x646f6e67
 #define STARTING_MOST 16
+#define THREADS_MOST  16
 
 struct counters {
 	_Atomic int64_t opens, claims, closes, resets;
@@ -63,10 +64,14 @@ struct state {
 	int64_t               night_us; /* the town's time then                      */
 	_Atomic int64_t       leap_us;  /* how far the shared clock was set on       */
 	_Atomic int64_t       leaps;
+	_Atomic int64_t       hastened_us;      /* of that, to when samples came       */
 	_Atomic int64_t       leapt_from_us, leapt_to_us;       /* the last one      */
 	_Atomic int64_t       busy_real_us;     /* of the last control transfer      */
 	_Atomic int32_t       starting[STARTING_MOST];  /* processes that are not yet up ... */
 	_Atomic int64_t       started_us[STARTING_MOST]; /* ... since then, real time   */
+	_Atomic int32_t       threads[THREADS_MOST];    /* that waited once; 0: none  */
+	_Atomic int32_t       process_of[THREADS_MOST];
+	_Atomic int32_t       leaping;          /* process in a wait that may pass at once */
 	struct mischief_state mischief[MISCHIEF_MOST];
 	struct device_state   dongles[DONGLES_MOST];
 };
@@ -88,8 +93,10 @@ double state_elapsed_s(const struct state *s);          /* since the beginning *
 /* UTC at a time of the shared clock, steps included. */
 int64_t state_utc_us(struct state *s, int64_t at_us);
 
-/* Sets the shared clock on to a time, never back; or by so much. */
+/* Sets the shared clock on to a time, never back; or by so much. A leap is one that
+ * nobody listened to meanwhile. */
 void state_leap_to(struct state *s, int64_t us);
+void state_hasten_to(struct state *s, int64_t us);
 void state_spend(struct state *s, int64_t us);
 
 /* How far a crystal is off, in parts per million. */

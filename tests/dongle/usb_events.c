@@ -21,6 +21,7 @@
 #include "tests/dongle/clock.h"
 
 #define LOOK_US 1000            /* a cancel or a leap is noticed so soon */
+#define SOON_US 20              /* ... that all others wait, when in haste */
 
 void usb_attach(libusb_context *c, libusb_device_handle *h)
 {
@@ -79,6 +80,7 @@ static int64_t shorter(int64_t a, int64_t b)
 static int handle_until(libusb_device_handle *h, int64_t until_us, const int *completed)
 {
 	struct state *s = h->device.state;
+	int64_t look_us = s->scenario.hastens ? SOON_US : LOOK_US;
 
 	while (!completed || !*completed) {
 		if (mischief_use(s, h->device.dongle, MISCHIEF_HANG_EVENTS))
@@ -87,9 +89,9 @@ static int handle_until(libusb_device_handle *h, int64_t until_us, const int *co
 		int64_t now = state_now_us(s);
 		if (pipe_serve(h->pipe, usb_gone(h)) > 0 || now >= until_us)
 			break;
-		int64_t next = shorter(pipe_due_us(h->pipe), until_us);
-		if (next > now)
-			clock_sleep_real_us(shorter(clock_real_us(s, next - now), LOOK_US));
+		int64_t due = pipe_due_us(h->pipe), next = shorter(due, until_us);
+		if (next > now && !(due < until_us && clock_hasten(s, due)))
+			clock_sleep_real_us(shorter(clock_real_us(s, next - now), look_us));
 	}
 	return 0;
 }

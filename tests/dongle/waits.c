@@ -13,6 +13,7 @@
 #include <time.h>
 #include <unistd.h>
 
+#include "tests/dongle/asleep.h"
 #include "tests/dongle/clock.h"
 
 #define LEAP_POLL_US  2000000   /* a poll that may take so long passes at once     */
@@ -97,8 +98,10 @@ int ppoll(struct pollfd *fds, nfds_t n, const struct timespec *t, const sigset_t
 	if (!s || us == 0)
 		return really_poll(fds, n, t, mask);
 	clock_settled();
-	if (us < 0)
+	if (us < 0) {
+		asleep_note(s);
 		return really_poll(fds, n, NULL, mask);
+	}
 	struct wait w = clock_wait_of(s, state_now_us(s) + us, grace_us(s, us, n > 0));
 	for (;;) {
 		int64_t piece = clock_wait_us(&w);
@@ -123,6 +126,7 @@ int poll(struct pollfd *fds, nfds_t n, int ms)
 static int sleep_until(struct state *s, int64_t until_us, struct timespec *left)
 {
 	int64_t grace = grace_us(s, until_us - state_now_us(s), false), piece;
+	int interrupted = 0;
 	struct wait w = clock_wait_of(s, until_us, grace);
 
 	if (grace != NEVER)
@@ -130,13 +134,14 @@ static int sleep_until(struct state *s, int64_t until_us, struct timespec *left)
 	while ((piece = clock_wait_us(&w)) > 0) {
 		struct timespec part = timespec_of(piece);
 		if (syscall(SYS_clock_nanosleep, CLOCK_MONOTONIC, 0, &part, NULL) < 0) {
-			if (left)
-				*left = timespec_of(until_us - state_now_us(s));
-			return errno;
+			interrupted = errno;
+			break;
 		}
 	}
+	if (interrupted && left)
+		*left = timespec_of(until_us - state_now_us(s));
 	clock_waited(&w);
-	return 0;
+	return interrupted;
 }
 
 int clock_nanosleep(clockid_t id, int flags, const struct timespec *t, struct timespec *left)
