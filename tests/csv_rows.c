@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define COLUMNS_MAX 40
+#define COLUMNS_MAX 60
 #define ROWS_MAX    20000
 
 struct csv_rows {
