@@ -23,6 +23,8 @@ struct origin {
 struct inlet {
 	struct survey *s;
 	int32_t       *band;            /* [bands there] index in the new survey   */
+	int            got;             /* 1: row is its next one, to be put       */
+	union any_row  row;
 };
 
 struct merger {
@@ -231,6 +233,41 @@ static int put_row(struct merger *m, int inlet, enum table_id t, union any_row *
 	return survey_add_row(m->out, t, row, why);
 }
 
+/* By band, channel and time: so they are read, and a file that holds them so is read in one go. */
+static bool comes_before(const struct inlet *a, const struct inlet *b)
+{
+	const struct transmission_row *x = &a->row.transmission, *y = &b->row.transmission;
+	int32_t left = a->band[x->band], right = b->band[y->band];
+
+	if (left != right)
+		return left < right;
+	if (x->channel != y->channel)
+		return x->channel < y->channel;
+	return x->first_us < y->first_us;
+}
+
+static int put_transmissions(struct merger *m, struct fault *why)
+{
+	const enum table_id t = TABLE_TRANSMISSION;
+
+	for (int i = 0; i < m->inlets; i++)
+		if ((m->inlet[i].got = survey_next_row(m->inlet[i].s, t, &m->inlet[i].row, why)) < 0)
+			return -1;
+	for (;;) {
+		int next = -1;
+		for (int i = 0; i < m->inlets; i++)
+			if (m->inlet[i].got &&
+			    (next < 0 || comes_before(&m->inlet[i], &m->inlet[next])))
+				next = i;
+		if (next < 0)
+			return 0;
+		struct inlet *in = &m->inlet[next];
+		if (put_row(m, next, t, &in->row, why) < 0 ||
+		    (in->got = survey_next_row(in->s, t, &in->row, why)) < 0)
+			return -1;
+	}
+}
+
 static int put_table(struct merger *m, enum table_id t, struct fault *why)
 {
 	union any_row row;
@@ -252,7 +289,7 @@ static int write_draft(struct merger *m, struct merge_sum *sum, struct fault *wh
 	    put_runs(m, sum, why) < 0)
 		return -1;
 	for (enum table_id t = TABLE_RUN + 1; t < TABLE_COUNT; t++)
-		if (put_table(m, t, why) < 0)
+		if ((t == TABLE_TRANSMISSION ? put_transmissions(m, why) : put_table(m, t, why)) < 0)
 			return -1;
 	return survey_commit(m->out, why);
 }

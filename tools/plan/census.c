@@ -8,6 +8,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#define ZONE_HOURS 1024         /* a power of two: six weeks */
+
 /* Sums of a band's channels, kept as differences from one to the next. */
 struct cover {
 	int64_t looks, pairs, looked_us;
@@ -42,14 +44,29 @@ struct tally {
 	struct stints    stints;
 	double           ppm;
 	int32_t        (*ahead_s)(int64_t us);
+	struct { int64_t hour; int32_t ahead_s; } known[ZONE_HOURS];    /* by hour % ZONE_HOURS */
 	char             zone[32];
 };
+
+/* Asking the zone takes longer than all else about an over; it changes on the hour at most. */
+static int64_t local_us(struct tally *t, int64_t us)
+{
+	int64_t hour = us / HOUR_US;
+	int at = (int)(hour & (ZONE_HOURS - 1));
+
+	if (!t->ahead_s)
+		return us;
+	if (t->known[at].hour != hour) {
+		t->known[at].hour = hour;
+		t->known[at].ahead_s = t->ahead_s(hour * HOUR_US);
+	}
+	return us + t->known[at].ahead_s * INT64_C(1000000);
+}
 
 /* An hour of UTC lies in two local ones where the zone is off by half an hour: the first. */
 static struct week_cell *week_cell(struct tally *t, int32_t band, int64_t us)
 {
-	int64_t ahead = t->ahead_s ? t->ahead_s(us) : 0;
-	return &t->of[band].week.cell[week_hour(us + ahead * 1000000)];
+	return &t->of[band].week.cell[week_hour(local_us(t, us))];
 }
 
 void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zone)

@@ -26,6 +26,16 @@ static int by_channel_and_time(const void *a, const void *b)
 	return (x->last_us > y->last_us) - (x->last_us < y->last_us);
 }
 
+/* As a survey tells them they mostly are, and many take long to sort. */
+static void sort_overs(struct census *c)
+{
+	for (int i = 1; i < c->overs; i++)
+		if (by_channel_and_time(&c->over[i - 1], &c->over[i]) > 0) {
+			qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+			return;
+		}
+}
+
 /* Where each channel's overs begin. */
 static void index_overs(struct census *c)
 {
@@ -141,8 +151,7 @@ static int fold(struct census *c, double *work, int *owner)
 			c->channel[n++] = c->channel[i];
 	int gone = c->channels - n;
 	c->channels = n;
-	if (c->overs)
-		qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	sort_overs(c);
 	index_overs(c);
 	return gone;
 }
@@ -303,8 +312,7 @@ int census_settle(struct census *c)
 
 	if (!work || !owner)
 		goto out;
-	if (c->overs)
-		qsort(c->over, (size_t)c->overs, sizeof *c->over, by_channel_and_time);
+	sort_overs(c);
 	census_join(c);
 	index_overs(c);
 	c->folded += fold(c, work, owner);
