@@ -1,6 +1,7 @@
 #ifndef BANDCENSUS_DAEMON_SOURCE_H
 #define BANDCENSUS_DAEMON_SOURCE_H
 
+#include "daemon/gain_steps.h"
 #include "dsp/block.h"
 #include "store/fault.h"
 
@@ -23,6 +24,7 @@ struct source_about {
 	int32_t     rate_hz;            /* the rate it runs at, or 0: any asked for    */
 	struct freq centre;             /* the only centre it has, when !tunable       */
 	bool        tunable;
+	struct gain_steps gains;        /* that it has                                 */
 	int64_t     start_us;           /* UTC of its first sample                     */
 	int64_t     length_us;          /* how long it can go on; 0: without end       */
 	const char *settings;           /* the file it was made from; the source's; NULL: none */

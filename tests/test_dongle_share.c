@@ -229,11 +229,30 @@ static void parking_listens_for_95_percent(void **state)
 	end(&s);
 }
 
+/* What the settings and the calibration are held against is the library's own list. */
+static void the_gains_are_the_tuners(void **state)
+{
+	struct source_about about;
+	struct scene s;
+	(void)state;
+
+	begin(&s, 0);
+	void *self = must_open();
+	source_dongle.about(self, &about);
+	assert_int_equal(about.gains.n, 29);
+	assert_int_equal(about.gains.tenth_db[0], 0);
+	assert_int_equal(about.gains.tenth_db[28], 496);
+	assert_int_equal(gain_steps_nearest(&about.gains, 300), 297);
+	source_dongle.close(self);
+	end(&s);
+}
+
 int main(int argc, char **argv)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(no_sample_is_stale),
 		cmocka_unit_test(sweeping_listens_for_60_percent),
+		cmocka_unit_test(the_gains_are_the_tuners),
 		cmocka_unit_test(parking_listens_for_95_percent),
 	};
 

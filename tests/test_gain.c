@@ -1,8 +1,10 @@
 #include "tests/test.h"
 
 #include <math.h>
+#include <string.h>
 
 #include "daemon/calibrate/gain.h"
+#include "daemon/gain_steps.h"
 
 #define STEPS 5
 #define LOOKS 160
@@ -68,11 +70,50 @@ static void readings(void **state)
 	assert_true(fabs(gain_slope(1e-6, 1e-4, 10) - 2) < 1e-9);
 }
 
+/* The library's list for an R820T, as it answers (0.6.0). */
+static const struct gain_steps r820t = { 29, {
+	0, 9, 14, 27, 37, 77, 87, 125, 144, 157, 166, 197, 207, 229, 254, 280, 297, 328, 338, 364, 372,
+	386, 402, 421, 434, 439, 445, 480, 496 } };
+
+static const struct {
+	const char *why;
+	int         wanted, takes;
+	const char *text;               /* NULL: nothing to tell */
+} steps[] = {
+	{ "one it has", 297, 297, NULL },
+	{ "the least", 0, 0, NULL },
+	{ "nearer to the one below", 300, 297, "gain is set to 30.0 dB, the tuner has 29.7 and 32.8 dB: takes 29.7 dB" },
+	{ "nearer to the one above", 320, 328, "29.7 and 32.8 dB: takes 32.8 dB" },
+	{ "half way goes down", 333, 328, "32.8 and 33.8 dB: takes 32.8 dB" },
+	{ "above all", 600, 496, "the tuner has 0.0 to 49.6 dB: takes 49.6 dB" },
+	{ "below all", -50, 0, "gain is set to -5.0 dB, the tuner has 0.0 to 49.6 dB: takes 0.0 dB" },
+};
+
+static void a_gain_it_does_not_have_is_rounded(void **state)
+{
+	const struct gain_steps any = { 0 }, wrong = { 2, { 9, 9 } }, many = { GAIN_STEPS_KNOWN + 1, { 0 } };
+	char text[120];
+
+	(void)state;
+	assert_true(gain_steps_check(&r820t) && gain_steps_check(&any));
+	assert_false(gain_steps_check(&wrong) || gain_steps_check(&many));
+	assert_int_equal(gain_steps_nearest(&any, 333), 333);
+	assert_false(gain_steps_tell(&any, 333, text, sizeof text));
+	for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {
+		bool told = gain_steps_tell(&r820t, steps[i].wanted, text, sizeof text);
+		if (gain_steps_nearest(&r820t, steps[i].wanted) != steps[i].takes ||
+		    told != (steps[i].text != NULL) || (told && !strstr(text, steps[i].text)))
+			fail_msg("%s: takes %d, says %s", steps[i].why,
+				 gain_steps_nearest(&r820t, steps[i].wanted), told ? text : "nothing");
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(advice),
 		cmocka_unit_test(readings),
+		cmocka_unit_test(a_gain_it_does_not_have_is_rounded),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

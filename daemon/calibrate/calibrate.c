@@ -81,6 +81,7 @@ static const char *const limits[] = {
 	[GAIN_STEPS_BELOW] = "less would leave the noise too few of the converter's steps",
 	[GAIN_CLIPS_ABOVE] = "weak signals want more, but then more looks clip: filter the strong one out",
 	[GAIN_RANGE_ENDS] = "the most that was tried, and still little comes through: is the antenna on?",
+	[GAIN_ONE] = "as before: the tuner has no two",
 };
 
 static void print_settings(const struct calibrate *c, const struct crystal_found *f,

@@ -13,13 +13,17 @@
 #define CLIPPED   0.001         /* share of samples at the end of the range             */
 #define STEADY    0.8           /* a line there in so many of the looks is the same one */
 
-/* Steps of the usual tuner, about 7 dB apart. */
-static const double steps_db[] = { 15.7, 22.9, 29.7, 36.4, 43.4 };
-#define STEPS ((int)(sizeof steps_db / sizeof steps_db[0]))
+/* Gains tried, where they lie between the tuner's least and most: on an R820T 7 dB
+ * apart, from 15.7 to 43.4 dB. A source that takes any gain is tried at those. */
+#define STEPS 5
+static const double places[STEPS] = { 0.32, 0.46, 0.60, 0.735, 0.875 };
+static const double usual_db[STEPS] = { 15.7, 22.9, 29.7, 36.4, 43.4 };
 
 struct trial {
 	int          hops[LIVELY + OTHERS];
 	int          n;
+	double       db[STEPS];                         /* gains tried, ascending       */
+	int          steps;
 	double       lsb[(LIVELY + OTHERS) * ROUNDS];   /* of the looks at one gain     */
 	struct roll *roll;
 	struct heard heard[STEPS][ROLL_MAX];
@@ -50,11 +54,24 @@ static void choose(struct trial *t, const int *lively, int hops)
 	free(taken);
 }
 
+static void choose_gains(struct trial *t, const struct gain_steps *has)
+{
+	for (int i = 0; i < STEPS; i++) {
+		double db = usual_db[i];
+		if (has->n > 0) {
+			double low = has->tenth_db[0], high = has->tenth_db[has->n - 1];
+			db = gain_steps_nearest(has, (int)lround(low + places[i] * (high - low))) / 10.0;
+		}
+		if (t->steps == 0 || db > t->db[t->steps - 1])
+			t->db[t->steps++] = db;
+	}
+}
+
 static int try_gain(struct trial *t, struct listening *l, int at, double ppm, struct fault *why)
 {
 	int looks = 0, clipped = 0;
 
-	listening_set(l, ppm, (int)lround(steps_db[at] * 10));
+	listening_set(l, ppm, (int)lround(t->db[at] * 10));
 	int got = listening_learn(l, why);
 	roll_reset(t->roll);
 	for (int i = 0; i < t->n * ROUNDS && got > 0; i++) {
@@ -72,7 +89,7 @@ static int try_gain(struct trial *t, struct listening *l, int at, double ppm, st
 	if (got != SOURCE_BLOCK)
 		return got;
 	t->n_heard[at] = roll_call(t->roll, (int)(STEADY * ROUNDS), t->heard[at]);
-	t->step[at] = (struct gain_step){ steps_db[at], looks ? quiet_quantile(t->lsb, looks, 0.5) : 1e-3,
+	t->step[at] = (struct gain_step){ t->db[at], looks ? quiet_quantile(t->lsb, looks, 0.5) : 1e-3,
 					  looks ? (double)clipped / looks : 0, looks ? looks : 1 };
 	return got;
 }
@@ -83,7 +100,7 @@ static void print_table(const struct trial *t, const struct gain_advice *a)
 	       "     gain  noise in   of which  it rose   looks   reading\n"
 	       "           the        from the  for each  that\n"
 	       "           converter  outside   dB        clip\n", t->n);
-	for (int i = 0; i < STEPS; i++) {
+	for (int i = 0; i < t->steps; i++) {
 		const struct gain_step *s = &t->step[i];
 		char rise[16] = "-";
 		if (i > 0)
@@ -104,7 +121,7 @@ static void print_steep(const struct trial *t)
 {
 	int steep = 0;
 
-	for (int i = 1; i < STEPS; i++)
+	for (int i = 1; i < t->steps; i++)
 		for (int k = 0; k < t->n_heard[i]; k++) {
 			const struct heard *h = &t->heard[i][k], *low = NULL;
 			for (int m = 0; m < t->n_heard[i - 1] && !low; m++)
@@ -112,11 +129,11 @@ static void print_steep(const struct trial *t)
 					low = &t->heard[i - 1][m];
 			if (!low)
 				continue;
-			double slope = gain_slope(low->power, h->power, steps_db[i] - steps_db[i - 1]);
+			double slope = gain_slope(low->power, h->power, t->db[i] - t->db[i - 1]);
 			if (slope < GAIN_STEEP)
 				continue;
 			printf("  %.4f MHz rises by %.1f dB for each dB from %.1f to %.1f dB: made in an "
-			       "overloaded tuner\n", h->witness.hz * 1e-6, slope, steps_db[i - 1], steps_db[i]);
+			       "overloaded tuner\n", h->witness.hz * 1e-6, slope, t->db[i - 1], t->db[i]);
 			steep++;
 		}
 	if (steep == 0)
@@ -126,6 +143,7 @@ static void print_steep(const struct trial *t)
 int calibrate_gain(const struct calibrate *c, struct listening *l, double ppm, const int *lively,
 		   struct gain_advice *advice, struct fault *why)
 {
+	const struct gain_steps *gains = &c->on.about->gains;
 	struct trial *t = calloc(1, sizeof *t);
 	int got = SOURCE_FAULT;
 
@@ -134,12 +152,19 @@ int calibrate_gain(const struct calibrate *c, struct listening *l, double ppm, c
 		goto done;
 	}
 	choose(t, lively, c->on.hops->n);
-	for (int i = 0; i < STEPS; i++) {
+	choose_gains(t, gains);
+	if (t->steps < 2) {
+		*advice = (struct gain_advice){ .gain_db = c->station->gain_db, .limit = GAIN_ONE };
+		got = SOURCE_BLOCK;
+		goto done;
+	}
+	for (int i = 0; i < t->steps; i++) {
 		got = try_gain(t, l, i, ppm, why);
 		if (got != SOURCE_BLOCK)
 			goto done;
 	}
-	*advice = gain_advise(t->step, STEPS);
+	*advice = gain_advise(t->step, t->steps);
+	advice->gain_db = gain_steps_nearest(gains, (int)lround(advice->gain_db * 10)) / 10.0;
 	print_table(t, advice);
 	print_steep(t);
 done:

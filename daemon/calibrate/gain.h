@@ -19,7 +19,8 @@ enum gain_limit {
 	GAIN_NOISE_BELOW = 0,   /* less would let the converter's own noise in          */
 	GAIN_STEPS_BELOW,       /* less would leave the noise too few steps             */
 	GAIN_CLIPS_ABOVE,       /* noise asks for more, but more clips                  */
-	GAIN_RANGE_ENDS         /* noise asks for more than was tried                   */
+	GAIN_RANGE_ENDS,        /* noise asks for more than was tried                   */
+	GAIN_ONE                /* the tuner has no other: none was tried               */
 };
 
 struct gain_advice {

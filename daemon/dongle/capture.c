@@ -142,7 +142,7 @@ static bool makes_sense(const struct capture_answer *a)
 {
 	return a->why.kind >= FAULT_NONE && a->why.kind <= FAULT_FATAL && a->put >= 0 &&
 	       a->facts.low_mhz >= 0 && a->facts.low_mhz <= a->facts.high_mhz &&
-	       a->facts.high_mhz < 10000;
+	       a->facts.high_mhz < 10000 && gain_steps_check(&a->facts.gains);
 }
 
 /* An answer to an order before the last is of no interest any more. */

@@ -39,8 +39,6 @@ struct dongle {
 	struct dongle_facts facts;
 	rtlsdr_dev_t     *dev;
 	struct chatter   *chatter;
-	int              *gains;        /* tenths of a dB                    */
-	int               n_gains;
 	struct ring      *ring;         /* borrowed; NULL: not reading       */
 	struct counter    counter;
 	pthread_t         reader;
@@ -142,26 +140,17 @@ static int take_steps(struct dongle *d, const struct step *steps, size_t n, stru
 	return 0;
 }
 
-static int nearest_gain(const struct dongle *d, int wanted)
-{
-	int best = d->n_gains > 0 ? d->gains[0] : wanted;
-
-	for (int i = 1; i < d->n_gains; i++)
-		if (abs(d->gains[i] - wanted) < abs(best - wanted))
-			best = d->gains[i];
-	return best;
-}
-
 /* The order matters: manual gain before the gain. The centre comes last, and what
  * the library said before is not about it: it has no centre when the rate is set. */
 enum dongle_result dongle_set(struct dongle *d, const struct dongle_settings *to, struct fault *why)
 {
 	bool first = d->set.rate_hz == 0, gained = first || to->gain_tenth_db != d->set.gain_tenth_db;
+	bool has_gains = d->facts.gains.n > 0;
 	const struct step settings[] = {
 		{ "setting the rate", set_rate, to->rate_hz, to->rate_hz != d->set.rate_hz },
-		{ "setting manual gain", rtlsdr_set_tuner_gain_mode, 1, first && d->n_gains > 0 },
-		{ "setting the gain", rtlsdr_set_tuner_gain, nearest_gain(d, to->gain_tenth_db),
-		  gained && d->n_gains > 0 },
+		{ "setting manual gain", rtlsdr_set_tuner_gain_mode, 1, first && has_gains },
+		{ "setting the gain", rtlsdr_set_tuner_gain,
+		  gain_steps_nearest(&d->facts.gains, to->gain_tenth_db), gained && has_gains },
 		{ "turning AGC off", rtlsdr_set_agc_mode, 0, first },
 	};
 	const struct step centre = { "tuning", set_centre, to->centre_hz, true };
@@ -292,6 +281,22 @@ static bool stop(struct dongle *d)
 
 /* ---- open and close ---- */
 
+/* A list that is not in order, or too long, is no help. */
+static void read_gains(struct dongle *d)
+{
+	int gains[GAIN_STEPS_KNOWN];
+	int n = rtlsdr_get_tuner_gains(d->dev, NULL);
+
+	if (n <= 0 || n > GAIN_STEPS_KNOWN)
+		return;
+	rtlsdr_get_tuner_gains(d->dev, gains);
+	d->facts.gains.n = n;
+	for (int i = 0; i < n; i++)
+		d->facts.gains.tenth_db[i] = gains[i];
+	if (!gain_steps_check(&d->facts.gains))
+		d->facts.gains.n = 0;
+}
+
 /* Opening succeeds even when no tuner answers; then nothing else is true. */
 static int meet_tuner(struct dongle *d, struct fault *why)
 {
@@ -307,13 +312,7 @@ static int meet_tuner(struct dongle *d, struct fault *why)
 	snprintf(d->facts.tuner, sizeof d->facts.tuner, "%s", t->name);
 	d->facts.low_mhz = t->low_mhz;
 	d->facts.high_mhz = t->high_mhz;
-	d->n_gains = rtlsdr_get_tuner_gains(d->dev, NULL);
-	if (d->n_gains <= 0)
-		return 0;
-	d->gains = calloc((size_t)d->n_gains, sizeof *d->gains);
-	if (!d->gains)
-		return fault_set(why, FAULT_RETRY, "%s: no memory", d->facts.name);
-	rtlsdr_get_tuner_gains(d->dev, d->gains);
+	read_gains(d);
 	return 0;
 }
 
@@ -368,7 +367,6 @@ bool dongle_close(struct dongle *d)
 		rtlsdr_close(d->dev);
 	}
 	chatter_destroy(d->chatter);
-	free(d->gains);
 	free(d);
 	return true;
 }

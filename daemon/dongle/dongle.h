@@ -19,6 +19,7 @@ struct dongle_facts {
 	char    serial[64];     /* "" when it has none or shares it          */
 	char    tuner[16];      /* "R820T"                                   */
 	int32_t low_mhz, high_mhz;
+	struct gain_steps gains;        /* as the library has them               */
 };
 
 /* What the library is asked for; its own ppm correction is left at 0. */

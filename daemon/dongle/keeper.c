@@ -152,8 +152,7 @@ static int order(struct keeper *k, struct fault *why)
 	return tell(k, &o, SETTING, why);
 }
 
-/* As it was tuned, so that the stream goes on; only what is known of it may have
- * changed. */
+/* As it was tuned: the stream goes on, only what is known of it may have changed. */
 static void go_on(struct keeper *k)
 {
 	k->centre = dongle_stands_at(&k->facts, &k->set, k->wanted.ppm);
@@ -381,9 +380,10 @@ void keeper_destroy(struct keeper *k)
 	free(k);
 }
 
-const char *keeper_label(const struct keeper *k)
+void keeper_about(const struct keeper *k, struct source_about *out)
 {
-	return k->label;
+	memcpy(out->label, k->label, sizeof k->label);
+	out->gains = k->facts.gains;
 }
 
 struct dongle_counts keeper_counts(const struct keeper *k)

@@ -24,7 +24,8 @@ int keeper_read(struct keeper *k, size_t n, struct block *out, struct fault *why
 int keeper_descriptor(const struct keeper *k);
 void keeper_rest(struct keeper *k);
 
-const char *keeper_label(const struct keeper *k);       /* "dongle 00000001, R820T" once it is met */
+/* Label, "dongle 00000001, R820T", and gains, once it was met. */
+void keeper_about(const struct keeper *k, struct source_about *out);
 struct dongle_counts keeper_counts(const struct keeper *k);
 
 #endif

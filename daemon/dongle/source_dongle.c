@@ -1,6 +1,5 @@
 #include "daemon/dongle/source_dongle.h"
 
-#include <stdio.h>
 #include <string.h>
 #include <time.h>
 
@@ -29,7 +28,7 @@ static void dongle_source_about(void *self, struct source_about *out)
 	struct timespec now;
 
 	memset(out, 0, sizeof *out);
-	snprintf(out->label, sizeof out->label, "%s", keeper_label(self));
+	keeper_about(self, out);
 	out->tunable = true;
 	clock_gettime(CLOCK_REALTIME, &now);
 	out->start_us = (int64_t)now.tv_sec * 1000000 + now.tv_nsec / 1000;
