@@ -1,5 +1,6 @@
 #include "daemon/absence.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -48,13 +49,62 @@ int64_t absence_lost(struct absence *a, const struct post_time *t, const struct 
 		a->told++;
 	}
 	a->tries++;
+	a->asked_us = 0;
 	return wait_s * 1000000;
+}
+
+void absence_later(struct absence *a, int64_t now_mono)
+{
+	if (a->asked_us == 0)
+		a->asked_us = now_mono;
+}
+
+bool absence_is(const struct absence *a, int64_t now_mono, int64_t *away_us)
+{
+	bool hangs = a->asked_us > 0 && now_mono - a->asked_us > ABSENCE_LATER_US;
+
+	*away_us = a->tries > 0 ? now_mono - a->lost_mono : hangs ? now_mono - a->asked_us : 0;
+	return a->tries > 0 || hangs;
+}
+
+/* A gain that it does not have is rounded: said once. */
+static void tell_gain(struct absence *a, int64_t now_us)
+{
+	const struct source_about *is = &a->source->about;
+	int wanted = (int)lround(a->n->station->gain_db * 10);
+	int takes = gain_steps_nearest(&is->gains, wanted);
+	char text[120];
+
+	if (takes == a->gain_told || !gain_steps_tell(&is->gains, wanted, text, sizeof text))
+		return;
+	a->gain_told = takes;
+	progress_clear(a->n->progress);
+	log_line(LOG_NOTICE, "%s: source=\"%s\"", text, is->label);
+	ledger_incident(a->ledger, "gain", now_us, 0, "%s: %s", is->label, text);
+}
+
+/* One that was not there had no name, or may be another by now. */
+static void ask_name(struct absence *a)
+{
+	struct source_about now;
+
+	if (!a->source->ops->about)
+		return;
+	a->source->ops->about(a->source->source, &now);
+	memcpy(a->source->about.label, now.label, sizeof now.label);
+	a->source->about.gains = now.gains;
 }
 
 void absence_back(struct absence *a, const struct block *b)
 {
 	double away_s = (double)(b->start_us - a->lost_us) * 1e-6;
 
+	if (a->tries > 0)
+		ask_name(a);
+	if (a->tries > 0 || !a->met)
+		tell_gain(a, b->start_us);
+	a->met = true;
+	a->asked_us = 0;
 	if (a->tries == 0)
 		return;
 	progress_clear(a->n->progress);
@@ -69,6 +119,7 @@ void absence_deaf(struct absence *a, int hop, int64_t now_us, const struct fault
 {
 	int64_t hour = now_us / HOUR_US * HOUR_US;
 
+	a->asked_us = 0;
 	if (a->deaf_hour[hop] == hour)
 		return;
 	a->deaf_hour[hop] = hour;
@@ -80,7 +131,7 @@ void absence_deaf(struct absence *a, int hop, int64_t now_us, const struct fault
 void absence_end(struct absence *a, int64_t now_us)
 {
 	if (a->tries > 0)
-		ledger_incident(a->ledger, "lost", a->lost_us, now_us, "%s was lost and did not come back",
-				name(a));
+		ledger_incident(a->ledger, "lost", a->lost_us, now_us, "%s %s", name(a),
+				a->met ? "was lost and did not come back" : "never came");
 	a->tries = 0;
 }

@@ -8,12 +8,15 @@
  * and in the survey, however long it lasts; a new reason for it is told anew. */
 struct absence {
 	const struct watch        *n;
-	const struct watch_source *source;
+	struct watch_source       *source;
 	struct ledger             *ledger;
 	int64_t                    lost_us, lost_mono;
 	int                        tries;       /* in vain since then; 0: it is there     */
 	char                       reason[sizeof ((struct fault *)0)->text];    /* told last ... */
 	int                        told;        /* ... of so many in this absence         */
+	int64_t                    asked_us;    /* first told to ask later; 0: was not    */
+	bool                       met;         /* ever                                   */
+	int                        gain_told;   /* that this step is taken instead        */
 	int64_t                   *deaf_hour;   /* by hop: the last one that was said for */
 };
 
@@ -24,7 +27,15 @@ void absence_free(struct absence *a);
 /* It was lost, or asked in vain again: how long to leave it alone. */
 int64_t absence_lost(struct absence *a, const struct post_time *t, const struct fault *why);
 
-/* A block came from it. */
+/* It says that samples are late: past a second, it hangs. */
+#define ABSENCE_LATER_US 1000000
+void absence_later(struct absence *a, int64_t now_mono);
+
+/* Whether it is away or hangs, and for how long. */
+bool absence_is(const struct absence *a, int64_t now_mono, int64_t *away_us);
+
+/* A block came from it: the first time and after an absence its name is asked, and a gain
+ * told of that it does not have. */
 void absence_back(struct absence *a, const struct block *b);
 
 /* A hop can't be had: said once an hour. */

@@ -10,10 +10,13 @@
 #include "daemon/post_time.h"
 #include "daemon/calibrate/tracking.h"
 
-#define LATER_US    1000000     /* late samples are asked for so often; past it, it hangs */
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */
 
-enum phase { PHASE_MEET = 0, PHASE_WARM_UP, PHASE_LEARN, PHASE_HUNT, PHASE_WATCH, PHASE_OVER };
+#define COOLED_US   600000000   /* away for so long a crystal is cold again              */
+
+enum phase {
+	PHASE_MEET = 0, PHASE_WARM_UP, PHASE_LEARN, PHASE_HUNT, PHASE_WARM_AGAIN, PHASE_WATCH, PHASE_OVER
+};
 
 struct post {
 	const struct watch  *n;
@@ -29,7 +32,6 @@ struct post {
 	enum phase           phase;
 	struct lesson        lesson;
 	struct errand        errand;
-	int64_t              asked_us;          /* first told to ask later; 0: was not       */
 	struct absence       absence;
 	int                  deaf;              /* visits in a row that could not be had     */
 	int64_t              rested, listened_us;
@@ -146,7 +148,6 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 	if (p->errand.left > 0 && p->errand.visit.kind != VISIT_SWEEP)
 		end_visit(p);
 	errand_drop(&p->errand);
-	p->asked_us = 0;
 	let_pass(p, wait_us);
 	return POST_AGAIN;
 }
@@ -157,7 +158,6 @@ static enum post_step deaf(struct post *p, const struct fault *why_deaf)
 	absence_deaf(&p->absence, p->errand.visit.hop, p->time.now_us, why_deaf);
 	p->errand.overs = -1;
 	end_visit(p);
-	p->asked_us = 0;
 	p->time.free_mono = -1;
 	if (p->phase < PHASE_WATCH)
 		p->lesson.blocks++;
@@ -172,10 +172,9 @@ static enum post_step later(struct post *p, struct post_wait *wait)
 {
 	int64_t now = p->time.clock->now_us(p->time.clock->self);
 
-	if (p->asked_us == 0)
-		p->asked_us = now;
+	absence_later(&p->absence, now);
 	*wait = (struct post_wait){ p->is->ops->descriptor ?
-		p->is->ops->descriptor(p->is->source) : -1, now + LATER_US };
+		p->is->ops->descriptor(p->is->source) : -1, now + ABSENCE_LATER_US };
 	return POST_WAITS;
 }
 
@@ -242,28 +241,40 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 	return POST_AGAIN;
 }
 
-/* One that was not there had none, or may be another by now. */
-static void ask_name(struct post *p)
+/* Time for the crystal, and not looked. */
+static void let_warm_up(struct post *p, int64_t us, const char *before)
 {
-	struct source_about now;
+	log_line(LOG_INFO, "warming up: minutes=%.0f", (double)us / 60e6);
+	ledger_incident(p->ledger, "warm-up", p->time.now_us, p->time.now_us + us,
+			"the crystal warmed up for %.0f min before %s", (double)us / 60e6, before);
+	let_pass(p, us);
+}
 
-	if (!p->is->ops->about)
-		return;
-	p->is->ops->about(p->is->source, &now);
-	memcpy(p->is->about.label, now.label, sizeof now.label);
+/* Unplugged for long it is cold: it warms up for as long as it was away, or as one does
+ * that was never warm. */
+static bool warms_again(struct post *p, int64_t away_us)
+{
+	int64_t us = p->n->station->warm_up_us;
+
+	if (p->phase != PHASE_WATCH || away_us < COOLED_US || us == 0)
+		return false;
+	p->phase = PHASE_WARM_AGAIN;
+	errand_drop(&p->errand);
+	let_warm_up(p, away_us < us ? away_us : us, "the next look");
+	return true;
 }
 
 static enum post_step take(struct post *p, const struct block *b, struct fault *why)
 {
+	int64_t away_us = p->absence.tries > 0 ? b->mono_us - p->absence.lost_mono : 0;
 	enum post_step went;
 
-	p->asked_us = 0;
 	p->deaf = 0;
-	if (p->absence.tries > 0)
-		ask_name(p);
 	absence_back(&p->absence, b);
 	ledger_clock(p->ledger, b);
 	post_time_block(&p->time, b);
+	if (warms_again(p, away_us))
+		return POST_AGAIN;
 	went = p->phase < PHASE_WATCH ? prepare(p, b, why) : hear(p, b, why);
 	if (p->errand.left == 0)
 		p->time.free_mono = p->time.now_mono;
@@ -289,10 +300,7 @@ static enum post_step warm_up(struct post *p)
 	p->phase = PHASE_LEARN;
 	if (!p->is->about.tunable || us == 0)
 		return POST_AGAIN;
-	log_line(LOG_INFO, "warming up: minutes=%.0f", (double)us / 60e6);
-	ledger_incident(p->ledger, "warm-up", p->time.now_us, p->time.now_us + us,
-			"the crystal warmed up for %.0f min before the first look", (double)us / 60e6);
-	let_pass(p, us);
+	let_warm_up(p, us, "the first look");
 	return POST_AGAIN;
 }
 
@@ -334,6 +342,8 @@ enum post_step post_step(struct post *p, struct post_wait *wait, struct fault *w
 		return find_source(p, why);
 	if (p->phase == PHASE_WARM_UP)
 		return warm_up(p);
+	if (p->phase == PHASE_WARM_AGAIN)
+		p->phase = PHASE_WATCH;
 	if (p->errand.left == 0 && !begin_visit(p))
 		return POST_AGAIN;
 	return listen(p, wait, why);
@@ -353,10 +363,8 @@ enum attendance post_attendance(const struct post *p, int64_t now_mono, int64_t 
 		*away_us = INT64_MAX;
 		return POST_AWAY;
 	}
-	if (p->absence.tries > 0 || (p->asked_us > 0 && now_mono - p->asked_us > LATER_US)) {
-		*away_us = now_mono - (p->absence.tries > 0 ? p->absence.lost_mono : p->asked_us);
+	if (absence_is(&p->absence, now_mono, away_us))
 		return POST_AWAY;
-	}
 	return p->phase == PHASE_WATCH ? POST_READY : POST_COMING;
 }
 

@@ -21,6 +21,7 @@ struct watching {
 	struct post   *post[ROSTER_POSTS];
 	bool           over[ROSTER_POSTS];
 	struct roster  roster;
+	int64_t        began_mono;      /* by the watch's clock                        */
 	int64_t        ready_mono;      /* when the first post was; -1: none yet       */
 	int64_t        shared_mono;
 	int            moves[ROSTER_POSTS][ROSTER_POSTS];       /* hops, from and to   */
@@ -176,12 +177,28 @@ static int64_t now_mono(const struct watching *w, int i)
 	return is_virtual(w, i) ? post_now_mono(w->post[i]) : w->clock->now_us(w->clock->self);
 }
 
-/* When the watch is to end; INT64_MAX: not by itself, or not known yet. */
+/* Not one of the sources has ever been there. */
+static bool none_came(const struct watching *w)
+{
+	int64_t away_us, now = w->clock->now_us(w->clock->self);
+
+	for (int i = 0; i < w->n->n_sources; i++)
+		if (is_virtual(w, i) || post_attendance(w->post[i], now, &away_us) != POST_AWAY)
+			return false;
+	return ledger_start_mono(w->ledger) < 0;
+}
+
+/* When the watch is to end; INT64_MAX: not by itself, or not known yet. It lasts from
+ * the first look on, but nobody is waited for longer than it would last. */
 static int64_t end_mono(const struct watching *w)
 {
 	int64_t start = ledger_start_mono(w->ledger);
 
-	return w->n->for_us && start >= 0 ? start + w->n->for_us : INT64_MAX;
+	if (w->n->for_us == 0)
+		return INT64_MAX;
+	if (start < 0)
+		return none_came(w) ? w->began_mono + w->n->for_us : INT64_MAX;
+	return start + w->n->for_us;
 }
 
 static void add_wish(struct wish *wish, const struct post_wait *wait)
@@ -329,11 +346,16 @@ int watch_run(const struct watch *n, struct fault *why)
 	struct fault late;
 	int result = -1;
 
+	w.began_mono = w.clock->now_us(w.clock->self);
 	if (begin(&w, why) < 0)
 		goto done;
 	do
 		result = go_round(&w, why);
 	while (result == 0 && !w.done && !*n->stop);
+	if (result == 0 && !*n->stop && none_came(&w))
+		result = fault_set(why, FAULT_RETRY, "nothing was looked at: %s%s",
+				   n->n_sources > 1 ? "none of the sources" : n->sources[0].about.label,
+				   n->n_sources > 1 ? " came" : " never came");
 	for (int i = 0; i < n->n_sources; i++)
 		post_leave(w.post[i], NULL);
 	if (ledger_close(w.ledger, last_us(&w), result < 0 ? &late : why) < 0)

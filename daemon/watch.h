@@ -41,7 +41,8 @@ struct watch {
 
 /* Keeps watch with every source until the end, and commits as it goes. 0 when it
  * ended as it should, stopped included; a source that fails for good is only the
- * end when it is the last. */
+ * end when it is the last. When none comes within for_us that is the end too, and a
+ * fault: nothing was looked at. */
 int watch_run(const struct watch *n, struct fault *why);
 
 /* Retuning costs about this: for estimates only. */
