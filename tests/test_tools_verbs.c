@@ -162,6 +162,7 @@ static int strike_stage(void **state)
 
 /* ---- golden output ---- */
 
+#define LISTED " --licences " SOURCE_ROOT "/tests/data/licences.csv"
 #define PLAN "plan night.survey --receiver " CONFIG "receiver-400.conf"
 
 static const struct {
@@ -172,6 +173,8 @@ static const struct {
 	{ "channels night.survey --json", "channels.json" },
 	{ "channels night.survey --csv", "channels.csv" },
 	{ "channels --min-overs 30 --squelch 28 night.survey", "channels-squelch.txt" },
+	{ "channels --squelch 28 night.survey" LISTED, "channels-listed.txt" },
+	{ "channels --squelch 28 night.survey --csv" LISTED, "channels-listed.csv" },
 	{ PLAN, "plan.txt" },
 	{ PLAN " --json", "plan.json" },
 	{ PLAN " --interests " CONFIG "interests.conf", "plan.txt" },   /* it states the presets */
@@ -239,6 +242,9 @@ static const struct {
 	{ "two formats", "channels night.survey --json --csv", 2, "exclude each other" },
 	{ "no such survey", "channels nowhere.survey", 2, "nowhere.survey" },
 	{ "a survey that is none", "channels " CONFIG "receiver-400.conf", 2, "receiver-400.conf" },
+	{ "a list that is none", "channels night.survey --licences " CONFIG "receiver-100.conf", 2,
+	  "receiver-100.conf:" },
+	{ "a good list", "check " SOURCE_ROOT "/tests/data/licences.csv", 0, "" },
 	{ "no receiver", "plan night.survey", 2, "needs --receiver" },
 	{ "no such receiver", "plan night.survey --receiver none.conf", 2, "none.conf" },
 	{ "the wrong kind", "plan night.survey --receiver " CONFIG "interests.conf", 2, "must be \"receiver\"" },

@@ -16,9 +16,10 @@ static int by_use(const void *a, const void *b)
 	return (*x)->channel - (*y)->channel;
 }
 
-static void line(const struct channel *ch, const struct suspect *s)
+static void line(const struct told *t, const struct channel *ch)
 {
-	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT];
+	const struct suspect *s = &t->suspect[ch - t->census->channel];
+	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT];
 
 	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s  %s-%s  %s\n",
 	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy,
@@ -29,17 +30,20 @@ static void line(const struct channel *ch, const struct suspect *s)
 	       s->is ? suspicion_name(s->is) : "");
 	if (*nature_words(&ch->nature, nature, sizeof nature))
 		printf("    %s\n", nature);
+	if (*licences_words(t->licences, ch->centre, t->census->band[ch->band].raster.step, listed))
+		printf("    listed: %s\n", listed);
 }
 
-static int table(const struct census *c, const struct suspect *s, int min_overs)
+static int table(const struct told *t)
 {
+	const struct census *c = t->census;
 	const struct channel **at = calloc((size_t)c->channels + 1, sizeof *at);
 	if (!at)
 		return -1;
 	for (int b = 0; b < c->bands; b++) {
 		int n = 0;
 		for (int i = 0; i < c->channels; i++)
-			if (c->channel[i].band == b && c->channel[i].overs >= min_overs)
+			if (c->channel[i].band == b && c->channel[i].overs >= t->min_overs)
 				at[n++] = &c->channel[i];
 		if (n == 0)
 			continue;
@@ -48,7 +52,7 @@ static int table(const struct census *c, const struct suspect *s, int min_overs)
 		       mode_name(c->band[b].mode), n);
 		printf("  MHz          overs  busy %%  likely %%     level  peak off kHz kind     UTC\n");
 		for (int i = 0; i < n; i++)
-			line(at[i], &s[at[i] - c->channel]);
+			line(t, at[i]);
 		printf("\n");
 	}
 	free(at);
@@ -60,9 +64,11 @@ static int channels(int argc, char **argv)
 	struct fault why = { 0 };
 	struct census *c = NULL;
 	struct suspect *s = NULL;
+	struct licences l = { 0 };
 	struct choice o;
 	int code = command_read(&command_channels, argc, argv,
-				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE | TAKES_MIN_OVERS, 1, 1, &o);
+				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE | TAKES_MIN_OVERS |
+				TAKES_LICENCES, 1, 1, &o);
 
 	if (code)
 		return code - 1;
@@ -70,13 +76,16 @@ static int channels(int argc, char **argv)
 		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
 		return command_fail(&why);
 	}
-	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
-	if (!c)
+	if (o.licences && licences_read(o.licences, &l, &why) < 0)
 		return command_fail(&why);
-	s = suspect_all(c);
-	int done = !s ? -1 : o.json ? json_channels(stdout, c, s, o.min_overs) :
-		o.csv ? csv_channels(stdout, c, s, o.min_overs) : table(c, s, o.min_overs);
-	if (done < 0) {
+	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	s = c ? suspect_all(c) : NULL;
+	const struct told t = { c, s, &l, o.min_overs };
+	int done = !s ? -1 : o.json ? json_channels(stdout, &t) : o.csv ? csv_channels(stdout, &t) :
+		table(&t);
+	if (!c) {
+		code = command_fail(&why);
+	} else if (done < 0) {
 		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
 		code = command_fail(&why);
 	} else {
@@ -84,6 +93,7 @@ static int channels(int argc, char **argv)
 	}
 	free(s);
 	census_destroy(c);
+	licences_free(&l);
 	return code;
 }
 
@@ -96,6 +106,7 @@ const struct command command_channels = {
 		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
 		"                       not given\n"
 		"  --min-overs N        only channels with so many overs; 1 when not given\n"
+		"  --licences FILE      CSV of frequencies in MHz and who is licensed there, to print beside\n"
 		"  --json               for a program: an array of objects\n"
 		"  --csv                for a spreadsheet (RFC 4180)\n",
 };

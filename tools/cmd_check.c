@@ -1,6 +1,7 @@
 #include "tools/command.h"
 #include "tools/plan/interests.h"
 #include "store/survey.h"
+#include "tools/plan/licences.h"
 #include "tools/plan/receiver.h"
 
 #include "store/bandplan.h"
@@ -11,6 +12,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <strings.h>
 
 /* Each prints one line when the file is good. */
 
@@ -151,6 +153,27 @@ static int check_survey(const char *path, struct fault *why)
 	return result;
 }
 
+static int check_licences(const char *path, struct fault *why)
+{
+	struct licences l;
+
+	if (licences_read(path, &l, why) < 0)
+		return -1;
+	int places = 0;
+	for (int i = 0; i < l.n; i++)
+		places += i == 0 || l.at[i].frequency.thirds != l.at[i - 1].frequency.thirds;
+	printf("%s: ok, list of %d labels of %d frequencies\n", path, l.n, places);
+	licences_free(&l);
+	return 0;
+}
+
+static bool is_licences(const char *path)
+{
+	size_t n = strlen(path);
+
+	return n >= 4 && strcasecmp(path + n - 4, ".csv") == 0;
+}
+
 /* SQLite's files begin with these bytes. */
 static bool is_survey(const char *path)
 {
@@ -172,7 +195,8 @@ static int check(int argc, char **argv)
 		return code - 1;
 	for (int i = 0; i < o.files; i++) {
 		struct fault why = { 0 };
-		if ((is_survey(o.file[i]) ? check_survey : check_settings)(o.file[i], &why) < 0) {
+		if ((is_survey(o.file[i]) ? check_survey : is_licences(o.file[i]) ? check_licences :
+		     check_settings)(o.file[i], &why) < 0) {
 			fprintf(stderr, "%s\n", why.text);
 			code = 2;
 		}
@@ -182,6 +206,6 @@ static int check(int argc, char **argv)
 
 const struct command command_check = {
 	.name = "check", .words = "FILE...", .run = check,
-	.help = "whether settings and survey files can be used",
+	.help = "whether settings, survey and licence files can be used",
 	.options = "",
 };

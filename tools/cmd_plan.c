@@ -15,6 +15,7 @@
 struct workshop {
 	struct receiver  receiver;
 	struct interests interests;
+	struct licences  licences;
 	struct census   *census;
 	struct suspect  *suspect;
 	struct plan     *plan;
@@ -101,6 +102,8 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 		return -1;
 	if (o->interests && interests_read(o->interests, &w->interests, why) < 0)
 		return -1;
+	if (o->licences && licences_read(o->licences, &w->licences, why) < 0)
+		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
 	if (!o->interests && interests_default(&w->interests) < 0)
 		return -1;
@@ -112,6 +115,7 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 	w->plan = w->suspect ? propose(w->census, w->suspect, &w->receiver, &w->interests) : NULL;
 	if (!w->plan)
 		return -1;
+	licences_mark(&w->licences, w->census, w->plan);
 	/* A plan that breaks a rule of the trade is a defect here; better none than
 	 * a wrong one typed in by hand. */
 	rule = plan_check(w->plan, &w->receiver, w->census, w->suspect, broken);
@@ -124,7 +128,8 @@ static int plan(int argc, char **argv)
 	struct fault why = { 0 };
 	struct choice o;
 	int code = command_read(&command_plan, argc, argv,
-				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER, 1, 1, &o);
+				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_LICENCES, 1, 1,
+				&o);
 
 	if (code)
 		return code - 1;
@@ -145,6 +150,7 @@ static int plan(int argc, char **argv)
 	free(w.suspect);
 	census_destroy(w.census);
 	interests_free(&w.interests);
+	licences_free(&w.licences);
 	return code;
 }
 
@@ -156,6 +162,7 @@ const struct command command_plan = {
 	.options =
 		"  --receiver FILE      profile of the set to type into\n"
 		"  --interests FILE     which services you want to hear, and how much\n"
+		"  --licences FILE      CSV of frequencies in MHz and who is licensed there, to print beside\n"
 		"  --squelch DB         dB over the noise that open the set, 0 to 60; 6 when not given\n"
 		"  --json               for a program instead of a person\n"
 		"  --output DIR         write plan.txt, plan.json and plan.csv there instead\n",

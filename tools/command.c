@@ -11,7 +11,7 @@
 #define SQUELCH_PRESET_DDB 60           /* what a shelf receiver opens on */
 
 enum { OPTION_HELP = 1, OPTION_JSON, OPTION_CSV, OPTION_SQUELCH, OPTION_MIN_OVERS, OPTION_RECEIVER,
-       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE };
+       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE, OPTION_LICENCES };
 
 static const struct {
 	struct option option;
@@ -26,6 +26,7 @@ static const struct {
 	{ { "receiver", required_argument, NULL, OPTION_RECEIVER }, TAKES_RECEIVER },
 	{ { "interests", required_argument, NULL, OPTION_INTERESTS }, TAKES_RECEIVER },
 	{ { "output", required_argument, NULL, OPTION_OUTPUT }, TAKES_RECEIVER },
+	{ { "licences", required_argument, NULL, OPTION_LICENCES }, TAKES_LICENCES },
 };
 
 #define OPTIONS (sizeof options / sizeof options[0])
@@ -90,6 +91,9 @@ static int take(int option, const char *text, struct choice *out, struct fault *
 		return 0;
 	case OPTION_SITE:
 		out->site = text;
+		return 0;
+	case OPTION_LICENCES:
+		out->licences = text;
 		return 0;
 	case OPTION_RECEIVER:
 		out->receiver = text;

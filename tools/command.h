@@ -22,7 +22,7 @@ struct choice {
 	int         squelch_ddb;
 	int         min_overs;
 	const char *site;               /* NULL: the only one                   */
-	const char *receiver, *interests, *output;
+	const char *receiver, *interests, *output, *licences;
 	char      **file;               /* what is no option                    */
 	int         files;
 };
@@ -33,6 +33,7 @@ struct choice {
 #define TAKES_MIN_OVERS 8u
 #define TAKES_RECEIVER  16u             /* and interests and output         */
 #define TAKES_SITE      32u
+#define TAKES_LICENCES  64u
 
 /* Reads a verb's command line, allowing what takes says and so many files at
  * the least and the most. 0: go on; else the exit code plus 1: --help was

@@ -33,8 +33,16 @@ static void fields(FILE *to, const char *const *field, int n)
 	fputs("\r\n", to);
 }
 
+/* Text that a spreadsheet would reckon with (CSV injection as OWASP describes it, from
+ * memory) gets a quote in front, which it does not show. */
+static const char *harmless(char *out, size_t size, const char *s)
+{
+	snprintf(out, size, "%s%s", *s && strchr("=+-@\t\r", *s) ? "'" : "", s);
+	return out;
+}
+
 #define GAUGES  4               /* figures measured, each of four columns */
-#define COLUMNS (25 + 4 + 4 * GAUGES)
+#define COLUMNS (26 + 4 + 4 * GAUGES)
 
 static const char *const channel_head[COLUMNS] = {
 	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
@@ -42,6 +50,7 @@ static const char *const channel_head[COLUMNS] = {
 	"looked_s", "busy_s",	  "occupancy",	  "occupancy_low", "occupancy_high",
 	"overs",    "level_db",	  "peak_db",	  "offset_hz",	   "width_hz",
 	"kind",	    "confidence", "tone_hz",	  "suspect",	   "suspect_why",
+	"listed",
 	"users",    "users_of_overs", "deviation_system_hz", "designator",
 	"occupied_hz",	"occupied_low_hz",  "occupied_high_hz",	 "occupied_overs",
 	"down26_hz",	"down26_low_hz",    "down26_high_hz",	 "down26_overs",
@@ -74,11 +83,14 @@ static void gauge_fields(const char *field[4], char n[4][NUMBER], const struct g
 	decimal(n[3], g->overs, 0);
 }
 
-static void channel_row(FILE *to, const struct census *c, const struct channel *ch,
-			const struct suspect *s)
+static void channel_row(FILE *to, const struct told *t, int i)
 {
+	const struct census *c = t->census;
+	const struct channel *ch = &c->channel[i];
+	const struct suspect *s = &t->suspect[i];
 	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
 	char frequency[FREQ_TEXT], step[FREQ_TEXT];
+	char listed[LISTED_TEXT], safe[LISTED_TEXT + 1];
 	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER];
 	const struct band *b = &c->band[ch->band];
 	const struct nature *nature = &ch->nature;
@@ -114,6 +126,7 @@ static void channel_row(FILE *to, const struct census *c, const struct channel *
 		tone > 0 ? decimal(n[14], 0.1 * tone, 1) : "",
 		s->is ? suspicion_name(s->is) : "",
 		s->is ? s->why : "",
+		harmless(safe, sizeof safe, licences_words(t->licences, ch->centre, b->raster.step, listed)),
 		nature_users_words(nature, users, sizeof users),
 		decimal(n[15], nature->users.overs, 0),
 		nature->system_hz ? decimal(n[16], nature->system_hz, 0) : "",
@@ -126,12 +139,12 @@ static void channel_row(FILE *to, const struct census *c, const struct channel *
 	fields(to, row, COLUMNS);
 }
 
-int csv_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs)
+int csv_channels(FILE *to, const struct told *t)
 {
 	fields(to, channel_head, COLUMNS);
-	for (int i = 0; i < c->channels; i++)
-		if (c->channel[i].overs >= min_overs)
-			channel_row(to, c, &c->channel[i], &s[i]);
+	for (int i = 0; i < t->census->channels; i++)
+		if (t->census->channel[i].overs >= t->min_overs)
+			channel_row(to, t, i);
 	return 0;
 }
 
@@ -139,6 +152,7 @@ static const char *const plan_head[] = {
 	"bank",	   "slot",	"type_mhz", "frequency_hz", "landed_hz", "error_hz",
 	"step_hz", "mode",	"delay_s",  "locked",	    "priority",	 "name",
 	"service", "certainty", "evidence", "reason",	    "pair",
+	"listed",
 };
 
 int csv_plan(FILE *to, const struct plan *p)
@@ -148,7 +162,7 @@ int csv_plan(FILE *to, const struct plan *p)
 	fields(to, plan_head, columns);
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *m = &p->memory[i];
-		char n[4][NUMBER], f[4][FREQ_TEXT];
+		char n[4][NUMBER], f[4][FREQ_TEXT], name[sizeof m->name + 1], listed[LISTED_TEXT + 1];
 		const char *const row[] = {
 			decimal(n[0], m->bank, 0),
 			decimal(n[1], m->slot, 0),
@@ -161,12 +175,13 @@ int csv_plan(FILE *to, const struct plan *p)
 			decimal(n[3], 1e-6 * (double)m->delay_us, 1),
 			m->locked ? "yes" : "no",
 			m->priority ? "yes" : "no",
-			m->name,
+			harmless(name, sizeof name, m->name),
 			m->service,
 			certainty_name(m->certainty),
 			m->evidence,
 			m->reason,
 			m->pair,
+			harmless(listed, sizeof listed, m->listed),
 		};
 		fields(to, row, columns);
 	}

@@ -9,13 +9,22 @@
 /* Census and plan for other programs. Each returns 0, or -1 when there is no
  * memory; whether all was written the stream tells. */
 
+/* What is told of channels. */
+struct told {
+	const struct census   *census;
+	const struct suspect  *suspect; /* one a channel                        */
+	const struct licences *licences;
+	int                    min_overs;
+};
+
 /* json.c: what a program reads. */
-int json_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs);
+int json_channels(FILE *to, const struct told *t);
 int json_plan(FILE *to, const struct plan *p, const struct census *c);
 int json_rasters(FILE *to, const struct census *c, const struct raster_told *t); /* one a band */
 
-/* csv.c: RFC 4180, lines end in CR LF. */
-int csv_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs);
+/* csv.c: RFC 4180, lines end in CR LF. Before text from the user's files that a
+ * spreadsheet would take for a formula stands a '. */
+int csv_channels(FILE *to, const struct told *t);
 int csv_plan(FILE *to, const struct plan *p);
 int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t);
 

@@ -26,9 +26,10 @@ static json_t *when(int64_t us)
 	return us ? json_string(words_time(text, us)) : json_null();
 }
 
+/* null for no text, or an empty one */
 static json_t *or_null(const char *text)
 {
-	return text ? json_string(text) : json_null();
+	return text && *text ? json_string(text) : json_null();
 }
 
 /* A figure with its interval and in how many overs it was measured; null: in none. */
@@ -72,18 +73,20 @@ static json_t *nature_object(const struct nature *n)
 		"down26_hz", gauge_object(&n->down26_hz, 1), "deviation_hz",
 		gauge_object(&n->deviation_hz, 1), "am_depth", gauge_object(&n->am_depth, 1e-3),
 		"deviation_system_hz", n->system_hz ? json_integer(n->system_hz) : json_null(),
-		"designator", or_null(n->designator[0] ? n->designator : NULL), "talks", n->talks);
+		"designator", or_null(n->designator), "talks", n->talks);
 }
 
-static json_t *channel_object(const struct census *c, const struct channel *ch,
-			      const struct suspect *s)
+static json_t *channel_object(const struct told *t, int i)
 {
-	const struct band *b = &c->band[ch->band];
+	const struct channel *ch = &t->census->channel[i];
+	const struct suspect *s = &t->suspect[i];
+	const struct band *b = &t->census->band[ch->band];
+	char listed[LISTED_TEXT];
 	int32_t tone = nature_tone_ddhz(&ch->nature);
 
 	return json_pack(
 		"{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
-		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}",
 		"band", b->id, "channel", (int)ch->channel, "frequency_hz", frequency(ch->centre),
 		"step_hz", frequency(b->raster.step), "mode", mode_name(b->mode), "service",
 		b->service, "first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
@@ -98,7 +101,8 @@ static json_t *channel_object(const struct census *c, const struct channel *ch,
 		tone > 0 ? rounded(0.1 * tone, 0.1) : json_null(), "nature", nature_object(&ch->nature),
 		"suspect",
 		or_null(suspicion_name(s->is)), "suspect_why",
-		s->is ? json_string(s->why) : json_null());
+		s->is ? json_string(s->why) : json_null(), "listed",
+		or_null(licences_words(t->licences, ch->centre, b->raster.step, listed)));
 }
 
 /* Prints and lets go; NULL is want of memory. */
@@ -113,13 +117,13 @@ static int print(FILE *to, json_t *all)
 	return result < 0 && !ferror(to) ? -1 : 0;
 }
 
-int json_channels(FILE *to, const struct census *c, const struct suspect *s, int min_overs)
+int json_channels(FILE *to, const struct told *t)
 {
 	json_t *all = json_array();
 
-	for (int i = 0; i < c->channels; i++)
-		if (c->channel[i].overs >= min_overs &&
-		    json_array_append_new(all, channel_object(c, &c->channel[i], &s[i])) < 0) {
+	for (int i = 0; i < t->census->channels; i++)
+		if (t->census->channel[i].overs >= t->min_overs &&
+		    json_array_append_new(all, channel_object(t, i)) < 0) {
 			json_decref(all);
 			return -1;
 		}
@@ -130,15 +134,15 @@ static json_t *memory_object(const struct memory *m, const struct census *c)
 {
 	return json_pack(
 		"{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o,"
-		" s:o, s:o}",
+		" s:o, s:o, s:o}",
 		"bank", m->bank, "slot", m->slot, "frequency_hz", frequency(m->frequency),
 		"landed_hz", frequency(m->landing.landed), "error_hz",
 		rounded(freq_to_hz(m->landing.error), 1e-3), "step_hz", frequency(m->landing.step),
 		"mode", mode_name(m->mode), "delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
 		"locked", m->locked, "priority", m->priority, "name", m->name, "service",
 		m->service, "reason", m->reason, "certainty", certainty_name(m->certainty),
-		"evidence", m->evidence, "pair", or_null(m->pair[0] ? m->pair : NULL), "hazard",
-		or_null(m->hazard[0] ? m->hazard : NULL), "band",
+		"evidence", m->evidence, "pair", or_null(m->pair), "listed", or_null(m->listed), "hazard",
+		or_null(m->hazard), "band",
 		m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id)
 				: json_null());
 }
@@ -155,9 +159,10 @@ static json_t *left_object(const struct left *l, const struct census *c)
 {
 	const struct channel *ch = &c->channel[l->channel];
 
-	return json_pack("{s:s, s:i, s:o, s:i, s:s}",
+	return json_pack("{s:s, s:i, s:o, s:i, s:s, s:o}",
 		"band", c->band[ch->band].id, "channel", (int)ch->channel,
-		"frequency_hz", frequency(ch->centre), "overs", ch->overs, "reason", l->reason);
+		"frequency_hz", frequency(ch->centre), "overs", ch->overs, "reason", l->reason,
+		"listed", or_null(l->listed));
 }
 
 static json_t *set_object(const struct bankset *s)

@@ -161,7 +161,7 @@ static void notes(FILE *to, const struct plan *p, const struct census *c)
 
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
-	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[600];
+	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[800];
 	bool cut = strlen(m->name) > WHO;       /* then it goes below */
 
 	words_typed(m->landing.landed, typed);
@@ -176,8 +176,9 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
 			      freq_format_mhz(truth, m->frequency),
 			      freq_to_hz(m->landing.error) / 1e3);
-	snprintf(line + n, sizeof line - (size_t)n, "%s%s; %s%s%s", m->pair[0] ? "; " : "", m->pair,
-		 m->reason, m->hazard[0] ? "; " : "", m->hazard);
+	snprintf(line + n, sizeof line - (size_t)n, "%s%s%s%s; %s%s%s", m->listed[0] ? "; listed: " : "",
+		 m->listed, m->pair[0] ? "; " : "", m->pair, m->reason, m->hazard[0] ? "; " : "",
+		 m->hazard);
 	wrap(to, "           ", 11, line);
 }
 
@@ -245,14 +246,15 @@ static void left_together(FILE *to, const struct plan *p, const struct census *c
 	wrap(to, "  ", 4, p->left[from].reason);
 	for (int i = from; i < p->lefts; i++) {
 		const struct channel *ch = &c->channel[p->left[i].channel];
-		char mhz[FREQ_TEXT], heard[40] = "always on", item[80];
+		char mhz[FREQ_TEXT], heard[40] = "always on", item[100 + LISTED_TEXT];
 		if (strcmp(p->left[i].reason, p->left[from].reason) != 0)
 			continue;
 		if (ch->occupancy <= CONTINUOUS_SHARE)
 			snprintf(heard, sizeof heard, "%d over%s", ch->overs,
 				 ch->overs == 1 ? "" : "s");
-		int n = snprintf(item, sizeof item, "%s (%s, %.0f dB)",
-				 freq_format_mhz(mhz, ch->centre), heard, ch->level_db);
+		int n = snprintf(item, sizeof item, "%s (%s, %.0f dB%s%s)",
+				 freq_format_mhz(mhz, ch->centre), heard, ch->level_db,
+				 p->left[i].listed[0] ? ", listed: " : "", p->left[i].listed);
 		if (at == 0 || at + 2 + n > WIDE)
 			at = fprintf(to, "%s%6s%s", at ? "\n" : "", "", item) - (at > 0);
 		else
@@ -266,7 +268,7 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 	fprintf(to, "\nLEFT OUT, AND WHY\n");
 	for (int i = 0; i < p->lefts; i++) {
 		const struct channel *ch = &c->channel[p->left[i].channel];
-		char mhz[FREQ_TEXT], first[80], heard[160], line[400];
+		char mhz[FREQ_TEXT], first[80], heard[160], line[400 + LISTED_TEXT];
 		int same = 0, before = 0;
 		for (int k = 0; k < p->lefts; k++)
 			if (strcmp(p->left[k].reason, p->left[i].reason) == 0) {
@@ -281,7 +283,8 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 		}
 		words_evidence(c, ch, heard, sizeof heard);
 		snprintf(first, sizeof first, "  %-11s ", freq_format_mhz(mhz, ch->centre));
-		snprintf(line, sizeof line, "%s; %s", p->left[i].reason, heard);
+		snprintf(line, sizeof line, "%s; %s%s%s", p->left[i].reason, heard,
+			 p->left[i].listed[0] ? "; listed: " : "", p->left[i].listed);
 		wrap(to, first, 4, line);
 	}
 	if (p->lefts == 0)

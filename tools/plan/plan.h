@@ -4,6 +4,7 @@
 #include "tools/plan/hazard.h"
 #include "tools/plan/interests.h"
 #include "tools/plan/landing.h"
+#include "tools/plan/licences.h"
 #include "tools/plan/suspect.h"
 
 /* How much evidence a memory has (common practice, within one night's reach).
@@ -40,6 +41,7 @@ struct memory {
 	char           reason[120];
 	enum certainty certainty;
 	char           evidence[160];
+	char           listed[LISTED_TEXT];     /* in the user's list; "": not   */
 	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
 	char           hazard[HAZARD_TEXT];     /* what the set itself may add; "": nothing */
 };
@@ -57,6 +59,7 @@ struct search {
 struct left {
 	int  channel;                   /* of the census                         */
 	char reason[220];
+	char listed[LISTED_TEXT];       /* in the user's list; "": not           */
 };
 
 /* Banks to switch on together. */

@@ -1,0 +1,73 @@
+/* Feeds what it is given to the reader of licence lists, and holds it to its promises.
+ * As it is built, it takes files and folders of them and serves as a test over
+ * tests/corpus/licences. To search for more, from the root:
+ *
+ *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
+ *         tests/fuzz_licences.c tools/licences_read.c tools/plan/licences.c tools/plan/list.c \
+ *         store/text.c store/fault.c dsp/freq.c -lm
+ *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/licences
+ */
+#include "tests/fuzz.h"
+
+#include <string.h>
+#include <sys/mman.h>
+#include <unistd.h>
+
+#include "store/text.h"
+#include "tools/plan/licences.h"
+
+static void promise_order(const struct licences *l)
+{
+	for (int i = 0; i < l->n; i++) {
+		const struct licence *at = &l->at[i];
+		char tamed[LABEL_TEXT];
+		promise(memchr(at->label, '\0', sizeof at->label) != NULL, "a label ends");
+		promise(at->label[0] != '\0', "a label says something");
+		memcpy(tamed, at->label, sizeof tamed);
+		promise(strcmp(text_tame(tamed), at->label) == 0, "a label is fit to be printed");
+		promise(at->frequency.thirds >= 300000 && at->frequency.thirds <= INT64_C(18000000000),
+			"a frequency in range");
+		promise(i == 0 || at[-1].frequency.thirds < at->frequency.thirds ||
+			(at[-1].frequency.thirds == at->frequency.thirds && at[-1].order < at->order),
+			"order");
+	}
+}
+
+static void promise_words(const struct licences *l)
+{
+	char out[LISTED_TEXT];
+
+	for (int i = 0; i < l->n && i < 100; i++) {
+		int first = -1, n = licences_of(l, l->at[i].frequency, FREQ_HZ(6250), &first);
+		promise(n >= 1 && first <= i && first + n > i, "what is listed is found");
+		memset(out, 'x', sizeof out);
+		licences_words(l, l->at[i].frequency, FREQ_HZ(6250), out);
+		promise(memchr(out, '\0', sizeof out) != NULL && out[0], "words fit");
+		promise(licences_of(l, l->at[i].frequency, (struct freq){ 1 }, &first) == n,
+			"on the spot nothing is nearer");
+	}
+}
+
+int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
+{
+	struct fault why = { 0 };
+	struct licences l;
+	char path[64];
+	int fd = memfd_create("licences", MFD_CLOEXEC);
+
+	promise(fd >= 0 && write(fd, bytes, n) == (ssize_t)n, "room for the file");
+	snprintf(path, sizeof path, "/proc/self/fd/%d", fd);
+	if (licences_read(path, &l, &why) < 0) {
+		promise(why.kind == FAULT_INPUT, "a refusal is for a person to mend");
+		promise(why.text[0] != '\0', "a refusal says why");
+		for (const char *p = why.text; *p; p++)
+			promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
+		promise(!l.at && l.n == 0, "a refusal keeps nothing");
+	} else {
+		promise_order(&l);
+		promise_words(&l);
+		licences_free(&l);
+	}
+	close(fd);
+	return 0;
+}
