@@ -10,7 +10,7 @@
 #include <sqlite3.h>
 
 #define BUSY_MS      5000
-#define STATEMENTS   48
+#define STATEMENTS   80
 #define ROW_BYTES    (16 << 20)         /* no row of ours comes near: a longer one is damage */
 
 struct database {
@@ -154,7 +154,7 @@ static int open_for_reading(struct database *d)
 static const char *const manners[] = {
 	[DATABASE_WRITE] = "PRAGMA foreign_keys=ON; PRAGMA synchronous=FULL",
 	[DATABASE_READ] = "PRAGMA cache_size=-65536",
-	[DATABASE_MEMORY] = "",
+	[DATABASE_OWN] = "",
 };
 
 /* An absolute or dotted path: SQLite takes names such as ":memory:" for its own. */
@@ -179,7 +179,7 @@ struct database *database_open(const char *path, enum database_use use, struct f
 	if (use == DATABASE_READ)
 		rc = open_for_reading(d);
 	else
-		rc = open_and_touch(d, use == DATABASE_MEMORY ? ":memory:" : d->path,
+		rc = open_and_touch(d, use == DATABASE_OWN ? "" : d->path,
 				    SQLITE_OPEN_READWRITE);
 	if (rc == SQLITE_OK && use == DATABASE_WRITE && sqlite3_db_readonly(d->db, "main"))
 		rc = SQLITE_READONLY;
@@ -302,6 +302,11 @@ void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n
 	must_be_ok(sqlite3_bind_blob((sqlite3_stmt *)q, at, bytes, (int)n, SQLITE_STATIC));
 }
 
+void statement_set_part(struct statement *q, int at, const void *text, size_t n)
+{
+	must_be_ok(sqlite3_bind_text((sqlite3_stmt *)q, at, text, (int)n, SQLITE_STATIC));
+}
+
 int statement_step(struct database *d, struct statement *q, struct fault *why)
 {
 	int rc = sqlite3_step((sqlite3_stmt *)q);
@@ -312,6 +317,22 @@ int statement_step(struct database *d, struct statement *q, struct fault *why)
 		database_fault(d, rc, why);
 	sqlite3_reset((sqlite3_stmt *)q);
 	return rc == SQLITE_DONE ? 0 : -1;
+}
+
+int statement_try(struct database *d, struct statement *q, struct fault *why)
+{
+	int rc = sqlite3_step((sqlite3_stmt *)q);
+	int finer = sqlite3_extended_errcode(d->db);
+
+	sqlite3_reset((sqlite3_stmt *)q);
+	if (rc == SQLITE_DONE)
+		return STATEMENT_DONE;
+	if (finer == SQLITE_CONSTRAINT_PRIMARYKEY || finer == SQLITE_CONSTRAINT_UNIQUE ||
+	    finer == SQLITE_CONSTRAINT_ROWID)
+		return STATEMENT_AGAIN;
+	if ((rc & 0xff) == SQLITE_CONSTRAINT || (rc & 0xff) == SQLITE_MISMATCH)
+		return STATEMENT_REFUSED;
+	return database_fault(d, rc, why);
 }
 
 void statement_reset(struct statement *q)

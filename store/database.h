@@ -16,7 +16,7 @@ enum database_use {
 	DATABASE_WRITE,         /* an existing file, empty or not; full sync, foreign keys on */
 	DATABASE_READ,          /* never changes the file, but undoes what a writer that was cut
 				 * off left half done; works on a read-only copy              */
-	DATABASE_MEMORY         /* of no file (path is what faults call it), gone when closed */
+	DATABASE_OWN            /* of no file (path is what faults call it), gone when closed */
 };
 
 /* What to do about a file that can't be what we wrote. */
@@ -45,11 +45,16 @@ struct statement *database_prepare(struct database *d, const char *sql, struct f
  * done or reset. */
 void statement_set_int(struct statement *q, int at, int64_t value);
 void statement_set_text(struct statement *q, int at, const char *text);
+void statement_set_part(struct statement *q, int at, const void *text, size_t n);
 void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n);
 
 /* 1: a row to look at; 0: done, and reset; -1: failed, and reset. */
 int statement_step(struct database *d, struct statement *q, struct fault *why);
 void statement_reset(struct statement *q);
+
+/* Steps what gives no rows, and resets it: rows that the tables don't want are no fault. */
+enum { STATEMENT_DONE = 0, STATEMENT_AGAIN /* is there */, STATEMENT_REFUSED };
+int statement_try(struct database *d, struct statement *q, struct fault *why);
 
 enum value_type { VALUE_OTHER = 0, VALUE_INT, VALUE_TEXT, VALUE_BLOB };
 

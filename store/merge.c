@@ -1,15 +1,11 @@
 #include "store/merge.h"
 
-#include <errno.h>
-#include <fcntl.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <time.h>
-#include <unistd.h>
 
-#include "store/survey_file.h"
+#include "store/draft.h"
 
 /* A run of one of the surveys, and what becomes of it. */
 struct origin {
@@ -34,8 +30,7 @@ struct merger {
 	int            bands;
 	struct origin *origin;          /* by start                                */
 	int            origins;
-	struct survey *out;
-	char           draft[PATH_MAX];
+	struct draft   draft;
 };
 
 /* ---- what is to go together ---- */
@@ -170,32 +165,6 @@ static void find_again(struct merger *m, void (*say)(void *self, const char *lin
 
 /* ---- the new file ---- */
 
-static int open_draft(struct merger *m, const char *out, struct fault *why)
-{
-	struct stat st;
-	const char *name = strrchr(out, '/');
-	int folder = name ? (int)(name - out) + 1 : 0;
-
-	if (lstat(out, &st) == 0)
-		return fault_set(why, FAULT_INPUT, "%s: is there already, merge into a new file", out);
-	if (snprintf(m->draft, sizeof m->draft, "%.*s.%s.XXXXXX", folder, out, out + folder) >=
-	    (int)sizeof m->draft - 16) {
-		m->draft[0] = '\0';
-		return fault_set(why, FAULT_INPUT, "%.200s...: the path is too long", out);
-	}
-	int fd = mkostemp(m->draft, O_CLOEXEC);         /* mode 0600 */
-	if (fd < 0) {
-		m->draft[0] = '\0';
-		return fault_set(why, FAULT_INPUT, "%s: can't be made: %s", out, strerror(errno));
-	}
-	close(fd);
-	m->out = survey_create(m->draft, why);
-	if (!m->out)
-		return -1;
-	m->out->db = database_open(m->draft, DATABASE_WRITE, why);
-	return m->out->db ? 0 : -1;
-}
-
 static int put_runs(struct merger *m, struct merge_sum *sum, struct fault *why)
 {
 	for (int i = 0; i < m->origins; i++) {
@@ -203,9 +172,9 @@ static int put_runs(struct merger *m, struct merge_sum *sum, struct fault *why)
 		bool new_site = true;
 		if (o->again)
 			continue;
-		if (survey_add_row(m->out, TABLE_RUN, &o->row, why) < 0)
+		if (survey_add_row(m->draft.survey, TABLE_RUN, &o->row, why) < 0)
 			return -1;
-		o->id = database_last_id(m->out->db);
+		o->id = database_last_id(m->draft.survey->db);
 		sum->runs++;
 		for (int k = 0; k < i; k++)
 			new_site &= strcmp(m->origin[k].row.station, o->row.station) != 0;
@@ -230,7 +199,7 @@ static int put_row(struct merger *m, int inlet, enum table_id t, union any_row *
 		*run = o->id;
 	if (band)
 		*band = m->inlet[inlet].band[*band];
-	return survey_add_row(m->out, t, row, why);
+	return survey_add_row(m->draft.survey, t, row, why);
 }
 
 /* By band, channel and time: so they are read, and a file that holds them so is read in one go. */
@@ -285,58 +254,22 @@ static int put_table(struct merger *m, enum table_id t, struct fault *why)
 
 static int write_draft(struct merger *m, struct merge_sum *sum, struct fault *why)
 {
-	if (survey_begin(m->out, why) < 0 || survey_lay_out(m->out, m->band, m->bands, why) < 0 ||
+	if (survey_begin(m->draft.survey, why) < 0 || survey_lay_out(m->draft.survey, m->band, m->bands, why) < 0 ||
 	    put_runs(m, sum, why) < 0)
 		return -1;
 	for (enum table_id t = TABLE_RUN + 1; t < TABLE_COUNT; t++)
 		if ((t == TABLE_TRANSMISSION ? put_transmissions(m, why) : put_table(m, t, why)) < 0)
 			return -1;
-	return survey_commit(m->out, why);
-}
-
-/* Never over a file that came to be meanwhile. Where the file system can't promise that,
- * a second name is given and the first taken. */
-static int put_in_place(struct merger *m, const char *out, struct fault *why)
-{
-	int done = renameat2(AT_FDCWD, m->draft, AT_FDCWD, out, RENAME_NOREPLACE);
-
-	if (done < 0 && (errno == EINVAL || errno == ENOSYS) && link(m->draft, out) == 0)
-		done = unlink(m->draft);
-	if (done == 0) {
-		m->draft[0] = '\0';
-		return 0;
-	}
-	return fault_set(why, errno == EEXIST ? FAULT_INPUT : FAULT_FATAL, "%s: can't be put there: %s",
-			 out, strerror(errno));
-}
-
-static void sync_folder(const char *path)
-{
-	char folder[PATH_MAX];
-	const char *name = strrchr(path, '/');
-
-	snprintf(folder, sizeof folder, "%.*s", name ? (int)(name - path) + 1 : 1, name ? path : ".");
-	int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-	if (fd >= 0) {
-		fsync(fd);
-		close(fd);
-	}
+	return survey_commit(m->draft.survey, why);
 }
 
 static void merger_clear(struct merger *m)
 {
-	static const char *const side[] = { "", "-journal", "-wal", "-shm" };
-	char path[PATH_MAX + 16];
-
 	for (int i = 0; i < m->inlets; i++) {
 		survey_close(m->inlet[i].s);
 		free(m->inlet[i].band);
 	}
-	survey_close(m->out);
-	for (size_t i = 0; m->draft[0] && i < sizeof side / sizeof side[0]; i++) {
-		snprintf(path, sizeof path, "%s%s", m->draft, side[i]);
-		unlink(path);
-	}
+	draft_drop(&m->draft);
 	free(m->inlet);
 	free(m->origin);
 	free(m->band);
@@ -370,17 +303,13 @@ int survey_merge(const char *out, char *const *from, int n,
 		free(m);
 		return fault_set(why, FAULT_RETRY, "%s: out of memory", out);
 	}
-	if (open_draft(m, out, why) < 0 || gather(m, from, n, why) < 0)
+	if (draft_open(&m->draft, out, why) < 0 || gather(m, from, n, why) < 0)
 		goto out;
 	find_again(m, say, self, sum);
 	if (write_draft(m, sum, why) < 0)
 		goto out;
 	sum->bands = m->bands;
-	survey_close(m->out);           /* whole on the disk before it has its name */
-	m->out = NULL;
-	result = put_in_place(m, out, why);
-	if (result == 0)
-		sync_folder(out);
+	result = draft_finish(&m->draft, out, why);
 out:
 	merger_clear(m);
 	return result;

@@ -77,7 +77,7 @@ static int same_schema(struct survey *s, struct database *ours, struct fault *wh
 
 static int check_schema(struct survey *s, struct fault *why)
 {
-	struct database *ours = database_open(s->path, DATABASE_MEMORY, why);
+	struct database *ours = database_open(s->path, DATABASE_OWN, why);
 	int result = ours ? database_run(ours, "BEGIN", why) : -1;
 
 	for (const struct migration *m = survey_migrations; result == 0 && m->version; m++)
