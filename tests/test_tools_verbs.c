@@ -132,7 +132,7 @@ static int set_stage(void **state)
 	struct fault why = { 0 };
 	char path[100];
 
-	if (!s || !getenv("BANDCENSUS"))
+	if (!s || !getenv("BANDCENSUS") || setenv("TZ", "UTC", 1) < 0)
 		return -1;
 	strcpy(s->folder, "/tmp/test-verbs-XXXXXX");
 	if (!mkdtemp(s->folder))
@@ -182,6 +182,7 @@ static const struct {
 	{ "rasters night.survey", "rasters.txt" },
 	{ "rasters night.survey --json", "rasters.json" },
 	{ "rasters night.survey --csv", "rasters.csv" },
+	{ "compare night.survey night.survey", "compare.txt" },
 	{ "--help", "help.txt" },
 	{ "plan --help", "help-plan.txt" },
 };
@@ -251,6 +252,12 @@ static const struct {
 	{ "good files", "check night.survey " CONFIG "receiver-100.conf " CONFIG "receiver-400.conf " CONFIG
 	  "receiver-1000.conf " CONFIG "interests.conf " CONFIG "bands-harlow-ferry.conf", 0, "" },
 	{ "one bad among good", "check night.survey none.conf", 2, "none.conf" },
+	{ "merging nothing", "merge new.survey", 2, "merge needs NEW SURVEY" },
+	{ "merging over a file", "merge night.survey night.survey", 2, "is there already" },
+	{ "a site that it does not have", "channels night.survey --site elsewhere", 2, "has no site \"elsewhere\"" },
+	{ "the site that it has", "channels night.survey --site elsewhere --site nowhere", 0, "" },
+	{ "comparing with nothing", "compare night.survey", 2, "compare needs FIRST SECOND" },
+	{ "comparing in two formats", "compare night.survey night.survey --json --csv", 2, "exclude each other" },
 	{ "the version", "--version", 0, "" },
 };
 

@@ -227,3 +227,36 @@ int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t)
 		raster_row(to, &c->band[b], &t[b]);
 	return 0;
 }
+
+static const char *const compare_head[] = {
+	"band", "frequency_hz", "change", "first_exchanges", "first_hours", "second_exchanges",
+	"second_hours", "times_low", "times_high", "p", "was", "now",
+};
+
+int csv_compare(FILE *to, const struct comparison *c)
+{
+	const int columns = (int)(sizeof compare_head / sizeof compare_head[0]);
+
+	fields(to, compare_head, columns);
+	for (int i = 0; i < c->n; i++) {
+		const struct difference *d = &c->of[i];
+		char n[6][NUMBER], p[NUMBER], f[FREQ_TEXT];
+		snprintf(p, sizeof p, "%.3g", d->p);
+		const char *const row[] = {
+			c->census[d->second]->band[d->band].id,
+			freq_format(f, d->centre),
+			change_name(d->is),
+			decimal(n[0], d->side[0].exchanges, 0),
+			decimal(n[1], d->side[0].hours, 3),
+			decimal(n[2], d->side[1].exchanges, 0),
+			decimal(n[3], d->side[1].hours, 3),
+			decimal(n[4], d->times.low, 3),
+			isfinite(d->times.high) ? decimal(n[5], d->times.high, 3) : "",
+			p,
+			d->was,
+			d->now,
+		};
+		fields(to, row, columns);
+	}
+	return 0;
+}

@@ -3,6 +3,7 @@
 
 #include <stdio.h>
 
+#include "tools/plan/compare.h"
 #include "tools/plan/plan.h"
 #include "tools/plan/rasters.h"
 
@@ -20,12 +21,14 @@ struct told {
 /* json.c: what a program reads. */
 int json_channels(FILE *to, const struct told *t);
 int json_plan(FILE *to, const struct plan *p, const struct census *c);
+int json_compare(FILE *to, const struct comparison *c);
 int json_rasters(FILE *to, const struct census *c, const struct raster_told *t); /* one a band */
 
 /* csv.c: RFC 4180, lines end in CR LF. Before text from the user's files that a
  * spreadsheet would take for a formula stands a '. */
 int csv_channels(FILE *to, const struct told *t);
 int csv_plan(FILE *to, const struct plan *p);
+int csv_compare(FILE *to, const struct comparison *c);
 int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t);
 
 /* sheet.c: for a person who must type it in. */

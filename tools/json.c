@@ -250,3 +250,41 @@ int json_rasters(FILE *to, const struct census *c, const struct raster_told *t)
 	}
 	return print(to, all);
 }
+
+static json_t *side_object(const struct side *s)
+{
+	return json_pack("{s:b, s:i, s:o}", "heard", s->channel >= 0, "exchanges", s->exchanges, "hours",
+			 rounded(s->hours, 1e-3));
+}
+
+static json_t *difference_object(const struct comparison *c, const struct difference *d)
+{
+	const struct band *b = &c->census[d->second]->band[d->band];
+
+	return json_pack("{s:s, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+		"band", b->id, "frequency_hz", frequency(d->centre), "change", change_name(d->is),
+		"first", side_object(&d->side[0]), "second", side_object(&d->side[1]),
+		"p", json_real(d->p), "times_low", rounded(d->times.low, 1e-3),
+		"times_high", isfinite(d->times.high) ? rounded(d->times.high, 1e-3) : json_null(),
+		"was", or_null(d->was[0] ? d->was : NULL), "now", or_null(d->now[0] ? d->now : NULL));
+}
+
+int json_compare(FILE *to, const struct comparison *c)
+{
+	json_t *list = json_array(), *hours = json_array();
+	int failed = 0;
+
+	for (int i = 0; i < c->n; i++)
+		failed |= json_array_append_new(list, difference_object(c, &c->of[i]));
+	for (int h = 0; h < WEEK_HOURS; h++)
+		if (c->counts[h])
+			failed |= json_array_append_new(hours, json_integer(h));
+	json_t *all = json_pack("{s:s, s:s, s:o, s:i, s:o, s:i, s:o}", "zone", c->census[0]->zone, "hours_of",
+		c->of_week ? "week" : "day", "hours", hours, "tests", c->tests, "p_needed",
+		rounded(COMPARE_P, 1e-6), "alike", c->alike, "differences", list);
+	if (failed) {
+		json_decref(all);
+		return -1;
+	}
+	return print(to, all);
+}

@@ -4,7 +4,8 @@
 #include <string.h>
 
 static const struct command *const commands[] = {
-	&command_status, &command_channels, &command_plan, &command_rasters, &command_check, &command_merge, &command_rescue,
+	&command_status, &command_channels, &command_plan, &command_rasters, &command_check, &command_merge,
+	&command_compare, &command_rescue,
 };
 
 #define COMMANDS (sizeof commands / sizeof commands[0])

@@ -253,14 +253,17 @@ int tally_artefact(struct tally *t, const struct artefact_row *row)
 	return 0;
 }
 
-static void look_back(const struct tally *t, int b, int64_t wall_us, struct looked *out)
+static int look_back(const struct tally *t, int b, int64_t wall_us, struct looked *out)
 {
 	const struct field_of *f = &t->of[b];
 	struct cover sum = { 0 }, all = { 0 };
 	int32_t n = t->band[b].raster.count, seen = 0;
+	int64_t *of_channel = calloc((size_t)n, sizeof *of_channel);
 
+	if (!of_channel)
+		return -1;
 	for (int32_t i = 0; i < n; i++) {
-		sum.looks += f->step[i].looks;
+		of_channel[i] = sum.looks += f->step[i].looks;
 		sum.looked_us += f->step[i].looked_us;
 		all.looks += sum.looks;
 		all.looked_us += sum.looked_us;
@@ -269,6 +272,7 @@ static void look_back(const struct tally *t, int b, int64_t wall_us, struct look
 	*out = (struct looked){
 		.looks = all.looks / n,
 		.looked_us = all.looked_us / n,
+		.of_channel = of_channel,
 		.clipped = f->clipped,
 		.of_day = f->of_day,
 		.hours = f->hours,
@@ -278,6 +282,7 @@ static void look_back(const struct tally *t, int b, int64_t wall_us, struct look
 	};
 	if (all.looks > seen && seen > 0)
 		out->revisit_s = 1e-6 * (double)wall_us * seen / (double)all.looks;
+	return 0;
 }
 
 /* One channel's row, its looked time from the band's running sum. */
@@ -341,6 +346,7 @@ struct census *tally_finish(struct tally *t)
 	c->wall_us = stints_wall(&t->stints, &c->start_us, &c->end_us);
 	c->ppm = t->ppm;
 	memcpy(c->zone, t->zone, sizeof c->zone);
+	c->ahead_s = t->ahead_s;
 	c->bands = t->bands;
 	c->band = calloc((size_t)t->bands + 1, sizeof *c->band);
 	c->looked = calloc((size_t)t->bands + 1, sizeof *c->looked);
@@ -353,8 +359,7 @@ struct census *tally_finish(struct tally *t)
 	t->over = NULL;
 	t->overs = 0;
 	for (int b = 0; b < t->bands; b++) {
-		look_back(t, b, c->wall_us, &c->looked[b]);
-		if (list_channels(t, b, c) < 0)
+		if (look_back(t, b, c->wall_us, &c->looked[b]) < 0 || list_channels(t, b, c) < 0)
 			goto fail;
 	}
 	if (census_settle(c) < 0)
@@ -370,12 +375,19 @@ void census_destroy(struct census *c)
 {
 	if (!c)
 		return;
+	for (int b = 0; c->looked && b < c->bands; b++)
+		free(c->looked[b].of_channel);
 	free(c->band);
 	free(c->looked);
 	free(c->week);
 	free(c->channel);
 	free(c->over);
 	free(c);
+}
+
+int64_t census_local_us(const struct census *c, int64_t us)
+{
+	return us + (c->ahead_s ? c->ahead_s(us) : 0) * INT64_C(1000000);
 }
 
 double channel_hz(const struct channel *ch)

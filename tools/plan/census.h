@@ -62,6 +62,7 @@ struct channel {
 /* Of one band: mean of its channels. */
 struct looked {
 	int64_t  looks, looked_us;
+	int64_t *of_channel;            /* looks of each                         */
 	int64_t  clipped;
 	int      hours;                 /* clock hours with any look             */
 	uint32_t of_day;                /* bit h: looked at in the UTC hour h    */
@@ -76,6 +77,7 @@ struct census {
 	struct looked *looked;          /* one a band                            */
 	struct week   *week;            /* one a band                            */
 	char           zone[32];        /* whose hours these are                 */
+	int32_t      (*ahead_s)(int64_t us);    /* of UTC; NULL: none            */
 	int            bands;
 	struct channel *channel;        /* by band and channel                   */
 	int            channels;
@@ -120,6 +122,9 @@ void census_join(struct census *c);
 /* Gives overs that lie within half an emission of a much busier neighbour to
  * that neighbour, then measures every channel: "one emission, one channel". */
 int census_settle(struct census *c);
+
+/* The place's time of a moment. */
+int64_t census_local_us(const struct census *c, int64_t us);
 
 /* Where the channel's emissions are: centre plus median offset. */
 double channel_hz(const struct channel *ch);

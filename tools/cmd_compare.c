@@ -1,0 +1,128 @@
+#include "tools/command.h"
+#include "tools/export.h"
+#include "tools/night.h"
+#include "tools/plan/words.h"
+
+#include <math.h>
+#include <stdio.h>
+
+/* What a list of changes is headed by. */
+static const char *const heads[CHANGE_COUNT] = {
+	[CHANGE_NEW] = "NEW: heard in the second only",
+	[CHANGE_GONE] = "GONE: heard in the first only",
+	[CHANGE_BUSIER] = "BUSIER in the second",
+	[CHANGE_QUIETER] = "QUIETER in the second",
+	[CHANGE_KIND] = "ANOTHER KIND of emission",
+	[CHANGE_TONE] = "ANOTHER TONE",
+	[CHANGE_OPEN] = "NOT ENOUGH LOOKED: heard in one, and its absence in the other may be chance",
+	[CHANGE_NOT_LOOKED] = "NOT LOOKED: heard in one, where or when the other did not look",
+};
+
+static void side_words(const struct side *s, char out[40])
+{
+	snprintf(out, 40, "%d in %.2f h", s->exchanges, s->hours);
+}
+
+static void line(const struct comparison *c, const struct difference *d)
+{
+	char mhz[FREQ_TEXT], first[40], second[40], times[40] = "", p[24] = "";
+
+	side_words(&d->side[0], first);
+	side_words(&d->side[1], second);
+	if (d->is != CHANGE_NOT_LOOKED && isfinite(d->times.high))
+		snprintf(times, sizeof times, "x %.2g-%.2g", d->times.low, d->times.high);
+	else if (d->is != CHANGE_NOT_LOOKED)
+		snprintf(times, sizeof times, "x over %.2g", d->times.low);
+	if (d->is < CHANGE_KIND || d->is == CHANGE_OPEN)
+		snprintf(p, sizeof p, d->p < 1e-6 ? "p < 1e-6" : "p %.2g", d->p);
+	if (d->was[0])
+		printf("  %-11s %-16s %s before, %s now\n", freq_format_mhz(mhz, d->centre),
+		       c->census[d->second]->band[d->band].id, d->was, d->now);
+	else
+		printf("  %-11s %-16s %14s  %14s  %-14s %s\n", freq_format_mhz(mhz, d->centre),
+		       c->census[d->second]->band[d->band].id, first, second, times, p);
+}
+
+static void same_hours(const struct comparison *c)
+{
+	char hours[160];
+
+	if (c->hours == 0) {
+		printf("no hour of the week or of the day was looked at in both\n");
+		return;
+	}
+	printf("hours of the %s that both looked at, %s:\n", c->of_week ? "week" : "day", c->census[0]->zone);
+	for (int d = 0; d < (c->of_week ? 7 : 1); d++) {
+		uint32_t bits = 0;
+		for (int h = 0; h < DAY_HOURS; h++)
+			bits |= (uint32_t)c->counts[d * DAY_HOURS + h] << h;
+		if (bits)
+			printf("  %s%s%s\n", c->of_week ? week_day_name(d) : "", c->of_week ? " " : "",
+			       words_hours(bits, hours, sizeof hours));
+	}
+}
+
+static int table(const struct comparison *c, char **file)
+{
+	printf("first  %s\nsecond %s\n", file[0], file[1]);
+	same_hours(c);
+	printf("%d channel%s tested, p below %g after Holm's correction; %d show no difference\n",
+	       c->tests, c->tests == 1 ? "" : "s", COMPARE_P, c->alike);
+	for (int i = 0; i < c->n; i++) {
+		if (i == 0 || c->of[i].is != c->of[i - 1].is)
+			printf("\n%s\n", heads[c->of[i].is]);
+		line(c, &c->of[i]);
+	}
+	printf("\nCounts are exchanges in the hours in which each would have been seen; x is how many\n"
+	       "times as often they came in the second, 95 %%. What is on most of the time is judged by\n"
+	       "whether the intervals of its occupancy meet.\n");
+	return 0;
+}
+
+static int run(int argc, char **argv)
+{
+	struct fault why = { 0 };
+	struct comparison c = { 0 };
+	struct census *first = NULL, *second = NULL;
+	struct choice o;
+	int code = command_read(&command_compare, argc, argv,
+				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE, 2, 2, &o);
+
+	if (code)
+		return code - 1;
+	if (o.json && o.csv) {
+		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
+		return command_fail(&why);
+	}
+	first = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	second = first ? night_read(o.file[1], o.site, o.squelch_ddb, &why) : NULL;
+	if (!second) {
+		code = command_fail(&why);
+		goto out;
+	}
+	if (compare(first, second, &c) < 0 ||
+	    (o.json ? json_compare(stdout, &c) : o.csv ? csv_compare(stdout, &c) : table(&c, o.file)) < 0) {
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+		code = command_fail(&why);
+	} else {
+		code = command_end();
+	}
+out:
+	comparison_free(&c);
+	census_destroy(first);
+	census_destroy(second);
+	return code;
+}
+
+const struct command command_compare = {
+	.name = "compare",
+	.words = "FIRST SECOND",
+	.run = run,
+	.help = "what is new, gone, busier or quieter in a second survey",
+	.options =
+		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
+		"                       not given\n"
+		"  --site NAME          of a merged survey that has several\n"
+		"  --json               for a program\n"
+		"  --csv                for a spreadsheet (RFC 4180)\n",
+};

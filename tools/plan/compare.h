@@ -1,0 +1,66 @@
+#ifndef BANDCENSUS_TOOLS_PLAN_COMPARE_H
+#define BANDCENSUS_TOOLS_PLAN_COMPARE_H
+
+#include "tools/plan/census.h"
+
+/* Two surveys of one place, or of two: what is on now that was not, and so on.
+ *
+ * Only hours that both looked at are counted: those of the week, or where the two share none,
+ * those of the day. What is counted are exchanges, which come at random more nearly than the overs
+ * within one. Each side's hours are those in which an exchange of that length would have been
+ * seen: looks x min(revisit, length + look), so that a slow survey is not taken for a quiet
+ * band. Given the sum of both counts, one is binomial when nothing changed (exact test of
+ * two Poisson rates, exact.h). Of as many tests as there are channels the least p is held against
+ * 0.01 over their number, the next against 0.01 over one less, and so on (Holm 1979).
+ *
+ * A channel that is on most of the time has no exchanges to count: it differs when the two
+ * intervals of its occupancy do not meet. */
+#define COMPARE_P 0.01
+
+enum change {
+	CHANGE_NONE = 0,        /* both heard it, no difference shown                 */
+	CHANGE_NEW,             /* heard in the second only                           */
+	CHANGE_GONE,            /* heard in the first only                            */
+	CHANGE_BUSIER, CHANGE_QUIETER,
+	CHANGE_KIND, CHANGE_TONE,       /* both know it, and not the same; besides the above */
+	CHANGE_OPEN,            /* heard in one, and too little to say of the other   */
+	CHANGE_NOT_LOOKED,      /* heard in one; the other did not look there and then */
+	CHANGE_COUNT
+};
+
+/* "new", "gone", "busier", "quieter", "kind", "tone", "not enough looked", "not looked". */
+const char *change_name(enum change c);
+
+struct side {
+	int    channel;                 /* of its census; -1: not heard at all        */
+	int    exchanges;               /* in the hours that count                    */
+	double hours;                   /* in which they would have been seen         */
+};
+
+struct difference {
+	struct freq     centre;
+	int             band;           /* of the first census; of the second when only that has it */
+	bool            second;         /* it is of the second                        */
+	enum change     is;
+	struct side     side[2];
+	double          p;              /* of the test; 1: none was made              */
+	struct interval times;          /* rate of the second over that of the first, 95 %, exact */
+	char            was[24], now[24];       /* kind or tone                       */
+};
+
+struct comparison {
+	const struct census *census[2];
+	bool     of_week;               /* hours of the week; else of the day         */
+	bool     counts[WEEK_HOURS];    /* which are counted; of the day: the first 24 */
+	int      hours;                 /* so many                                    */
+	int      tests;
+	struct difference *of;          /* by kind of change, then up in frequency    */
+	int      n;                     /* all but CHANGE_NONE                        */
+	int      alike;                 /* channels in CHANGE_NONE                    */
+};
+
+/* -1: no memory. Both censuses must be there as long as the comparison. */
+int compare(const struct census *first, const struct census *second, struct comparison *out);
+void comparison_free(struct comparison *c);
+
+#endif
