@@ -37,7 +37,8 @@ static const char *scan_number(const char *text, double *value)
 static const struct {
 	const char *name;
 	double      us;
-} time_units[] = { { "us", 1 }, { "ms", 1e3 }, { "s", 1e6 }, { "min", 60e6 }, { "h", 3600e6 } };
+} time_units[] = { { "us", 1 }, { "ms", 1e3 }, { "s", 1e6 }, { "min", 60e6 }, { "h", 3600e6 },
+		  { "d", 86400e6 } };
 
 int duration_parse(const char *text, int64_t *us)
 {

@@ -49,7 +49,7 @@ struct sheet {
 	int64_t  n;                     /* cells of time            */
 	size_t   channels;
 	uint8_t *cells;                 /* [n x channels], borrowed */
-	int64_t  longest_us;            /* cell of any row joined   */
+	int64_t  longest_us;            /* of any cell joined       */
 	int      rows;                  /* that were joined         */
 	int32_t  most;                  /* cells of any of them     */
 };
@@ -62,8 +62,10 @@ static void join_cell(struct sheet *to, int64_t start_us, int64_t cell_us, const
 
 	if (start_us + cell_us <= to->from_us)
 		return;
-	for (int64_t i = first < 0 ? 0 : first; i <= last && i < to->n; i++)
+	for (int64_t i = first < 0 ? 0 : first; i <= last && i < to->n; i++) {
 		strip_join(to->cells + (size_t)i * to->channels, cell, to->channels);
+		to->longest_us = cell_us > to->longest_us ? cell_us : to->longest_us;
+	}
 }
 
 static int join_row(const struct survey *s, struct sheet *to, const struct strip_row *row,
@@ -87,7 +89,6 @@ static int join_row(const struct survey *s, struct sheet *to, const struct strip
 			  cells + (size_t)i * to->channels);
 	free(cells);
 	to->rows++;
-	to->longest_us = row->cell_us > to->longest_us ? row->cell_us : to->longest_us;
 	to->most = row->cells > to->most ? row->cells : to->most;
 	return 0;
 }

@@ -19,7 +19,7 @@ enum field_type {
 	FIELD_BOOL,             /* bool                                             */
 	FIELD_INT,              /* int32_t                                          */
 	FIELD_NUMBER,           /* double; unit "" or one the text must end with    */
-	FIELD_DURATION,         /* int64_t microseconds: us ms s min h              */
+	FIELD_DURATION,         /* int64_t microseconds: us ms s min h d            */
 	FIELD_FREQ,             /* struct freq: Hz kHz MHz GHz                      */
 	FIELD_CHOICE,           /* int: index into choices                          */
 	FIELD_TEXTS,            /* struct texts: list of strings                    */
@@ -74,7 +74,7 @@ int settings_texts(const char *path, int (*see)(void *self, const char *file, co
  * folder unless absolute. -1 when out has no room. */
 int settings_beside(const char *beside, const char *path, char *out, size_t size);
 
-/* "20 ms", "1.5 s", "12 h" to microseconds; -1 when it is no duration. */
+/* "20 ms", "1.5 s", "12 h", "30 d" to microseconds; -1 when it is no duration. */
 int duration_parse(const char *text, int64_t *us);
 
 #endif

@@ -23,7 +23,8 @@ struct survey {
 	int               n_bands;
 	struct statement *add[TABLE_COUNT], *each[TABLE_COUNT];
 	struct statement *old_activity, *end_run;
-	struct statement *picture[PICTURE_STATEMENTS];  /* as they are needed */
+	struct statement *picture[PICTURE_STATEMENTS];  /* as they are needed  */
+	struct statement *aged[TABLE_COUNT];            /* likewise, of accounts */
 };
 
 struct survey *survey_create(const char *path, struct fault *why);

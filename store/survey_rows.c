@@ -1,5 +1,6 @@
 #include "store/survey_rows.h"
 
+#include <limits.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -218,6 +219,12 @@ void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL])
 		sprintf(sql, "SELECT 0 WHERE 0");
 	else
 		sprintf(to, " FROM %s ORDER BY %s", tables[t].name, tables[t].order);
+}
+
+void survey_choose_sql(enum table_id t, const char *which, char sql[SURVEY_SQL])
+{
+	survey_select_sql(t, INT_MAX, sql);
+	strcpy(strstr(sql, " ORDER BY ") + 1, which);
 }
 
 static void set_column(const struct column *c, struct statement *q, int at, const char *row,

@@ -38,6 +38,9 @@ struct band_row {
 void survey_insert_sql(enum table_id t, char sql[SURVEY_SQL]);
 void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL]);
 
+/* Some rows of a file of the newest version: which is what stands after FROM and the table. */
+void survey_choose_sql(enum table_id t, const char *which, char sql[SURVEY_SQL]);
+
 /* Sets the parameters of survey_insert_sql; bytes holds what they borrow. */
 struct row_bytes { uint8_t levels[LEVEL_BINS * 19]; };
 void survey_set_row(enum table_id t, struct statement *q, const void *row,

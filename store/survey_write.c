@@ -48,9 +48,8 @@ static int prepare_writing(struct survey *s, struct fault *why)
 		if (!s->add[t])
 			return -1;
 	}
-	s->old_activity = database_prepare(s->db,
-		"SELECT run, hour, band, channel, busy_looks, busy_us, openings, held, blind_looks,"
-		" blind_us, level, more_hours FROM activity WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", why);
+	survey_choose_sql(TABLE_ACTIVITY, "WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", sql);
+	s->old_activity = database_prepare(s->db, sql, why);
 	if (!s->old_activity)
 		return -1;
 	s->end_run = database_prepare(s->db, "UPDATE run SET end_us=?1 WHERE id=?2", why);
@@ -263,6 +262,7 @@ static void sum_activity(struct activity_row *to, const struct activity_row *mor
 	to->held += more->held;
 	to->blind_looks += more->blind_looks;
 	to->blind_us += more->blind_us;
+	to->more_hours = more->more_hours > to->more_hours ? more->more_hours : to->more_hours;
 	for (int i = 0; i < LEVEL_BINS; i++) {
 		to->level[i] += more->level[i];
 		to->level_looks[i] += more->level_looks[i];
@@ -324,3 +324,13 @@ int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *
 	return 0;
 }
 
+int survey_size(struct survey *s, int64_t *bytes, struct fault *why)
+{
+	int64_t pages, page;
+
+	if (database_number(s->db, "PRAGMA page_count", &pages, why) < 0 ||
+	    database_number(s->db, "PRAGMA page_size", &page, why) < 0)
+		return -1;
+	*bytes = pages * page;
+	return 0;
+}

@@ -1,0 +1,203 @@
+#include "store/thin.h"
+
+#include <stddef.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "store/picture.h"
+#include "store/survey_file.h"
+
+#define DAY_US  (24 * HOUR_US)
+#define AT_ONCE 256             /* rows joined in one transaction */
+
+/* ---- accounts ---- */
+
+static int add_coverage(struct survey *s, const union any_row *row, struct fault *why)
+{
+	return survey_add_coverage(s, &row->coverage, why);
+}
+
+static int add_activity(struct survey *s, const union any_row *row, struct fault *why)
+{
+	return survey_add_activity(s, &row->activity, why);
+}
+
+static int add_parked(struct survey *s, const union any_row *row, struct fault *why)
+{
+	return survey_add_parked(s, &row->parked, why);
+}
+
+static const struct account {
+	enum table_id t;
+	const char   *key;
+	size_t        hour, more_hours;
+	int         (*add)(struct survey *s, const union any_row *row, struct fault *why);
+} accounts[THIN_DONE] = {
+	[THIN_COVERAGE] = { TABLE_COVERAGE, "band, first, hour, run, count",
+		offsetof(struct coverage_row, hour), offsetof(struct coverage_row, more_hours), add_coverage },
+	[THIN_ACTIVITY] = { TABLE_ACTIVITY, "band, channel, hour, run",
+		offsetof(struct activity_row, hour), offsetof(struct activity_row, more_hours), add_activity },
+	[THIN_PARKED] = { TABLE_PARKED, "band, first, hour, run, count",
+		offsetof(struct parked_row, hour), offsetof(struct parked_row, more_hours), add_parked },
+};
+
+/* The first of those that are due: which ones is the same when asked again, as long as none is
+ * dropped, for what they are added to is not due. */
+static void which_aged(const struct account *a, const char *before_us, char out[SURVEY_SQL])
+{
+	snprintf(out, SURVEY_SQL, "WHERE hour<%s AND hour%%%lld<>0 ORDER BY %s LIMIT %d", before_us,
+		 (long long)DAY_US, a->key, AT_ONCE);
+}
+
+static struct statement *statement_of(struct survey *s, const struct account *a, struct fault *why)
+{
+	char which[SURVEY_SQL], sql[SURVEY_SQL];
+
+	which_aged(a, "?1", which);
+	survey_choose_sql(a->t, which, sql);
+	if (!s->aged[a->t])
+		s->aged[a->t] = database_prepare(s->db, sql, why);
+	return s->aged[a->t];
+}
+
+/* How many; -1. */
+static int read_aged(struct survey *s, const struct account *a, int64_t before_us,
+		     union any_row rows[AT_ONCE], struct fault *why)
+{
+	struct statement *q = statement_of(s, a, why);
+	int n = 0, got = -1;
+
+	if (q)
+		statement_set_int(q, 1, before_us);
+	while (q && (got = statement_step(s->db, q, why)) > 0) {
+		const char *bad = survey_get_row(a->t, q, &rows[n]);
+		if (!bad && !survey_in_place(s, a->t, &rows[n]))
+			bad = "band or channel";
+		if (bad) {
+			statement_reset(q);
+			return survey_damaged(s, a->t, bad, why);
+		}
+		n++;
+	}
+	return got < 0 ? -1 : n;
+}
+
+static int drop_aged(struct survey *s, const struct account *a, int64_t before_us,
+		     struct fault *why)
+{
+	char before[24], which[SURVEY_SQL], sql[3 * SURVEY_SQL];
+	const char *name = survey_table_name(a->t);
+
+	snprintf(before, sizeof before, "%lld", (long long)before_us);
+	which_aged(a, before, which);
+	snprintf(sql, sizeof sql, "DELETE FROM %s WHERE (%s) IN (SELECT %s FROM %s %s)", name, a->key,
+		 a->key, name, which);
+	return database_run(s->db, sql, why);
+}
+
+/* Hours become days: each is added to the account that has the day's first hour. How many. */
+static int join_days(struct survey *s, const struct account *a, int64_t before_us,
+		     struct fault *why)
+{
+	union any_row *rows = malloc(AT_ONCE * sizeof *rows);
+	int n = -1;
+
+	if (!rows)
+		return fault_set(why, FAULT_RETRY, "%s: out of memory", s->path);
+	n = read_aged(s, a, before_us, rows, why);
+	for (int i = 0; i < n; i++) {
+		int64_t *hour = (int64_t *)(void *)((char *)&rows[i] + a->hour);
+		*hour -= *hour % DAY_US;
+		*(int32_t *)(void *)((char *)&rows[i] + a->more_hours) = 23;
+		if (a->add(s, &rows[i], why) < 0)
+			n = -1;
+	}
+	if (n > 0 && drop_aged(s, a, before_us, why) < 0)
+		n = -1;
+	free(rows);
+	return n;
+}
+
+/* ---- what is dropped ---- */
+
+static int drop(struct survey *s, const char *sql, int64_t before_us, struct fault *why)
+{
+	char text[256];
+
+	snprintf(text, sizeof text, sql, (long long)before_us);
+	return database_run(s->db, text, why) < 0 ? -1 : database_changes(s->db);
+}
+
+static int drop_strips(struct survey *s, int64_t before_us, struct fault *why)
+{
+	return drop(s, "DELETE FROM strip WHERE (start_us, band, run, cell_us) IN (SELECT start_us, band,"
+		    " run, cell_us FROM strip WHERE start_us+cells*cell_us<=%lld LIMIT 64)", before_us, why);
+}
+
+static int drop_overs(struct survey *s, int64_t before_us, struct fault *why)
+{
+	return drop(s, "DELETE FROM transmission WHERE id IN"
+		    " (SELECT id FROM transmission WHERE last_us<%lld LIMIT 2000)", before_us, why);
+}
+
+/* ---- stage by stage ---- */
+
+static int64_t age_of(const struct keep *k, enum thin_stage stage)
+{
+	switch (stage) {
+	case THIN_COARSEN:
+		return k->minutes_us;
+	case THIN_STRIPS:
+		return k->strips_us;
+	case THIN_OVERS:
+		return k->overs_us;
+	default:
+		return k->hours_us;
+	}
+}
+
+/* How many rows: 0 when nothing is due any more. Those of the picture commit by themselves. */
+static int do_some(struct survey *s, enum thin_stage stage, int64_t before_us, struct fault *why)
+{
+	int n = -1;
+
+	if (stage == THIN_TIDY)
+		return picture_tidy(s, 0, before_us, why);
+	if (stage == THIN_COARSEN)
+		return picture_coarsen(s, before_us, why);
+	if (survey_begin(s, why) < 0)
+		return -1;
+	if (stage == THIN_STRIPS)
+		n = drop_strips(s, before_us, why);
+	else if (stage == THIN_OVERS)
+		n = drop_overs(s, before_us, why);
+	else
+		n = join_days(s, &accounts[stage], before_us, why);
+	if (n >= 0 && survey_commit(s, why) == 0)
+		return n;
+	survey_rollback(s);
+	return -1;
+}
+
+int thin_step(struct survey *s, const struct keep *k, int64_t now_us, struct thinning *t,
+	      struct fault *why)
+{
+	while (t->stage != THIN_DONE) {
+		int64_t age = t->stage == THIN_TIDY ? HOUR_US : age_of(k, t->stage);
+		int64_t grain = t->stage == THIN_TIDY ? HOUR_US : DAY_US;
+		int64_t before = now_us - age - (now_us - age) % grain;
+		int n = age > 0 && now_us > age ? do_some(s, t->stage, before, why) : 0;
+		if (n < 0)
+			return -1;
+		t->rows += t->stage == THIN_TIDY ? 0 : n;
+		if (n > 0)
+			return 1;
+		t->stage++;
+	}
+	return 0;
+}
+
+int thin_newest(struct survey *s, int64_t *hour_us, struct fault *why)
+{
+	return database_number(s->db, "SELECT ifnull(max(hour), 0) FROM coverage", hour_us, why);
+}
