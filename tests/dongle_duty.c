@@ -11,8 +11,16 @@
 #include <unistd.h>
 
 #include "store/survey.h"
+#include "tests/dongle/asleep.h"
 
-#define BYTES_A_US 4.8                  /* at 2.4 MS/s */
+#define BYTES_A_US 4.8                  /* at 2.4 MS/s                               */
+#define AWAY_S     30.0                 /* of real time: longer is a hang            */
+#define ROWS_MOST  20000
+
+/* Who is always on in DUTY_TOWN. */
+static const int64_t always_hz[] = { 150500000, 151500000, 152500000, 153500000 };
+
+#define ALWAYS (sizeof always_hz / sizeof always_hz[0])
 
 static void nap(void)
 {
@@ -56,41 +64,174 @@ void duty_begin(struct duty *d, const struct scenario *what, const char *source,
 		fail_msg("it never looked");
 }
 
+/* For whoever has to find out. */
+static void print_log(const struct duty *d)
+{
+	char line[1000];
+	FILE *f = fopen(d->log, "r");
+
+	while (f && fgets(line, sizeof line, f))
+		print_message("%s", line);
+	if (f)
+		fclose(f);
+}
+
 /* ---- the survey ---- */
+
+/* What one reading of it shows. */
+struct reading {
+	struct seen        seen;
+	const struct band *bands;
+	uint64_t          *rows;
+	int                n_rows;
+	int64_t            looked[ALWAYS], heard[ALWAYS];       /* looks at them; busy or not to be judged */
+};
+
+/* FNV-1a (Fowler, Noll, Vo). */
+static void keep_row(struct reading *r, const char *format, ...)
+{
+	char text[400];
+	uint64_t print = 14695981039346656037u;
+	va_list args;
+
+	va_start(args, format);
+	vsnprintf(text, sizeof text, format, args);
+	va_end(args);
+	for (const char *c = text; *c; c++)
+		print = (print ^ (uint8_t)*c) * 1099511628211u;
+	assert_true(r->n_rows < ROWS_MOST);
+	r->rows[r->n_rows++] = print;
+}
+
+/* Channel of one that is always on; -1: not of this band. */
+static int32_t channel_of(const struct reading *r, int32_t band, size_t i)
+{
+	return raster_nearest(&r->bands[band].raster, FREQ_HZ(always_hz[i]));
+}
 
 static int see_coverage(void *self, const struct coverage_row *row)
 {
-	struct seen *s = self;
-	s->looked_us += row->looked_us;
-	s->looks += row->looks;
+	struct reading *r = self;
+
+	r->seen.looked_us += row->looked_us;
+	r->seen.looks += row->looks;
+	for (size_t i = 0; i < ALWAYS; i++) {
+		int32_t c = channel_of(r, row->band, i);
+		if (c >= row->first && c < row->first + row->count)
+			r->looked[i] += row->looks;
+	}
 	return 0;
 }
 
-static int see_transmission(void *self, const struct transmission_row *row)
+static int see_activity(void *self, const struct activity_row *row)
 {
-	struct seen *s = self;
-	(void)row;
-	s->transmissions++;
+	struct reading *r = self;
+
+	for (size_t i = 0; i < ALWAYS; i++)
+		if (row->channel == channel_of(r, row->band, i))
+			r->heard[i] += row->busy_looks + row->blind_looks;
+	return 0;
+}
+
+static int see_transmission(void *self, const struct transmission_row *t)
+{
+	struct reading *r = self;
+
+	r->seen.transmissions++;
+	keep_row(r, "over %d %d %lld %lld %lld %d", t->band, t->channel, (long long)t->first_us,
+		 (long long)t->last_us, (long long)t->looks, t->level_ddb);
 	return 0;
 }
 
 static int see_incident(void *self, const struct incident_row *row)
 {
-	struct seen *s = self;
+	struct reading *r = self;
 
-	s->incidents++;
-	s->deaf += strcmp(row->what, "deaf") == 0;
+	r->seen.incidents++;
+	r->seen.deaf += strcmp(row->what, "deaf") == 0;
 	if (strcmp(row->what, "lost") == 0)
-		s->lost_us += row->until_us - row->at_us;
+		r->seen.lost_us += row->until_us - row->at_us;
+	keep_row(r, "incident %lld %lld %s", (long long)row->at_us, (long long)row->until_us, row->text);
 	return 0;
+}
+
+static void read_all(struct survey *s, struct reading *r)
+{
+	struct fault why;
+
+	if (survey_bands(s, &r->bands) != 1 ||
+	    survey_each_coverage(s, see_coverage, r, &why) < 0 ||
+	    survey_each_activity(s, see_activity, r, &why) < 0 ||
+	    survey_each_transmission(s, see_transmission, r, &why) < 0 ||
+	    survey_each_incident(s, see_incident, r, &why) < 0)
+		fail_msg("the survey can't be read: %s", why.text);
+}
+
+static int by_print(const void *a, const void *b)
+{
+	const uint64_t *x = a, *y = b;
+	return (*x > *y) - (*x < *y);
+}
+
+/* Each of those before must still be there. */
+static void check_rows(struct duty *d, struct reading *r)
+{
+	qsort(r->rows, (size_t)r->n_rows, sizeof *r->rows, by_print);
+	for (int i = 0, k = 0; i < d->n_rows; i++, k++) {
+		while (k < r->n_rows && r->rows[k] < d->rows[i])
+			k++;
+		if (k == r->n_rows || r->rows[k] != d->rows[i])
+			fail_msg("a row is gone: there were %d of transmissions and incidents, are %d",
+				 d->n_rows, r->n_rows);
+	}
+	if (r->seen.looked_us < d->seen.looked_us || r->seen.looks < d->seen.looks)
+		fail_msg("looks are gone: %lld were %lld", (long long)r->seen.looks,
+			 (long long)d->seen.looks);
+}
+
+/* An idle look at who is always on was none. */
+static void check_quiet(const struct duty *d, const struct reading *r)
+{
+	for (size_t i = 0; i < ALWAYS && *d->scene.state->scenario.town; i++) {
+		if (r->looked[i] == r->heard[i])
+			continue;
+		print_log(d);
+		fail_msg("%s: %.4f MHz is always on, but quiet in %lld looks of %lld", d->doing,
+			 (double)always_hz[i] / 1e6, (long long)(r->looked[i] - r->heard[i]),
+			 (long long)r->looked[i]);
+	}
+}
+
+static void check_time(const struct duty *d, const struct seen *now)
+{
+	double passed_us = state_elapsed_s(d->scene.state) * 1e6;
+	int64_t bytes = 0;
+
+	if ((double)(now->looked_us + now->lost_us) > passed_us)
+		fail_msg("looked for %lld us and lost for %lld us, in %.0f us", (long long)now->looked_us,
+			 (long long)now->lost_us, passed_us);
+	for (int i = 0; i < d->scene.state->scenario.n_dongles; i++)
+		bytes += d->scene.state->dongles[i].count.bytes;
+	if ((double)now->looked_us * BYTES_A_US > (double)bytes)
+		fail_msg("looked for %lld us with %lld bytes", (long long)now->looked_us, (long long)bytes);
+}
+
+static void check_alive(struct duty *d)
+{
+	double away_s = d->daemon > 0 ? asleep_away_s(d->scene.state, d->daemon) : 0;
+
+	d->away_s = away_s > d->away_s ? away_s : d->away_s;
+	if (away_s > AWAY_S)
+		fail_msg("the daemon hangs: it did not come to wait for %.0f s", away_s);
 }
 
 void duty_look(struct duty *d)
 {
 	struct stat there;
 	struct fault why;
-	struct seen now = { 0 };
+	struct reading now = { 0 };
 
+	check_alive(d);
 	if (stat(d->survey, &there) < 0)
 		return;
 	struct survey *s = survey_read(d->survey, &why);
@@ -98,25 +239,17 @@ void duty_look(struct duty *d)
 		return;                         /* is being created */
 	if (!s)
 		fail_msg("the survey can't be read: %s", why.text);
-	if (survey_each_coverage(s, see_coverage, &now, &why) < 0 ||
-	    survey_each_transmission(s, see_transmission, &now, &why) < 0 ||
-	    survey_each_incident(s, see_incident, &now, &why) < 0)
-		fail_msg("the survey can't be read: %s", why.text);
+	now.rows = calloc(ROWS_MOST, sizeof *now.rows);
+	assert_non_null(now.rows);
+	read_all(s, &now);
 	survey_close(s);
-	if (now.looked_us < d->seen.looked_us || now.looks < d->seen.looks ||
-	    now.transmissions < d->seen.transmissions || now.incidents < d->seen.incidents)
-		fail_msg("rows are gone: %lld looks were %lld", (long long)now.looks,
-			 (long long)d->seen.looks);
-	double passed_us = state_elapsed_s(d->scene.state) * 1e6;
-	if ((double)(now.looked_us + now.lost_us) > passed_us)
-		fail_msg("looked for %lld us and lost for %lld us, in %.0f us", (long long)now.looked_us,
-			 (long long)now.lost_us, passed_us);
-	int64_t bytes = 0;
-	for (int i = 0; i < d->scene.state->scenario.n_dongles; i++)
-		bytes += d->scene.state->dongles[i].count.bytes;
-	if ((double)now.looked_us * BYTES_A_US > (double)bytes)
-		fail_msg("looked for %lld us with %lld bytes", (long long)now.looked_us, (long long)bytes);
-	d->seen = now;
+	check_rows(d, &now);
+	check_quiet(d, &now);
+	check_time(d, &now.seen);
+	free(d->rows);
+	d->rows = now.rows;
+	d->n_rows = now.n_rows;
+	d->seen = now.seen;
 }
 
 bool duty_listens(struct duty *d, int64_t more_us, double real_s)
@@ -147,14 +280,15 @@ int duty_said(const struct duty *d, const char *words)
 	return times;
 }
 
-/* For whoever has to find out. */
-static void print_log(const struct duty *d)
+void duty_line(const struct duty *d, const char *words, int n, char *out, size_t size)
 {
 	char line[1000];
 	FILE *f = fopen(d->log, "r");
 
-	while (f && fgets(line, sizeof line, f))
-		print_message("%s", line);
+	*out = '\0';
+	while (f && n > 0 && fgets(line, sizeof line, f))
+		if (strstr(line, words) && --n == 0)
+			snprintf(out, size, "%s", line);
 	if (f)
 		fclose(f);
 }
@@ -181,6 +315,9 @@ int duty_end(struct duty *d)
 		return -1;
 	d->daemon = 0;
 	duty_look(d);
+	free(d->rows);
+	d->rows = NULL;
+	d->n_rows = 0;
 	scene_end(&d->scene);
 	return WIFEXITED(status) ? WEXITSTATUS(status) : -1;
 }
@@ -200,6 +337,7 @@ int duty_destroy(void **state)
 		waitpid(d->daemon, NULL, 0);
 		scene_end(&d->scene);
 	}
+	free(d->rows);
 	free(d);
 	return 0;
 }

@@ -14,7 +14,10 @@
 
 #define SEED     20260301
 #define FAULTS   3
-#define LATEST_S 30                     /* of real time, without a sign of life */
+#define LATEST_S 30                     /* of real time, without a sign of life        */
+#define ALL_S    120                    /* ... and until all is well again             */
+#define NO_REST  "track = false;\nppm = \"31 ppm\";\ndwell = \"5 ms\";\nhang = \"200 ms\";\n" \
+		 "park_share = 0.0;\n"
 
 /* A duration up to for_s, or a number up to times. */
 static const struct {
@@ -86,6 +89,7 @@ static void live_through(struct duty *d, long seed, double *worst_s)
 		size_t n = strlen(story);
 		snprintf(story + n, sizeof story - n, " %d (%.1f s, %lld times)", m.kind, m.for_s,
 			 (long long)m.times);
+		snprintf(d->doing, sizeof d->doing, "seed %ld, after%s", seed, story);
 		scene_mischief(&d->scene, m);
 		nap_s(upto(&chance, 1.5));
 		duty_look(d);
@@ -98,6 +102,8 @@ static void live_through(struct duty *d, long seed, double *worst_s)
 		opens = d->scene.state->dongles[0].count.opens;
 		if (state_real_us() - sign_us > LATEST_S * INT64_C(1000000))
 			fail_msg("seed %ld: does not come back from%s", seed, story);
+		if (state_real_us() - began_us > ALL_S * INT64_C(1000000))
+			fail_msg("seed %ld: comes back again and again from%s", seed, story);
 	}
 	double took_s = (double)(state_real_us() - began_us) * 1e-6;
 	if (took_s > *worst_s) {
@@ -110,13 +116,15 @@ static void whatever_comes_is_survived(void **state)
 {
 	long first = setting("BANDCENSUS_FAULT_SEED", SEED);
 	long sequences = setting("BANDCENSUS_FAULT_SEQUENCES", 4), at_once = MISCHIEF_MOST / FAULTS;
-	double worst_s = 0, shared_s = 0, looked_s = 0, lost_s = 0;
+	double worst_s = 0, shared_s = 0, looked_s = 0, lost_s = 0, away_s = 0;
+	int64_t overs = 0;
 	struct duty *d = *state;
 
 	for (long done = 0; done < sequences;) {
 		struct scenario s = scenario_usual();
 		s.dongles[0].ppm = 31;
-		duty_begin(d, &s, "dongle", "150", "153.9", "track = false;\nppm = \"31 ppm\";\ndwell = \"5 ms\";\n");
+		snprintf(s.town, sizeof s.town, DUTY_TOWN);
+		duty_begin(d, &s, "dongle", "150", "153.9", NO_REST);
 		for (long k = 0; k < at_once && done < sequences; k++, done++)
 			live_through(d, first + done, &worst_s);
 		shared_s += state_elapsed_s(d->scene.state);
@@ -125,9 +133,12 @@ static void whatever_comes_is_survived(void **state)
 			fail_msg("seeds up to %ld: ended with %d", first + done - 1, code);
 		looked_s += (double)d->seen.looked_us * 1e-6;
 		lost_s += (double)d->seen.lost_us * 1e-6;
+		overs += d->seen.transmissions;
+		away_s = d->away_s > away_s ? d->away_s : away_s;
 	}
-	print_message("%ld sequences from seed %ld: longest wait %.1f s, looked %.0f s and lost %.0f s "
-		      "in %.0f s\n", sequences, first, worst_s, looked_s, lost_s, shared_s);
+	print_message("%ld sequences from seed %ld: longest wait %.1f s, daemon busy for %.2f s at the most, "
+		      "looked %.0f s and lost %.0f s in %.0f s, %lld transmissions kept\n", sequences, first,
+		      worst_s, away_s, looked_s, lost_s, shared_s, (long long)overs);
 }
 
 int main(void)

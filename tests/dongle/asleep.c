@@ -5,7 +5,8 @@
 #include <string.h>
 #include <unistd.h>
 
-static _Thread_local int32_t noted;     /* this thread's id once it is */
+static _Thread_local int32_t noted;     /* this thread's id once it is ... */
+static _Thread_local int place;         /* ... and where               */
 
 /* What this thread asks by: the kernel's files about the others. */
 static _Thread_local struct asked {
@@ -15,18 +16,30 @@ static _Thread_local struct asked {
 
 void asleep_note(struct state *s)
 {
-	int32_t me = (int32_t)gettid();
+	int32_t me = noted ? noted : (int32_t)gettid();
 
-	if (noted == me)
-		return;
-	for (int i = 0; i < THREADS_MOST; i++) {
+	for (int i = noted ? place : 0; i < THREADS_MOST; i++) {
 		int32_t nobody = 0;
-		if (atomic_compare_exchange_strong(&s->threads[i], &nobody, me)) {
-			s->process_of[i] = (int32_t)getpid();
-			noted = me;
-			return;
-		}
+		if (s->threads[i] != me && !atomic_compare_exchange_strong(&s->threads[i], &nobody, me))
+			continue;
+		s->process_of[i] = (int32_t)getpid();
+		s->waited_us[i] = state_real_us();
+		noted = me;
+		place = i;
+		return;
 	}
+}
+
+double asleep_away_s(const struct state *s, int32_t process)
+{
+	double most_s = 0;
+
+	for (int i = 0; i < THREADS_MOST; i++) {
+		double s_ago = (double)(state_real_us() - s->waited_us[i]) * 1e-6;
+		if (s->threads[i] && s->process_of[i] == process && s_ago > most_s)
+			most_s = s_ago;
+	}
+	return most_s;
 }
 
 /* The file that says what it does; -1: it is no more. */

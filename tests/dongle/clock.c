@@ -174,11 +174,12 @@ static int64_t all_handed_out(const struct state *s)
 
 /* Whoever leapt goes on when the streams have caught up: their readers would else
  * have less real time than they count on. */
-static void let_catch_up(const struct state *s)
+static void let_catch_up(struct state *s)
 {
 	int64_t last = all_handed_out(s), since = state_real_us();
 
 	while (!all_served(s) && state_real_us() - since < STUCK_US) {
+		asleep_note(s);
 		clock_sleep_real_us(NAP_US);
 		if (all_handed_out(s) != last) {
 			last = all_handed_out(s);
@@ -222,6 +223,7 @@ int64_t clock_wait_us(const struct wait *w)
 {
 	int64_t left = w->until_us - state_now_us(here.state);
 
+	asleep_note(here.state);
 	if (left <= 0)
 		return 0;
 	if (may_leap(here.state, w)) {

@@ -71,6 +71,7 @@ struct state {
 	_Atomic int64_t       started_us[STARTING_MOST]; /* ... since then, real time   */
 	_Atomic int32_t       threads[THREADS_MOST];    /* that waited once; 0: none  */
 	_Atomic int32_t       process_of[THREADS_MOST];
+	_Atomic int64_t       waited_us[THREADS_MOST];  /* last seen waiting, real time    */
 	_Atomic int32_t       leaping;          /* process in a wait that may pass at once */
 	struct mischief_state mischief[MISCHIEF_MOST];
 	struct device_state   dongles[DONGLES_MOST];
