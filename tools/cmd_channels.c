@@ -103,6 +103,7 @@ const struct command command_channels = {
 	.run = channels,
 	.help = "list what was heard, channel by channel",
 	.options =
+		"  --site NAME          of a merged survey that has several\n"
 		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
 		"                       not given\n"
 		"  --min-overs N        only channels with so many overs; 1 when not given\n"

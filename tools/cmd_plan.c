@@ -163,6 +163,7 @@ const struct command command_plan = {
 		"  --receiver FILE      profile of the set to type into\n"
 		"  --interests FILE     which services you want to hear, and how much\n"
 		"  --licences FILE      CSV of frequencies in MHz and who is licensed there, to print beside\n"
+		"  --site NAME          of a merged survey that has several\n"
 		"  --squelch DB         dB over the noise that open the set, 0 to 60; 6 when not given\n"
 		"  --json               for a program instead of a person\n"
 		"  --output DIR         write plan.txt, plan.json and plan.csv there instead\n",

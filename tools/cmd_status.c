@@ -1,15 +1,26 @@
 #include "tools/command.h"
 #include "tools/night.h"
+#include "tools/plan/occupancy.h"
 #include "tools/plan/words.h"
+#include "tools/site.h"
 
 #include <inttypes.h>
+#include <math.h>
 #include <stdio.h>
+
+/* What is walked through for the site in hand. */
+struct shown {
+	const struct site *site;
+	int                incidents;
+};
 
 static int run(void *self, const struct run_row *r)
 {
+	const struct shown *s = self;
 	char from[TIME_TEXT], to[TIME_TEXT];
 
-	(void)self;
+	if (!site_has(s->site, r->id))
+		return 0;
 	printf("run %" PRId64 "  %s to %s\n", r->id, words_time(from, r->start_us),
 	       r->end_us ? words_time(to, r->end_us) : "no end kept: still running, or cut off");
 	printf("       station %s, source %s, version %s\n", r->station, r->source, r->version);
@@ -19,16 +30,14 @@ static int run(void *self, const struct run_row *r)
 	return 0;
 }
 
-struct incidents {
-	int n;
-};
-
 static int incident(void *self, const struct incident_row *r)
 {
-	struct incidents *seen = self;
+	struct shown *s = self;
 	char from[TIME_TEXT];
 
-	if (seen->n++ == 0)
+	if (!site_has(s->site, r->run))
+		return 0;
+	if (s->incidents++ == 0)
 		printf("\nincidents\n");
 	printf("  %s  %s", words_time(from, r->at_us), r->what);
 	if (r->until_us > r->at_us)
@@ -39,17 +48,15 @@ static int incident(void *self, const struct incident_row *r)
 
 static void bands(const struct census *c)
 {
-	printf("\nband              looked h  looks/ch  revisit s  floor dBFS  overload  UTC hours looked at\n");
+	printf("\nband              looked h  looks/ch  revisit s  floor dBFS  overload\n");
 	for (int b = 0; b < c->bands; b++) {
 		const struct looked *l = &c->looked[b];
-		char hours[160];
 		if (l->looks == 0) {
 			printf("%-16s  not looked at\n", c->band[b].id);
 			continue;
 		}
-		printf("%-16s %9.3f %9" PRId64 " %10.2f %11.1f %9" PRId64 "  %s\n", c->band[b].id,
-		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs,
-		       l->clipped, words_hours(l->of_day, hours, sizeof hours));
+		printf("%-16s %9.3f %9" PRId64 " %10.2f %11.1f %9" PRId64 "\n", c->band[b].id,
+		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs, l->clipped);
 		if (l->share < 1)
 			printf("%-16s  only %.0f %% of its channels were looked at\n", "",
 			       100 * l->share);
@@ -60,20 +67,78 @@ static void bands(const struct census *c)
 	       (double)c->wall_us / HOUR_US);
 }
 
-static int show(struct survey *s, const struct census *c, const char *path, struct fault *why)
+/* Overs of these lengths are told of. */
+static const double over_s[] = { 1, OCCUPANCY_OVER_S, 20 };
+
+static void use(const struct census *c)
 {
-	struct incidents seen = { 0 };
-	int overs = c->overs;
+	printf("\nin use            SRO %%  likely           FBO %%  busy hour        met: 1 s    5 s   20 s   none heard\n");
+	for (int b = 0; b < c->bands; b++) {
+		const struct looked *l = &c->looked[b];
+		struct band_use u = occupancy_of_band(c, b);
+		char busy[40] = "-", likely[32];
+		if (l->looks == 0)
+			continue;
+		double look_s = 1e-6 * (double)l->looked_us / (double)l->looks;
+		if (u.busy_hour >= 0 && u.busy_hour_sro > 0)
+			snprintf(busy, sizeof busy, "%02d-%02d h %.2g %%", u.busy_hour,
+				 (u.busy_hour + 1) % DAY_HOURS, 100 * u.busy_hour_sro);
+		if (u.sro > 0)
+			snprintf(likely, sizeof likely, "%.3f-%.3f", 100 * u.sro_likely.low, 100 * u.sro_likely.high);
+		else
+			snprintf(likely, sizeof likely, "< %.1g", 100 * u.sro_likely.high);
+		printf("%-16s %6.3f  %-15s %6.3f  %-16s  ", c->band[b].id, 100 * u.sro, likely, 100 * u.fbo, busy);
+		for (size_t i = 0; i < sizeof over_s / sizeof over_s[0]; i++)
+			printf(" %4.0f %%", 100 * occupancy_seen(over_s[i], look_s, l->revisit_s));
+		printf("   < %.2g/h\n", interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
+							   (double)l->looks * l->revisit_s));
+	}
+	printf("\nSRO: mean occupancy of the band's channels, always-on ones too; FBO: of its time and spectrum\n"
+	       "(terms of ITU-R SM.1880 and SM.2256). met: share of overs of that length that a look meets.\n"
+	       "none heard: of a channel without any, fewer overs of %g s an hour than that (95 %%).\n", OCCUPANCY_OVER_S);
+}
+
+static void week(const struct census *c)
+{
+	static const char marks[WEEK_STATES] = { [WEEK_NOT_LOOKED] = '?', [WEEK_QUIET] = '.', [WEEK_HEARD] = '#' };
+
+	printf("\nhours of the week, %s: # heard, . quiet, ? not looked at; days that are not there were not\n"
+	       "looked at\n%-20s 0     6     12    18\n", c->zone, "");
+	for (int b = 0; b < c->bands; b++) {
+		const char *name = c->band[b].id;
+		for (int d = 0; d < WEEK_HOURS / DAY_HOURS; d++) {
+			const struct week_cell *cell = &c->week[b].cell[d * DAY_HOURS];
+			char line[DAY_HOURS + 1] = "";
+			bool any = false;
+			for (int h = 0; h < DAY_HOURS; h++) {
+				enum week_state is = week_state(&cell[h]);
+				any |= is != WEEK_NOT_LOOKED;
+				line[h] = marks[is];
+			}
+			if (!any)
+				continue;
+			printf("%-16s %s %s\n", name, week_day_name(d), line);
+			name = "";
+		}
+	}
+}
+
+static int show(struct survey *s, const struct site *site, const struct census *c, const char *path,
+		struct fault *why)
+{
+	struct shown seen = { .site = site };
 
 	printf("%s\n\n", path);
-	if (survey_each_run(s, run, NULL, why) != 0)
+	if (survey_each_run(s, run, &seen, why) != 0)
 		return -1;
-	printf("\nheard %d overs on %d channels of %d bands, at 6 dB over the noise or more\n",
-	       overs, c->channels, c->bands);
+	printf("\nheard %d overs on %d channels of %d bands, at %g dB over the noise or more\n",
+	       c->overs, c->channels, c->bands, 0.1 * c->squelch_ddb);
 	bands(c);
+	use(c);
+	week(c);
 	if (survey_each_incident(s, incident, &seen, why) != 0)
 		return -1;
-	if (seen.n == 0)
+	if (seen.incidents == 0)
 		printf("\nno incidents\n");
 	return 0;
 }
@@ -81,17 +146,20 @@ static int show(struct survey *s, const struct census *c, const char *path, stru
 static int status(int argc, char **argv)
 {
 	struct fault why = { 0 };
+	struct site site = { 0 };
 	struct choice o;
-	int code = command_read(&command_status, argc, argv, 0, 1, 1, &o);
+	int code = command_read(&command_status, argc, argv, TAKES_SQUELCH | TAKES_SITE, 1, 1, &o);
 
 	if (code)
 		return code - 1;
-	struct survey *s = survey_read(o.file[0], &why);
-	struct census *c = s ? night_read(o.file[0], o.site, o.squelch_ddb, &why) : NULL;
-	if (!c || show(s, c, o.file[0], &why) < 0)
+	struct census *c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	struct survey *s = c ? survey_read(o.file[0], &why) : NULL;
+	if (!s || site_choose(s, o.file[0], o.site, &site, &why) < 0 ||
+	    show(s, &site, c, o.file[0], &why) < 0)
 		code = command_fail(&why);
 	else
 		code = command_end();
+	site_free(&site);
 	census_destroy(c);
 	survey_close(s);
 	return code;
@@ -100,5 +168,8 @@ static int status(int argc, char **argv)
 const struct command command_status = {
 	.name = "status", .words = "SURVEY", .run = status,
 	.help = "what was looked at, when, and what went wrong",
-	.options = "",
+	.options =
+		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
+		"                       not given\n"
+		"  --site NAME          of a merged survey that has several\n",
 };
