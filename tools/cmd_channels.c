@@ -19,7 +19,8 @@ static int by_use(const void *a, const void *b)
 static void line(const struct told *t, const struct channel *ch)
 {
 	const struct suspect *s = &t->suspect[ch - t->census->channel];
-	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT];
+	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT], guess[GUESS_WORDS];
+	struct guess g[GUESSES];
 
 	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s  %s-%s  %s\n",
 	       freq_format_mhz(mhz, ch->centre), ch->overs, 100 * ch->occupancy,
@@ -30,6 +31,10 @@ static void line(const struct told *t, const struct channel *ch)
 	       s->is ? suspicion_name(s->is) : "");
 	if (*nature_words(&ch->nature, nature, sizeof nature))
 		printf("    %s\n", nature);
+	int n = told_guess(t, (int)(ch - t->census->channel), g);
+	/* The band plan's word alone stands above. */
+	if (n > 1)
+		printf("    %s\n", guess_words(g, n, guess));
 	if (*licences_words(t->licences, ch->centre, t->census->band[ch->band].raster.step, listed))
 		printf("    listed: %s\n", listed);
 }
@@ -65,6 +70,7 @@ static int channels(int argc, char **argv)
 	struct census *c = NULL;
 	struct suspect *s = NULL;
 	struct licences l = { 0 };
+	struct interests i = { 0 };
 	struct choice o;
 	int code = command_read(&command_channels, argc, argv,
 				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE | TAKES_MIN_OVERS |
@@ -79,8 +85,8 @@ static int channels(int argc, char **argv)
 	if (o.licences && licences_read(o.licences, &l, &why) < 0)
 		return command_fail(&why);
 	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
-	s = c ? suspect_all(c) : NULL;
-	const struct told t = { c, s, &l, o.min_overs };
+	s = c && interests_default(&i) == 0 ? suspect_all(c) : NULL;
+	const struct told t = { c, s, &i, &l, o.min_overs };
 	int done = !s ? -1 : o.json ? json_channels(stdout, &t) : o.csv ? csv_channels(stdout, &t) :
 		table(&t);
 	if (!c) {
@@ -94,6 +100,7 @@ static int channels(int argc, char **argv)
 	free(s);
 	census_destroy(c);
 	licences_free(&l);
+	interests_free(&i);
 	return code;
 }
 

@@ -42,7 +42,7 @@ static const char *harmless(char *out, size_t size, const char *s)
 }
 
 #define GAUGES  4               /* figures measured, each of four columns */
-#define COLUMNS (26 + 4 + 4 * GAUGES)
+#define COLUMNS (28 + 4 + 4 * GAUGES)
 
 static const char *const channel_head[COLUMNS] = {
 	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
@@ -50,7 +50,7 @@ static const char *const channel_head[COLUMNS] = {
 	"looked_s", "busy_s",	  "occupancy",	  "occupancy_low", "occupancy_high",
 	"overs",    "level_db",	  "peak_db",	  "offset_hz",	   "width_hz",
 	"kind",	    "confidence", "tone_hz",	  "suspect",	   "suspect_why",
-	"listed",
+	"probably", "probably_why", "listed",
 	"users",    "users_of_overs", "deviation_system_hz", "designator",
 	"occupied_hz",	"occupied_low_hz",  "occupied_high_hz",	 "occupied_overs",
 	"down26_hz",	"down26_low_hz",    "down26_high_hz",	 "down26_overs",
@@ -91,6 +91,8 @@ static void channel_row(FILE *to, const struct told *t, int i)
 	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
 	char frequency[FREQ_TEXT], step[FREQ_TEXT];
 	char listed[LISTED_TEXT], safe[LISTED_TEXT + 1];
+	struct guess g[GUESSES] = { 0 };
+	bool guessed = told_guess(t, i, g) > 0;
 	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER];
 	const struct band *b = &c->band[ch->band];
 	const struct nature *nature = &ch->nature;
@@ -126,6 +128,8 @@ static void channel_row(FILE *to, const struct told *t, int i)
 		tone > 0 ? decimal(n[14], 0.1 * tone, 1) : "",
 		s->is ? suspicion_name(s->is) : "",
 		s->is ? s->why : "",
+		guessed ? g[0].who : "",
+		guessed ? g[0].why : "",
 		harmless(safe, sizeof safe, licences_words(t->licences, ch->centre, b->raster.step, listed)),
 		nature_users_words(nature, users, sizeof users),
 		decimal(n[15], nature->users.overs, 0),
@@ -152,7 +156,7 @@ static const char *const plan_head[] = {
 	"bank",	   "slot",	"type_mhz", "frequency_hz", "landed_hz", "error_hz",
 	"step_hz", "mode",	"delay_s",  "locked",	    "priority",	 "name",
 	"service", "certainty", "evidence", "reason",	    "pair",
-	"listed",
+	"listed",  "guess",
 };
 
 int csv_plan(FILE *to, const struct plan *p)
@@ -182,6 +186,7 @@ int csv_plan(FILE *to, const struct plan *p)
 			m->reason,
 			m->pair,
 			harmless(listed, sizeof listed, m->listed),
+			m->guess,
 		};
 		fields(to, row, columns);
 	}

@@ -3,6 +3,7 @@
 
 #include <stdio.h>
 
+#include "tools/plan/guess.h"
 #include "tools/plan/compare.h"
 #include "tools/plan/plan.h"
 #include "tools/plan/rasters.h"
@@ -14,21 +15,31 @@
 struct told {
 	const struct census   *census;
 	const struct suspect  *suspect; /* one a channel                        */
+	const struct interests *interests;      /* for their titles             */
 	const struct licences *licences;
 	int                    min_overs;
 };
 
+/* Who channel i probably is (tools/plan/guess.h); 0: nobody, it is no station. */
+static inline int told_guess(const struct told *t, int i, struct guess out[GUESSES])
+{
+	const struct band *b = &t->census->band[t->census->channel[i].band];
+	struct clues k = guess_clues(t->census, i, interests_of(t->interests, b->service));
+
+	return suspicion_false(t->suspect[i].is) ? 0 : guess_who(&k, out);
+}
+
 /* json.c: what a program reads. */
 int json_channels(FILE *to, const struct told *t);
-int json_plan(FILE *to, const struct plan *p, const struct census *c);
 int json_compare(FILE *to, const struct comparison *c);
+int json_plan(FILE *to, const struct plan *p, const struct census *c);
 int json_rasters(FILE *to, const struct census *c, const struct raster_told *t); /* one a band */
 
 /* csv.c: RFC 4180, lines end in CR LF. Before text from the user's files that a
  * spreadsheet would take for a formula stands a '. */
 int csv_channels(FILE *to, const struct told *t);
-int csv_plan(FILE *to, const struct plan *p);
 int csv_compare(FILE *to, const struct comparison *c);
+int csv_plan(FILE *to, const struct plan *p);
 int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t);
 
 /* sheet.c: for a person who must type it in. */

@@ -76,6 +76,18 @@ static json_t *nature_object(const struct nature *n)
 		"designator", or_null(n->designator), "talks", n->talks);
 }
 
+/* Who it probably is, the likeliest first; what is no station is nobody. */
+static json_t *guesses_array(const struct told *t, int i)
+{
+	struct guess g[GUESSES];
+	json_t *all = json_array();
+	int n = told_guess(t, i, g);
+
+	for (int k = 0; k < n; k++)
+		json_array_append_new(all, json_pack("{s:s, s:s}", "who", g[k].who, "why", g[k].why));
+	return all;
+}
+
 static json_t *channel_object(const struct told *t, int i)
 {
 	const struct channel *ch = &t->census->channel[i];
@@ -86,7 +98,7 @@ static json_t *channel_object(const struct told *t, int i)
 
 	return json_pack(
 		"{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
-		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
 		"band", b->id, "channel", (int)ch->channel, "frequency_hz", frequency(ch->centre),
 		"step_hz", frequency(b->raster.step), "mode", mode_name(b->mode), "service",
 		b->service, "first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
@@ -101,7 +113,7 @@ static json_t *channel_object(const struct told *t, int i)
 		tone > 0 ? rounded(0.1 * tone, 0.1) : json_null(), "nature", nature_object(&ch->nature),
 		"suspect",
 		or_null(suspicion_name(s->is)), "suspect_why",
-		s->is ? json_string(s->why) : json_null(), "listed",
+		s->is ? json_string(s->why) : json_null(), "probably", guesses_array(t, i), "listed",
 		or_null(licences_words(t->licences, ch->centre, b->raster.step, listed)));
 }
 
@@ -134,14 +146,14 @@ static json_t *memory_object(const struct memory *m, const struct census *c)
 {
 	return json_pack(
 		"{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o,"
-		" s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o}",
 		"bank", m->bank, "slot", m->slot, "frequency_hz", frequency(m->frequency),
 		"landed_hz", frequency(m->landing.landed), "error_hz",
 		rounded(freq_to_hz(m->landing.error), 1e-3), "step_hz", frequency(m->landing.step),
 		"mode", mode_name(m->mode), "delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
 		"locked", m->locked, "priority", m->priority, "name", m->name, "service",
 		m->service, "reason", m->reason, "certainty", certainty_name(m->certainty),
-		"evidence", m->evidence, "pair", or_null(m->pair), "listed", or_null(m->listed), "hazard",
+		"evidence", m->evidence, "pair", or_null(m->pair), "guess", or_null(m->guess), "listed", or_null(m->listed), "hazard",
 		or_null(m->hazard), "band",
 		m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id)
 				: json_null());

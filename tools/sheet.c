@@ -161,7 +161,7 @@ static void notes(FILE *to, const struct plan *p, const struct census *c)
 
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
-	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[800];
+	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[1000];
 	bool cut = strlen(m->name) > WHO;       /* then it goes below */
 
 	words_typed(m->landing.landed, typed);
@@ -176,7 +176,8 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
 			      freq_format_mhz(truth, m->frequency),
 			      freq_to_hz(m->landing.error) / 1e3);
-	snprintf(line + n, sizeof line - (size_t)n, "%s%s%s%s; %s%s%s", m->listed[0] ? "; listed: " : "",
+	snprintf(line + n, sizeof line - (size_t)n, "%s%s%s%s%s%s; %s%s%s", m->guess[0] ? "; " : "",
+		 m->guess, m->listed[0] ? "; listed: " : "",
 		 m->listed, m->pair[0] ? "; " : "", m->pair, m->reason, m->hazard[0] ? "; " : "",
 		 m->hazard);
 	wrap(to, "           ", 11, line);

@@ -1,5 +1,6 @@
 #include "tools/plan/judge.h"
 
+#include "tools/plan/guess.h"
 #include "tools/plan/words.h"
 
 #include <math.h>
@@ -229,19 +230,28 @@ static int rank_of(const struct interests *i, const struct interest *of)
 								 : i->services;
 }
 
+/* What the user calls it, or who it probably is and why. */
 static void name_it(const struct trial *t, struct freq f, struct memory *m)
 {
+	struct guess g[GUESSES];
+	struct clues k = guess_clues(t->m->census, t->index, t->interest);
 	char designator[16];
 	/* On whole 25 kHz the 8.33 kHz channel and the wider one share a carrier. */
 	bool split = t->band->raster.step.thirds == 25000 && f.thirds % 75000 != 0;
 
-	if (t->known && t->known->name[0])
+	if (t->known && t->known->name[0]) {
 		snprintf(m->name, sizeof m->name, "%s", t->known->name);
-	else if (split && landing_designator(f, designator))
-		snprintf(m->name, sizeof m->name, "%s, probably %.20s", designator,
-			 t->interest->title);
+		return;
+	}
+	int n = guess_who(&k, g);
+	if (split && landing_designator(f, designator))
+		snprintf(m->name, sizeof m->name, "%s, probably %s", designator, g[0].who);
 	else
-		snprintf(m->name, sizeof m->name, "probably %s", t->interest->title);
+		snprintf(m->name, sizeof m->name, "probably %s", g[0].who);
+	/* The last one is the band plan's word, which a reader has anyway. */
+	if (n > 1)
+		snprintf(m->guess, sizeof m->guess, "guessed: %.90s%s%s%s", g[0].why,
+			 n > 2 ? " (or else " : "", n > 2 ? g[1].who : "", n > 2 ? ")" : "");
 }
 
 static void keep(struct trial *t, enum fate fate)

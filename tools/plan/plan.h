@@ -34,13 +34,14 @@ struct memory {
 	bool           locked, priority;
 	char           family[24];      /* what its bank is for                  */
 	char           service[24];
-	char           name[48];        /* with "probably" when it is a guess    */
+	char           name[88];        /* with "probably" when it is a guess    */
 	double         weight;
 	int            rank;            /* of its service among the interests    */
 	bool           pinned;
 	char           reason[120];
 	enum certainty certainty;
 	char           evidence[160];
+	char           guess[176];      /* what its name is guessed from; "": the band plan alone */
 	char           listed[LISTED_TEXT];     /* in the user's list; "": not   */
 	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
 	char           hazard[HAZARD_TEXT];     /* what the set itself may add; "": nothing */
