@@ -63,9 +63,11 @@ static void note(struct lines_heard *h, int hop, const struct band *bands, const
 		x = &h->line[h->n++];
 		*x = (struct line_heard){ .band = f->band, .channel = f->channel, .hop = hop,
 					  .power_db = power_db, .reason = REASON_NONE,
-					  .tried_us = NEVER_US };
+					  .tried_us = NEVER_US, .seen_us = NEVER_US };
 		x->proof = (struct evidence){ .hz = hz, .wide_hz = band_measured_hz(b) };
 	}
+	if (x->seen_us != l->mono_us)
+		x->before_us = x->seen_us;
 	x->seen_us = l->mono_us;
 	x->proof.on++;
 	x->proof.hz += FOLLOW * (hz - x->proof.hz);
@@ -150,13 +152,13 @@ static bool mirrored(const struct lines_heard *h, const struct line_heard *l, co
 }
 
 static enum reason reason_for(const struct lines_heard *h, const struct line_heard *l,
-			      const struct hop *hop)
+			      const struct hop *hop, bool mixed)
 {
-	double parents[PARENTS_MOST], off;
+	double off;
 
 	if (challenge_multiple(l->proof.hz, h->ppm, CRYSTAL_NEAR_HZ, &off))
 		return REASON_CRYSTAL;
-	if (parents_of(h, l, l->seen_us, parents) > 0)
+	if (mixed)
 		return REASON_MIXED;
 	if (mirrored(h, l, hop))
 		return REASON_MIRROR;
@@ -165,24 +167,88 @@ static enum reason reason_for(const struct lines_heard *h, const struct line_hea
 	return REASON_NONE;
 }
 
+/* Others than before: what was known of those says nothing of these. */
+static void set_parents(struct line_heard *l, int n, const double hz[PARENTS_MOST])
+{
+	struct evidence *e = &l->proof;
+	bool same = n == e->parents;
+
+	for (int i = 0; i < n && same; i++)
+		same = fabs(hz[i] - e->parent_hz[i]) <= SAME_HZ;
+	if (same || n == 0)
+		return;
+	e->parents = n;
+	memcpy(e->parent_hz, hz, (size_t)n * sizeof *hz);
+	e->with = e->without = l->both = l->all = 0;
+	e->parents_share = 0;
+}
+
+/* Parents in another hop were looked at another time: only one look tells of all. */
+enum parents { PARENTS_UNKNOWN = 0, PARENTS_NOT_ALL, PARENTS_ON };
+
+static enum parents parents_now(const struct lines_heard *h, const struct line_heard *child,
+				const struct hop *hop, const struct judged *j, int64_t now_us)
+{
+	bool off = false, blind = child->proof.parents == 0;
+
+	for (int k = 0; k < child->proof.parents; k++) {
+		const struct line_heard *p = NULL;
+		for (int i = 0; i < h->n && !p; i++)
+			if (fabs(h->line[i].proof.hz - child->proof.parent_hz[k]) <= SAME_HZ)
+				p = &h->line[i];
+		if (p && p->hop == child->hop && p->seen_us == now_us)
+			continue;
+		if (p && p->hop == child->hop && verdict_on(p, hop, j) == VERDICT_IDLE)
+			off = true;
+		else
+			blind = true;
+	}
+	return off ? PARENTS_NOT_ALL : blind ? PARENTS_UNKNOWN : PARENTS_ON;
+}
+
+/* It came on: an over counts once, however many looks it lasts. What was seen when its
+ * parents were found is no evidence, for they were looked for among those that were on.
+ * last_us: of the hop's look before. */
+static void watch_parents(const struct lines_heard *h, struct line_heard *x, const struct hop *hop,
+			  const struct look *l, const struct judged *j, int64_t last_us)
+{
+	enum parents are = parents_now(h, x, hop, j, l->mono_us);
+	bool on = x->seen_us == l->mono_us;
+
+	if (are == PARENTS_UNKNOWN)
+		return;
+	x->both++;
+	x->all += are == PARENTS_ON;
+	x->proof.parents_share = (x->all + 1.0) / (x->both + 2.0);
+	x->proof.with += on && are == PARENTS_ON && x->before_us != last_us;
+	x->proof.without += on && are == PARENTS_NOT_ALL;
+}
+
 void suspicion_parents(const struct lines_heard *h, struct line_heard *l, int32_t rate_hz,
 		       int64_t now_us)
 {
 	double hz[PARENTS_MOST];
-	int n = parents_of(h, l, now_us, hz);
 
-	if (n > 0) {
-		l->proof.parents = n;
-		memcpy(l->proof.parent_hz, hz, sizeof hz);
-	}
+	set_parents(l, parents_of(h, l, now_us, hz), hz);
 	for (int side = -1; side <= 1; side += 2)
 		if (strong_at(h, l, l->proof.hz + side * (double)rate_hz))
 			l->proof.beyond_hz = l->proof.hz + side * (double)rate_hz;
 }
 
+static void think_over(const struct lines_heard *h, struct line_heard *l, const struct hop *hop)
+{
+	double hz[PARENTS_MOST];
+	int n = parents_of(h, l, l->seen_us, hz);
+
+	set_parents(l, n, hz);
+	l->reason = reason_for(h, l, hop, n > 0);
+}
+
 void lines_heard_look(struct lines_heard *h, const struct hop *hop, int hop_index,
 		      const struct band *bands, const struct look *l, const struct judged *j)
 {
+	int64_t last_us = h->looked_us[hop_index % HOPS_KNOWN];
+
 	h->looked_us[hop_index % HOPS_KNOWN] = l->mono_us;
 	for (int i = 0; i < j->findings; i++)
 		note(h, hop_index, bands, l, &j->finding[i]);
@@ -192,9 +258,10 @@ void lines_heard_look(struct lines_heard *h, const struct hop *hop, int hop_inde
 		    (x->seen_us != l->mono_us && verdict_on(x, hop, j) == VERDICT_BLIND))
 			continue;
 		x->proof.looks++;
+		watch_parents(h, x, hop, l, j, last_us);
 		/* Who is strong now may not have been known when it was first heard. */
 		if (x->seen_us == l->mono_us && !x->settled &&
 		    (x->proof.looks < AGAIN_LOOKS || x->proof.looks % AGAIN_LOOKS == 0))
-			x->reason = reason_for(h, x, hop);
+			think_over(h, x, hop);
 	}
 }

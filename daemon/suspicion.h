@@ -19,11 +19,13 @@ struct line_heard {
 	int32_t band, channel;
 	int     hop;
 	double  power_db;               /* mean in the measured width, dBFS             */
-	int64_t seen_us;                /* mono, of the last look that showed it        */
+	int64_t seen_us;                /* mono, of the last look that showed it ...    */
+	int64_t before_us;              /* ... and of the one before that               */
 	int64_t tried_us;
 	int     attempts, row;          /* trials in all; since it came on              */
 	bool    settled;
 	enum reason reason;
+	int     both, all;              /* looks that told of all parents; all were on  */
 	struct evidence proof;          /* where it is, how often on, trials            */
 };
 

@@ -19,7 +19,7 @@
 #define ALWAYS      0.95        /* of the looks                                            */
 #define ALWAYS_LOOKS 20
 #define SPREAD_DB   2.5         /* levels of a crystal's line keep within this             */
-#define CHANCE      0.01        /* that a line keeps to its parents by luck                */
+#define CHANCE      0.001       /* that a line keeps to its parents by luck                */
 #define ALIAS_FADES 4           /* bursts miss a look, but not always the moved one        */
 
 static const double factors[MOVES] = {
@@ -173,7 +173,7 @@ static bool keyed_by_parents(const struct evidence *e)
 
 /* Once is no proof: what comes in bursts may be off in the one look that matters.
  * But then trials break as well. */
-#define PRODUCT_KEYED   3
+#define PRODUCT_KEYED   4
 #define PRODUCT_PARENTS 5
 #define PRODUCT_ALONE   6       /* nobody known to make it */
 #define BROKEN_SHARE    0.125
@@ -203,9 +203,7 @@ struct ruling challenge_judge(const struct evidence *e)
 					&r.multiple_off_hz);
 	bool bare = always_bare(e, &r, spread_db), stays = r.moved[MOVE_STAYS] >= 2 && r.faded == 0;
 
-	if (e->no_antenna == ABSENCE_THERE)
-		r.is = RULING_INTERNAL;
-	else if (by_move(&r) != RULING_UNSURE)
+	if (by_move(&r) != RULING_UNSURE)
 		r.is = by_move(&r);
 	else if (r.multiple && bare && stays && r.steep == 0)
 		r.is = RULING_BIRDIE;
@@ -214,8 +212,7 @@ struct ruling challenge_judge(const struct evidence *e)
 	else if (e->beyond_hz > 0 && r.faded >= ALIAS_FADES && r.moved[MOVE_STAYS] == 0)
 		r.is = RULING_ALIAS;
 	/* A bare line that never goes off may still be made in here. */
-	else if (stays && r.plain >= 2 && r.steep == 0 &&
-		 (e->no_antenna == ABSENCE_GONE || (!bare && !(r.multiple && r.line >= BARE))))
+	else if (stays && r.plain >= 2 && r.steep == 0 && !bare && !(r.multiple && r.line >= BARE))
 		r.is = RULING_REAL;
 	return r;
 }
@@ -278,13 +275,6 @@ static void tell_product(const struct evidence *e, const struct ruling *r, char 
 		 "%d times", parents, r->fall_db, r->less_db, r->steep, r->trials);
 }
 
-static void tell_internal(const struct evidence *e, const struct ruling *r, char *out, size_t size)
-{
-	(void)e;
-	(void)r;
-	snprintf(out, size, "there with the antenna off");
-}
-
 static void tell_plain(const struct evidence *e, const struct ruling *r, char *out, size_t size)
 {
 	(void)e;
@@ -306,7 +296,6 @@ static const struct {
 	[RULING_HARMONIC] = { "harmonic", true, tell_harmonic },
 	[RULING_ALIAS] = { "alias", true, tell_alias },
 	[RULING_PRODUCT] = { "product", true, tell_product },
-	[RULING_INTERNAL] = { "internal", true, tell_internal },
 };
 
 const char *ruling_name(enum ruling_word w)

@@ -38,13 +38,9 @@ bool trial_broke(const struct trial *t);
 #define TRIALS_MOST  12
 #define PARENTS_MOST 3
 
-enum absence {
-	ABSENCE_UNKNOWN = 0,
-	ABSENCE_GONE,                   /* not there without an antenna           */
-	ABSENCE_THERE                   /* there without an antenna               */
-};
-
-/* All that is known of one line. */
+/* All that is known of one line. What a look without an antenna showed is not in it: the
+ * survey keeps that with its level, and who reads it knows how strong the night's were;
+ * a ruling would shut out whoever shares the channel with the receiver's own line. */
 struct evidence {
 	double hz, wide_hz;             /* as displayed; what was looked at       */
 	double applied_ppm;             /* crystal correction behind the display  */
@@ -55,11 +51,10 @@ struct evidence {
 	int    broken;                  /* others, that broke                     */
 	int    parents;                 /* 0, 2 (2 a - b) or 3 (a + b - c): far stronger */
 	double parent_hz[PARENTS_MOST];
-	int    with, without;           /* looks with the line while all parents were on, */
-					/* and while one was surely not                   */
+	int    with, without;           /* it came on while all parents were on; looks that */
+					/* showed it while one was surely not             */
 	double parents_share;           /* of the time that all are on            */
 	double beyond_hz;               /* a far stronger one a whole rate away; 0: none */
-	enum absence no_antenna;
 };
 
 enum ruling_word {
@@ -71,7 +66,6 @@ enum ruling_word {
 	RULING_HARMONIC,                /* of the tuner's own oscillator          */
 	RULING_ALIAS,
 	RULING_PRODUCT,                 /* mixed from stronger ones in an overloaded tuner */
-	RULING_INTERNAL,                /* there with the antenna off             */
 	RULING_WORDS
 };
 
