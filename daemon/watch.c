@@ -25,7 +25,8 @@ struct watching {
 	int64_t        ready_mono;      /* when the first post was; -1: none yet       */
 	int64_t        shared_mono;
 	int            moves[ROSTER_POSTS][ROSTER_POSTS];       /* hops, from and to   */
-	int64_t        hour_mono, hour_listened[ROSTER_POSTS];  /* at the last hourly line */
+	int64_t        hour_mono, hour_listened[ROSTER_POSTS];  /* at the last hourly line ... */
+	int64_t        hour_spent[ROSTER_POSTS];        /* ... in visits, retunes included */
 	bool           done;
 };
 
@@ -123,17 +124,35 @@ static void add_figure(char list[LIST], const char *format, double figure)
 	snprintf(list + n, LIST - n, format, figure);
 }
 
-/* One line for all: what was heard, and by post the share of the time it listened. */
+static double percent(int64_t us, int64_t of_us)
+{
+	return of_us > 0 ? 100.0 * (double)us / (double)of_us : 0;
+}
+
+static int64_t spent_us(const struct schedule_facts *f)
+{
+	int64_t us = 0;
+
+	for (int i = 0; i < VISIT_KINDS; i++)
+		us += f->spent_us[i];
+	return us;
+}
+
+/* One line for all: what was heard, and by post the share of the time it listened: of all,
+ * and of what it neither rested nor was away (at work). */
 static void hourly_line(struct watching *w, struct outbox_sum sum, int64_t now_mono)
 {
-	char shares[LIST] = "", revisits[LIST] = "";
+	char shares[LIST] = "", at_work[LIST] = "", revisits[LIST] = "";
 	int64_t sweeps = 0, parks = 0, past_us = now_mono - w->hour_mono;
 
 	for (int i = 0; i < w->n->n_sources; i++) {
 		struct schedule_facts f = schedule_facts(post_schedule(w->post[i]));
 		int64_t us = post_listened_us(w->post[i]) - w->hour_listened[i];
+		int64_t spent = spent_us(&f) - w->hour_spent[i];
 		w->hour_listened[i] += us;
-		add_figure(shares, "%.0f%%", past_us > 0 ? 100.0 * (double)us / (double)past_us : 0);
+		w->hour_spent[i] += spent;
+		add_figure(shares, "%.0f%%", percent(us, past_us));
+		add_figure(at_work, "%.0f%%", percent(us, spent));
 		add_figure(revisits, "%.2fs", (double)f.sweep_us * 1e-6);
 		sweeps += f.sweeps;
 		parks += f.visits[VISIT_PARK];
@@ -142,8 +161,9 @@ static void hourly_line(struct watching *w, struct outbox_sum sum, int64_t now_m
 	progress_clear(w->n->progress);
 	if (!w->n->progress->shown)
 		log_line(LOG_INFO, "hour done: looks=%" PRId64 " transmissions=%" PRId64 " sweeps=%" PRId64
-			 " revisit=%s parks=%" PRId64 " parked=%" PRId64 " listening=%s", sum.looks,
-			 sum.transmissions, sweeps, revisits, parks, sum.parked, shares);
+			 " revisit=%s parks=%" PRId64 " parked=%" PRId64 " listening=%s at_work=%s",
+			 sum.looks, sum.transmissions, sweeps, revisits, parks, sum.parked, shares,
+			 at_work);
 }
 
 /* ---- the round ---- */
