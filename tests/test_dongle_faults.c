@@ -55,6 +55,7 @@ static const struct {
 #define OVERS   2000
 #define MORE_US 800000          /* looked at after each, so that there are overs outside */
 #define DEAF_HZ 152e6           /* above is the hop that has no lock               */
+#define REFUSALS 6
 #define FAULTS  (sizeof faults / sizeof faults[0])
 
 /* One row of the table, and when it was, on the shared clock. */
@@ -236,10 +237,36 @@ static void each_is_survived(void **state)
 	assert_int_equal(duty_end(d), 0);
 }
 
+/* The library passes over some refused writes: opening succeeds with a tuner half set up,
+ * and so does setting a rate without its filter, with the window 1.8 MHz beside the
+ * place asked for. duty_look knows by who is always on whether such looks were believed. */
+static void no_refused_write_is_passed_over(void **state)
+{
+	struct scenario s = scenario_usual();
+	struct duty *d = *state;
+
+	s.dongles[0].ppm = 31;
+	snprintf(s.town, sizeof s.town, DUTY_TOWN);
+	duty_begin(d, &s, "dongle", "150", "153.9", QUICK);
+	for (int n = 1; n <= REFUSALS; n++) {
+		int back = duty_said(d, "source is back");
+		snprintf(d->doing, sizeof d->doing, "%d writes refused from the opening on", n);
+		scene_mischief(&d->scene, (struct mischief){
+			.kind = MISCHIEF_REFUSED, .dongle = -1, .times = n });
+		scene_mischief(&d->scene, (struct mischief){
+			.kind = MISCHIEF_VANISH, .for_s = 0.2, .dongle = -1 });
+		if (!duty_says(d, "source is back", back + 1, LATEST_S) || !duty_listens(d, 50000, LATEST_S))
+			fail_msg("%s: it never came back", d->doing);
+	}
+	assert_int_equal(duty_end(d), 0);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test_setup_teardown(each_is_survived, duty_create, duty_destroy),
+		cmocka_unit_test_setup_teardown(no_refused_write_is_passed_over, duty_create,
+						duty_destroy),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -41,17 +41,27 @@ void chatter_destroy(struct chatter *c)
 	free(c);
 }
 
-/* As much as may begin the words stays, in case the edge of the text cuts them in two. */
-bool chatter_said(struct chatter *c, const char *words)
+static size_t longest(const char *const *words, int n)
 {
-	size_t kept = 0;
-	bool said = false;
-	ssize_t n;
+	size_t most = 1;
 
-	while ((n = read(c->out, c->text + kept, sizeof c->text - 1 - kept)) > 0) {
-		size_t have = kept + (size_t)n, tail = strlen(words) - 1;
+	for (int i = 0; i < n; i++)
+		most = strlen(words[i]) > most ? strlen(words[i]) : most;
+	return most;
+}
+
+/* As much as may begin words stays, in case the edge of the text cuts them in two. */
+unsigned chatter_said(struct chatter *c, const char *const *words, int n)
+{
+	size_t kept = 0, tail = longest(words, n) - 1;
+	unsigned said = 0;
+	ssize_t got;
+
+	while ((got = read(c->out, c->text + kept, sizeof c->text - 1 - kept)) > 0) {
+		size_t have = kept + (size_t)got;
 		c->text[have] = '\0';
-		said |= strstr(c->text, words) != NULL;
+		for (int i = 0; i < n; i++)
+			said |= strstr(c->text, words[i]) ? 1u << i : 0;
 		kept = have < tail ? have : tail;
 		memmove(c->text, c->text + have - kept, kept);
 	}

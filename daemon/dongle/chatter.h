@@ -1,8 +1,6 @@
 #ifndef BANDCENSUS_DAEMON_DONGLE_CHATTER_H
 #define BANDCENSUS_DAEMON_DONGLE_CHATTER_H
 
-#include <stdbool.h>
-
 /* What libraries say on stderr of a process that has no use for it otherwise:
  * some of it is told nowhere else. */
 struct chatter;
@@ -11,7 +9,8 @@ struct chatter;
 struct chatter *chatter_create(void);
 void chatter_destroy(struct chatter *c);        /* NULL is fine; stderr leads nowhere then */
 
-/* Whether words were among what was said since the last time; it is forgotten. */
-bool chatter_said(struct chatter *c, const char *words);
+/* Which of n words (32 at the most) were among what was said since the last time: bit i for
+ * words[i]. It is forgotten. */
+unsigned chatter_said(struct chatter *c, const char *const *words, int n);
 
 #endif

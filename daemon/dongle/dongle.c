@@ -29,9 +29,13 @@
 #define TRIALS         3
 #define TRIALS_A_S     8
 
-/* All that a failed lock shows: the call succeeds. */
-#define UNLOCKED       "PLL not locked"
+/* What the library says and its calls do not return: that there is no lock; and that some
+ * transfer on the way failed. Setting the rate goes on without the filter's, and then
+ * the window is of another place; opening, with a tuner half set up. */
+enum sign { NO_LOCK = 1 << 0, FAILED = 1 << 1 };
+static const char *const signs[] = { "PLL not locked", "failed" };
 
+#define REFUSED        -9               /* libusb's code for a transfer not taken       */
 #define DRIVER_STAYS   -6               /* libusb's code for what is in use             */
 #define RATE_SAFE      2400000          /* the highest that dongles keep up with */
 
@@ -124,20 +128,31 @@ struct step {
 	bool        wanted;
 };
 
-/* Each wanted step in order; one refused write is common, two are a fault. */
+static unsigned said(struct dongle *d)
+{
+	return chatter_said(d->chatter, signs, sizeof signs / sizeof signs[0]);
+}
+
+/* Each wanted step in order; one refused write is common, two are a fault. What was said at
+ * the last try of them, or -1. */
 static int take_steps(struct dongle *d, const struct step *steps, size_t n, struct fault *why)
 {
+	unsigned signs_seen = 0;
+
+	said(d);
 	for (const struct step *s = steps; s < steps + n; s++) {
 		int r = 0;
 		for (int tries = 0; s->wanted && tries < 2; tries++) {
 			r = s->call(d->dev, s->value);
-			if (r >= 0)
+			signs_seen = said(d);
+			if (r >= 0 && !(signs_seen & FAILED))
 				break;
+			r = r < 0 ? r : REFUSED;
 		}
 		if (r < 0)
 			return usb_fault(why, d->facts.name, s->what, r);
 	}
-	return 0;
+	return (int)signs_seen;
 }
 
 /* The order matters: manual gain before the gain. The centre comes last, and what
@@ -157,11 +172,11 @@ enum dongle_result dongle_set(struct dongle *d, const struct dongle_settings *to
 
 	if (take_steps(d, settings, sizeof settings / sizeof settings[0], why) < 0)
 		return DONGLE_FAULT;
-	chatter_said(d->chatter, UNLOCKED);
-	if (take_steps(d, &centre, 1, why) < 0)
+	int signs_seen = take_steps(d, &centre, 1, why);
+	if (signs_seen < 0)
 		return DONGLE_FAULT;
 	d->set = *to;
-	return chatter_said(d->chatter, UNLOCKED) ? DONGLE_DEAF : DONGLE_DONE;
+	return signs_seen & NO_LOCK ? DONGLE_DEAF : DONGLE_DONE;
 }
 
 /* ---- the stream ---- */
@@ -260,7 +275,7 @@ int dongle_start(struct dongle *d, struct ring *ring, struct fault *why)
 	if (take_steps(d, before, 2, why) < 0 || begin_reading(d, ring, why) < 0 ||
 	    try_rate(d, why) < 0)
 		return -1;
-	return take_steps(d, &after, 1, why);
+	return take_steps(d, &after, 1, why) < 0 ? -1 : 0;
 }
 
 /* A cancel before the reader got going is lost, so it is repeated until taken.
@@ -348,8 +363,13 @@ struct dongle *dongle_open(const char *arg, enum dongle_by by, bool bias_tee, st
 		usb_fault(why, d->facts.name, "opening", r);
 		goto fail;
 	}
+	bool failed = said(d) & FAILED;
 	if (meet_tuner(d, why) < 0 || take_steps(d, &feed, 1, why) < 0)
 		goto fail;
+	if (failed) {
+		usb_fault(why, d->facts.name, "setting its tuner up", REFUSED);
+		goto fail;
+	}
 	return d;
 fail:
 	dongle_close(d);

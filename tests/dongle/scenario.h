@@ -25,7 +25,7 @@ enum mischief_kind {
 	MISCHIEF_EMPTY,         /* ... or well, with nothing in them,                        */
 	MISCHIEF_SHORT,         /* value bytes                                               */
 	MISCHIEF_DROP,          /* value bytes are lost before a transfer                    */
-	MISCHIEF_UNLOCKED,      /* no lock for a local oscillator of low to high MHz         */
+	MISCHIEF_UNLOCKED,      /* no lock for a local oscillator set to low to high MHz      */
 	MISCHIEF_REFUSED,       /* tuner writes end with a pipe error                        */
 	MISCHIEF_MUTE,          /* control transfers time out, 300 ms each                   */
 	MISCHIEF_HANG_CONTROL,  /* a control transfer never returns                          */

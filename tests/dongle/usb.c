@@ -279,9 +279,11 @@ static int carry_out(libusb_device_handle *h, const struct request *r)
 
 	if (chip_is_tuner_write(r) && mischief_use(s, dongle, MISCHIEF_REFUSED))
 		return LIBUSB_ERROR_PIPE;
-	d->tuner.no_lock = !may_lock(s, dongle);
+	double lo = tuner_lo_hz(&d->tuner);
 	int n = chip_control(&d->chip, answers ? &d->tuner : NULL, r);
-	d->tuner.no_lock = !may_lock(s, dongle);
+	/* What has locked stays so until it is set anew. */
+	if (tuner_lo_hz(&d->tuner) != lo)
+		d->tuner.no_lock = !may_lock(s, dongle);
 	d->count.retunes = d->tuner.settings;
 	if (h->pipe && !r->in)
 		pipe_registers(h->pipe);
