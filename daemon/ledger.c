@@ -10,6 +10,7 @@
 #include "daemon/inquirer.h"
 #include "daemon/log.h"
 #include "daemon/roster.h"
+#include "daemon/upkeep.h"
 #include "store/picture.h"
 
 #define STEP_US 1000000         /* a clock that moves this much against itself stepped */
@@ -20,6 +21,7 @@ struct ledger {
 	struct track  *track;
 	struct outbox *outbox;
 	struct inquirer *inquirer;
+	struct upkeep  upkeep;
 	bool          *open;            /* by seat of the hop in hand: busy at its last look */
 	bool          *was;             /* by seat of all hops: the same, however long ago   */
 	int           *base;            /* [hops] a hop's first seat in was                  */
@@ -78,10 +80,15 @@ struct ledger *ledger_create(const struct watch *n, struct fault *why)
 	l->outbox = outbox_create(n->run, n->bands, n->n_bands, n->hops);
 	l->track = track_create(&rules, n->bands, n->n_bands, ended, touched, l);
 	l->inquirer = inquirer_create(n);
-	if (l->outbox && l->track && l->inquirer && seat_all(l) == 0)
-		return l;
+	if (!l->outbox || !l->track || !l->inquirer || seat_all(l) < 0)
+		goto no_memory;
+	l->upkeep = upkeep_create(n, l->outbox);
+	if (upkeep_begin(&l->upkeep, why) < 0)
+		goto fail;
+	return l;
 no_memory:
 	fault_set(why, FAULT_FATAL, "no memory for the survey");
+fail:
 	ledger_destroy(l);
 	return NULL;
 }
@@ -132,14 +139,25 @@ int64_t ledger_start_mono(const struct ledger *l)
 
 static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 {
-	if (outbox_commit(l->outbox, l->n->survey, why) < 0) {
-		if (why->kind != FAULT_RETRY)
-			return -1;
-		progress_clear(l->n->progress);
-		log_line(LOG_WARNING, "survey can't be written: %s, trying again", why->text);
-	}
+	struct upkeep *u = &l->upkeep;
+	int64_t now_us = now_mono + l->offset_us;
+
 	l->committed_mono = now_mono;
+	upkeep_room(u, now_us);
+	if (u->allowed == ALLOW_NOTHING)
+		return 0;
+	if (outbox_commit(l->outbox, l->n->survey, u->allowed == ALLOW_ALL, why) == 0)
+		return upkeep_step(u, now_us, why);
+	if (why->kind != FAULT_RETRY)
+		return -1;
+	progress_clear(l->n->progress);
+	log_line(LOG_WARNING, "survey can't be written: %s, trying again", why->text);
 	return 0;
+}
+
+bool ledger_full(const struct ledger *l)
+{
+	return l->upkeep.full;
 }
 
 int64_t ledger_due_mono(const struct ledger *l)
@@ -200,6 +218,8 @@ static int tidy(struct ledger *l, int64_t hour, struct fault *why)
 {
 	int more = 1;
 
+	if (l->upkeep.allowed == ALLOW_NOTHING)
+		return 0;
 	while (more > 0)
 		more = picture_tidy(l->n->survey, l->tidied_us, hour, why);
 	if (more == 0)
@@ -295,7 +315,7 @@ int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
 	struct survey *s = l->n->survey;
 
 	track_end(l->track);
-	if (outbox_commit(l->outbox, s, why) < 0 || survey_begin(s, why) < 0)
+	if (outbox_commit(l->outbox, s, l->upkeep.allowed == ALLOW_ALL, why) < 0 || survey_begin(s, why) < 0)
 		return -1;
 	if (survey_end_run(s, l->n->run, now_us, why) < 0 || survey_commit(s, why) < 0)
 		goto undo;

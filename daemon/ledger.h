@@ -40,6 +40,9 @@ int64_t ledger_start_mono(const struct ledger *l);
 /* Commits when it is time. -1 only when it never will succeed. */
 int ledger_keep(struct ledger *l, int64_t now_mono, struct fault *why);
 
+/* The survey has become as large as it may: nothing more is to be entered. */
+bool ledger_full(const struct ledger *l);
+
 /* When ledger_keep will have something to do; INT64_MAX: nothing is held. */
 int64_t ledger_due_mono(const struct ledger *l);
 

@@ -244,6 +244,7 @@ static int survey(struct job *j, struct fault *why)
 		.sources = j->source, .n_sources = j->n_sources, .station = &j->station,
 		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
 		.run = j->run.id, .for_us = j->options.for_us, .stop = &stop, .progress = &progress,
+		.limit_bytes = j->options.limit_bytes,
 	};
 	if (keep_watch(j, &n, why) < 0)
 		return -1;

@@ -8,7 +8,8 @@
 
 #include "store/settings.h"
 
-enum option_type { OPTION_TEXT, OPTION_SOURCE, OPTION_HZ, OPTION_FREQ, OPTION_DURATION, OPTION_SEED, OPTION_FLAG };
+enum option_type { OPTION_TEXT, OPTION_SOURCE, OPTION_HZ, OPTION_FREQ, OPTION_DURATION, OPTION_SEED, OPTION_MB,
+		   OPTION_FLAG };
 
 #define AT(member) offsetof(struct options, member)
 
@@ -28,6 +29,7 @@ static const struct option_row {
 	{ "step",    "FREQ",     OPTION_FREQ,     AT(step),
 	  "raster for a recording without settings; default 12.5 kHz" },
 	{ "for",     "DURATION", OPTION_DURATION, AT(for_us),  "how long to survey: 90 s, 10 min, 12 h" },
+	{ "limit-mb", "N",       OPTION_MB,       AT(limit_bytes), "end the survey when its file is so large" },
 	{ "seed",    "N",        OPTION_SEED,     AT(seed),    "chance of the town" },
 	{ "truth",   "FILE",     OPTION_TEXT,     AT(truth),   "where the town writes what it sent" },
 	{ "check",   NULL,       OPTION_FLAG,     AT(check),   "read settings, print the itinerary, stop" },
@@ -63,6 +65,16 @@ static int take_seed(const char *text, uint64_t *out)
 	return errno || end == text || *end || text[0] == '-' ? -1 : 0;
 }
 
+static int take_megabytes(const char *text, int64_t *out)
+{
+	char *end;
+	errno = 0;
+	long n = strtol(text, &end, 10);
+	bool bad = errno || end == text || *end || n < 1 || n > 1000000;
+	*out = bad ? 0 : n * INT64_C(1000000);
+	return bad ? -1 : 0;
+}
+
 static int take_source(const char *text, struct options *out)
 {
 	if (out->n_sources == OPTION_SOURCES)
@@ -79,6 +91,8 @@ static const char *allowed(enum option_type type)
 		return "a duration such as 90 s, 10 min or 12 h";
 	case OPTION_SEED:
 		return "a whole number";
+	case OPTION_MB:
+		return "a whole number of megabytes, 1 to 1000000";
 	case OPTION_TEXT:
 	case OPTION_SOURCE:
 		return "not empty";
@@ -119,6 +133,9 @@ static int take(const struct option_row *row, const char *value, struct options 
 		break;
 	case OPTION_DURATION:
 		bad = duration_parse(value, at) < 0 || *(int64_t *)at <= 0;
+		break;
+	case OPTION_MB:
+		bad = take_megabytes(value, at) < 0;
 		break;
 	case OPTION_SEED:
 		bad = take_seed(value, at) < 0;

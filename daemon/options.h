@@ -19,6 +19,7 @@ struct options {
 	int32_t     rate_hz;            /* 0: not given         */
 	struct freq centre, step;       /* 0: not given         */
 	int64_t     for_us;             /* 0: until stopped     */
+	int64_t     limit_bytes;        /* 0: none              */
 	uint64_t    seed;
 	bool        check, calibrate, baseline, antenna_off, help, version;
 };

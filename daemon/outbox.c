@@ -319,8 +319,10 @@ static void empty(struct outbox *o)
 	o->pasts = o->past_parks = o->accounts = o->overs = o->incidents = o->artefacts = 0;
 }
 
-int outbox_commit(struct outbox *o, struct survey *s, struct fault *why)
+int outbox_commit(struct outbox *o, struct survey *s, bool strips, struct fault *why)
 {
+	if (!strips)
+		minutes_empty(o->minutes);
 	if (survey_begin(s, why) < 0)
 		return -1;
 	if (put_all(o, s, why) < 0 || survey_commit(s, why) < 0)

@@ -44,8 +44,9 @@ void outbox_incident(struct outbox *o, const char *what, int64_t at_us, int64_t 
 
 void outbox_artefact(struct outbox *o, const struct artefact_row *row);
 
-/* One transaction. On failure everything is still held. */
-int outbox_commit(struct outbox *o, struct survey *s, struct fault *why);
+/* One transaction. On failure everything is still held. Without strips their minutes are let
+ * go: not looked at, as far as the picture tells. */
+int outbox_commit(struct outbox *o, struct survey *s, bool strips, struct fault *why);
 
 /* For the hourly line: since the last call. */
 struct outbox_sum {

@@ -371,7 +371,7 @@ int watch_run(const struct watch *n, struct fault *why)
 		goto done;
 	do
 		result = go_round(&w, why);
-	while (result == 0 && !w.done && !*n->stop);
+	while (result == 0 && !w.done && !*n->stop && !ledger_full(w.ledger));
 	if (result == 0 && !*n->stop && none_came(&w))
 		result = fault_set(why, FAULT_RETRY, "nothing was looked at: %s%s",
 				   n->n_sources > 1 ? "none of the sources" : n->sources[0].about.label,

@@ -8,6 +8,7 @@
 #include "daemon/progress.h"
 #include "daemon/source.h"
 #include "dsp/hop.h"
+#include "store/room.h"
 #include "store/station.h"
 #include "store/survey.h"
 
@@ -34,6 +35,8 @@ struct watch {
 	const volatile sig_atomic_t *stop;
 	struct progress         *progress;
 	const struct clock      *clock;         /* NULL: the computer's               */
+	const struct room_source *room;         /* NULL: the survey's disk            */
+	int64_t                  limit_bytes;   /* of the survey, where it ends; 0: none */
 	const struct challenger *challenger;    /* NULL: nobody                       */
 	const struct onlooker   *onlookers;
 	int                      n_onlookers;

@@ -5,6 +5,8 @@
 
 #include "store/bandplan.h"
 
+#define LONG (100 * 366 * 86400.0)      /* s */
+
 #define AT(member) .at = offsetof(struct station, member), \
 		   .size = sizeof ((struct station *)0)->member
 
@@ -62,6 +64,14 @@ const struct field station_fields[] = {
 	  .help = "Share of it that goes to finding out what suspicious lines are." },
 	{ .name = "commit", .type = FIELD_DURATION, AT(commit_us), .min = 0.1, .max = 60,
 	  .preset = "5 s", .help = "What a power cut may cost at the most." },
+	{ .name = "keep_minutes", .type = FIELD_DURATION, AT(keep_minutes_us), .min = 0, .max = LONG,
+	  .preset = "30 d", .help = "Age up to which strips are kept minute by minute; 0: any." },
+	{ .name = "keep_strips", .type = FIELD_DURATION, AT(keep_strips_us), .min = 0, .max = LONG,
+	  .preset = "400 d", .help = "Age up to which they are kept hour by hour; 0: any." },
+	{ .name = "keep_overs", .type = FIELD_DURATION, AT(keep_overs_us), .min = 0, .max = LONG,
+	  .preset = "400 d", .help = "Age up to which single overs are kept; 0: any." },
+	{ .name = "keep_hours", .type = FIELD_DURATION, AT(keep_hours_us), .min = 0, .max = LONG,
+	  .preset = "400 d", .help = "Age up to which accounts are kept by the hour, then by the day; 0: any." },
 	{ 0 }
 };
 

@@ -24,6 +24,8 @@ struct station {
 	int32_t      sweeps_per_spell;
 	int64_t      rest_us;           /* after each spell; 0: no rest                */
 	int64_t      commit_us;
+	int64_t      keep_minutes_us;   /* see struct keep in store/thin.h             */
+	int64_t      keep_strips_us, keep_overs_us, keep_hours_us;
 	int64_t      revisit_us;        /* 0: two sweeps and a park                    */
 	int64_t      park_us;
 	double       park_share;        /* of the time that sweeps leave               */

@@ -167,6 +167,8 @@ int survey_add_strip(struct survey *s, const struct strip_row *row, struct fault
 int survey_set_ppm(struct survey *s, int64_t run, double ppm, struct fault *why);   /* it turned out to be */
 int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *why);
 
+const char *survey_path(const struct survey *s);
+
 /* Of the file, as it will be when its log has gone into it. */
 int survey_size(struct survey *s, int64_t *bytes, struct fault *why);
 

@@ -324,6 +324,11 @@ int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *
 	return 0;
 }
 
+const char *survey_path(const struct survey *s)
+{
+	return s->path;
+}
+
 int survey_size(struct survey *s, int64_t *bytes, struct fault *why)
 {
 	int64_t pages, page;

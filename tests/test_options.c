@@ -45,6 +45,8 @@ static const struct {
 	{ "the highest seed", { "--seed", "18446744073709551615" },
 	  { .sources = { "dongle" }, .n_sources = 1, .seed = UINT64_MAX } },
 	{ "seed 0", { "--seed", "0" }, { .sources = { "dongle" }, .n_sources = 1, .seed = 0 } },
+	{ "the least that a file may be", { "--limit-mb", "1" }, { USUAL, .limit_bytes = 1000000 } },
+	{ "the most", { "--limit-mb=1000000" }, { USUAL, .limit_bytes = INT64_C(1000000000000) } },
 	{ "where the truth goes", { "--truth", "t.csv" }, { USUAL, .truth = "t.csv" } },
 	{ "flags", { "--check", "--help", "--version" },
 	  { USUAL, .check = true, .help = true, .version = true } },
@@ -96,6 +98,12 @@ static const struct {
 	{ "a seed below 0", { "--seed", "-1" }, "--seed is \"-1\"" },
 	{ "a seed of 65 bits", { "--seed", "18446744073709551616" }, "must be a whole number" },
 	{ "no seed", { "--seed=" }, "--seed is \"\"" },
+	{ "no room at all", { "--limit-mb", "0" },
+	  "--limit-mb is \"0\", must be a whole number of megabytes, 1 to 1000000" },
+	{ "less than that", { "--limit-mb", "-3" }, "--limit-mb is \"-3\"" },
+	{ "half a megabyte", { "--limit-mb", "2.5" }, "--limit-mb is \"2.5\"" },
+	{ "more than there are", { "--limit-mb", "1000001" }, "must be a whole number of megabytes" },
+	{ "no limit", { "--limit-mb=" }, "--limit-mb is \"\"" },
 	{ "good ones before it do not help", { "--check", "--seed", "1", "--rate", "x" },
 	  "--rate is \"x\"" },
 };
@@ -126,6 +134,7 @@ static bool same_options(const struct options *a, const struct options *b)
 	       same_text(a->survey, b->survey) && same_text(a->truth, b->truth) &&
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
 	       a->step.thirds == b->step.thirds && a->for_us == b->for_us && a->seed == b->seed &&
+	       a->limit_bytes == b->limit_bytes &&
 	       a->check == b->check && a->calibrate == b->calibrate &&
 	       a->baseline == b->baseline && a->antenna_off == b->antenna_off &&
 	       a->help == b->help && a->version == b->version;

@@ -176,7 +176,7 @@ static int commit(struct desk *d, struct cost *c, struct fault *why)
 {
 	double begun = cpu_s();
 
-	if (outbox_commit(d->outbox, d->survey, why) < 0)
+	if (outbox_commit(d->outbox, d->survey, true, why) < 0)
 		return -1;
 	double took = cpu_s() - begun;
 	c->commit_s += took;
