@@ -210,7 +210,7 @@ static void write_town(const char *folder)
 		   "sweeps_per_spell = 3; rest = \"15 s\"; track = false;\n");
 }
 
-/* The verdict and the line given for it. */
+/* The verdict, the line given for it, and the plan. */
 static void survey_on(const char *folder, const char *step, char *out, size_t size)
 {
 	char text[600], shell[1000];
@@ -221,7 +221,8 @@ static void survey_on(const char *folder, const char *step, char *out, size_t si
 	write_file(folder, "bands.conf", text);
 	snprintf(shell, sizeof shell, "cd %s && rm -f works.survey* && \"$BANDCENSUSD\" --config station.conf "
 		 "--source town:town.conf --seed 3 --survey works.survey 2>log && "
-		 "\"$BANDCENSUS\" rasters works.survey", folder);
+		 "\"$BANDCENSUS\" rasters works.survey && \"$BANDCENSUS\" plan works.survey --receiver "
+		 SOURCE_ROOT "/config/receiver-400.conf", folder);
 	FILE *p = popen(shell, "r");
 	assert_non_null(p);
 	size_t n = fread(out, 1, size - 1, p);
@@ -239,7 +240,7 @@ static void a_wrong_raster_is_pointed_out(void **state)
 		{ "12.5 kHz", " right\n", NULL },
 		{ "6.25 kHz", " fits\n", NULL },
 	};
-	char folder[] = "/tmp/rasters-XXXXXX", out[8000], shell[100];
+	char folder[] = "/tmp/rasters-XXXXXX", out[20000], shell[100];
 
 	(void)state;
 	if (!getenv("BANDCENSUSD") || !getenv("BANDCENSUS"))
@@ -249,7 +250,8 @@ static void a_wrong_raster_is_pointed_out(void **state)
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
 		survey_on(folder, rows[i].step, out, sizeof out);
 		if (!strstr(out, rows[i].verdict) || (rows[i].line && !strstr(out, rows[i].line)) ||
-		    (!rows[i].line && !strstr(out, "no band is known to be surveyed on a wrong raster")))
+		    (!rows[i].line && !strstr(out, "no band is known to be surveyed on a wrong raster")) ||
+		    !rows[i].line != !strstr(out, "WRONG CHANNELS IN THE BAND PLAN"))
 			fail_msg("surveyed on %s, seed 3:\n%s", rows[i].step, out);
 	}
 	snprintf(shell, sizeof shell, "rm -rf %s", folder);
