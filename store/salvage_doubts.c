@@ -24,7 +24,7 @@ struct search {
 	bool           *named;          /* [pages + 1] by a page of activity */
 	bool           *seen;           /* [pages + 1]                       */
 	struct top     *top;
-	int             tops;
+	int             tops, all_tops; /* without a name; with one, behind those */
 	bool            no_memory;
 };
 
@@ -129,11 +129,14 @@ static void find_tops(struct search *x)
 		}
 		fork_free(&f);
 	}
-	int left = 0;
-	for (int i = 0; i < x->tops; i++)
-		if (!x->named[x->top[i].page])
-			x->top[left++] = x->top[i];
-	x->tops = left;
+	x->all_tops = x->tops;
+	x->tops = 0;
+	for (int i = 0; i < x->all_tops; i++)
+		if (!x->named[x->top[i].page]) {
+			struct top t = x->top[x->tops];
+			x->top[x->tops++] = x->top[i];
+			x->top[i] = t;
+		}
 	qsort(x->top, (size_t)x->tops, sizeof *x->top, by_first);
 }
 
@@ -180,6 +183,35 @@ static int in_order(const void *a, const void *b)
 	return (x->from > y->from) - (x->from < y->from);
 }
 
+/* Whether the first n doubts, in order, leave no gap from here to there. */
+static bool in_doubt(const struct search *x, int n, int64_t from, int64_t to)
+{
+	bool in = false;
+
+	for (int i = 0; i < n; i++)
+		if (x->doubt[i].from <= from && x->doubt[i].to >= from) {
+			from = x->doubt[i].to;
+			in = true;
+		}
+	return in && from >= to;
+}
+
+/* Pages that the tree does not lead to lie where a page of it is lost; else the tree is not the
+ * right one, a page of it having come to lie on another's place. */
+static void check_strays(struct search *x)
+{
+	int n = x->n;
+
+	qsort(x->doubt, (size_t)n, sizeof *x->doubt, in_order);
+	for (int i = 0; i < x->all_tops; i++) {
+		const struct top *t = &x->top[i];
+		if (!x->seen[t->page] && !in_doubt(x, n, t->first, t->last)) {
+			add_doubt(x, 0, SALVAGE_CHANNELS_END);
+			return;
+		}
+	}
+}
+
 static void search(struct search *x)
 {
 	uint32_t at = root(x);
@@ -189,11 +221,12 @@ static void search(struct search *x)
 	if (at == 0 && x->tops == 1 && x->s->pages_lost <= 1)
 		at = x->top[0].page;
 	if (at && x->s->holds[at] == HOLDS_NOTHING && !pages_free(x->s->pages, at))
-		return;
-	if (at && x->s->holds[at] == OF_ACTIVITY)
+		;                       /* nothing was ever heard */
+	else if (at && x->s->holds[at] == OF_ACTIVITY)
 		walk(x, at, 0, SALVAGE_CHANNELS_END, 0);
 	else
 		walk_pieces(x);
+	check_strays(x);
 	qsort(x->doubt, (size_t)x->n, sizeof *x->doubt, in_order);
 }
 

@@ -358,7 +358,7 @@ static void sectors_by_chance(void **state)
 		for (size_t k = keep / PAGE; k < w->n / PAGE; k++)
 			hit[k] = true;
 		for (int k = 0; k < 1 + i % 9; k++) {
-			size_t n = SECTOR * (size_t)(1 + rand_r(&seed) % 12);
+			size_t n = SECTOR * (size_t)(1 + rand_r(&seed) % (i % 2 ? 2 : 12));
 			size_t at = SECTOR * ((size_t)rand_r(&seed) % (w->n / SECTOR - 12));
 			size_t other = SECTOR * ((size_t)rand_r(&seed) % (w->n / SECTOR - 12));
 			for (size_t h = at / PAGE; h <= (at + n - 1) / PAGE; h++)
