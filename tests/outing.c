@@ -77,7 +77,8 @@ struct outing go_with(const struct place *p, const struct script *script, int64_
 	station.warm_up_us = 0;
 	station.track = false;
 	station.commit_us = SECOND;
-	station.park_share = 0;
+	station.park_share = besides->park_share;
+	station.park_us = PARK_US;
 	assert_int_equal(hop_plan_sweep(&hops, outing_bands, BANDS, FAKE_RATE), 0);
 	assert_int_equal(hops.n, BANDS);
 	assert_int_equal(failing_disk_install(&disk), 0);

@@ -20,6 +20,8 @@
 /* Two bands so far apart that each is a hop of its own. */
 extern const struct band outing_bands[];
 
+#define PARK_US  500000
+
 #define BANDS 2
 #define CHANNELS 10
 #define MINUTES  120            /* from DAY_US on */
@@ -39,6 +41,7 @@ struct outing {
 struct besides {
 	const struct room_source *room;
 	int64_t                   limit_bytes;
+	double                    park_share;
 	bool                      file_stays;
 };
 

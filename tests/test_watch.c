@@ -307,6 +307,44 @@ static void a_disk_that_stays_full(void **state)
 	free(o.fake);
 }
 
+/* A park is a run of looks without a hole; what was parked and what was swept add up to what was
+ * handed over, and no look is in both. */
+static void parks_have_books_of_their_own(void **state)
+{
+	struct outing o = go_with(*state, &nothing, BEGIN_US, FOR_S, &(struct besides){ .park_share = 0.5 });
+	const struct fake_source *f = o.fake;
+	int64_t parked_us[BANDS] = { 0 }, handed_us[BANDS] = { 0 };
+	int parks[BANDS] = { 0 }, want[BANDS] = { 0 }, run = 0;
+
+	assert_int_equal(o.result, 0);
+	for (int i = 0; i < o.seen.n_parked; i++) {
+		const struct parked_row *p = &o.seen.parked[i];
+		parks[p->band] += (int)p->parks;
+		parked_us[p->band] += p->parked_us;
+	}
+	int64_t look_us = f->block[0].end_us - f->block[0].start_us;
+	int64_t looks = o.looks[0] + o.looks[1] + (parked_us[0] + parked_us[1]) / look_us;
+	for (int i = f->blocks - (int)looks; i < f->blocks; i++) {
+		const struct delivery *d = &f->block[i], *before = d - 1;
+		int band = d->centre.thirds == f->fragile.thirds;
+		bool on = before->centre.thirds == d->centre.thirds &&
+			  d->mono_us - before->mono_us == before->end_us - before->start_us;
+		handed_us[band] += d->end_us - d->start_us;
+		run = on ? run + 1 : 0;
+		want[band] += run == 2;
+	}
+	for (int b = 0; b < BANDS; b++) {
+		if (parks[b] != want[b] || parks[b] < 2)
+			fail_msg("band %d: %d parks, want %d (seed %" PRIu64 ")", b, parks[b], want[b], SEED);
+		if (llabs(parked_us[b] - parks[b] * PARK_US) > 2 * parks[b] * look_us)
+			fail_msg("band %d: parked for %" PRId64 " us", b, parked_us[b]);
+		if (llabs(parked_us[b] + o.looked_us[b] - handed_us[b]) > looks)
+			fail_msg("band %d: parked %" PRId64 " and swept %" PRId64 " us of %" PRId64, b,
+				 parked_us[b], o.looked_us[b], handed_us[b]);
+	}
+	free(o.fake);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -315,6 +353,7 @@ int main(void)
 		TEST(watches_through_trouble),
 		TEST(a_full_disk_loses_nothing),
 		TEST(a_disk_that_stays_full),
+		TEST(parks_have_books_of_their_own),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
