@@ -43,7 +43,8 @@ static int table(const struct census *c, const struct raster_told *t)
 	}
 	printf("\nA raster is told from the centres of the stations heard. Odds are for the best guess against\n"
 	       "all others together; below 100 to 1 it is not sure, and with two centres never. \"12.5 kHz + 6.25\":\n"
-	       "whole multiples of 12.5 kHz, and 6.25 more. \"fits\": surveyed on a finer one that has all its channels.\n");
+	       "whole multiples of 12.5 kHz, and 6.25 more. \"fits\": surveyed on a finer one that has all its channels.\n"
+	       "\"doubtful\": not the one surveyed, but which one is not sure.\n");
 	for (int b = 0; b < c->bands; b++)
 		if (t[b].word == RASTER_WRONG)
 			point_out(&c->band[b], &t[b]);

@@ -11,12 +11,13 @@
 #define OVER_HZ    150.0        /* spread of a station's overs before any is heard         */
 #define OVER_WORTH 2.0          /* overs that this is worth                                */
 #define CLEAR_DDB  120          /* no single look at noise reaches this                    */
+#define RULED_OUT  1e4          /* odds against it; one stray among few makes hundreds     */
 #define STATIONS   200          /* told apart in one band; the busiest first               */
 
 const char *raster_word_name(enum raster_word w)
 {
 	static const char *const names[] = {
-		"not judged", "too few", "not sure", "none", "right", "fits", "WRONG",
+		"not judged", "too few", "not sure", "doubtful", "none", "right", "fits", "WRONG",
 	};
 
 	return names[w];
@@ -113,7 +114,7 @@ static enum raster_word word_of(const struct raster_told *t)
 	case SPACING_TOO_FEW:
 		return RASTER_TOO_FEW;
 	case SPACING_NOT_SURE:
-		return RASTER_NOT_SURE;
+		return v->asked_odds >= RULED_OUT && t->heard > 2 ? RASTER_DOUBTFUL : RASTER_NOT_SURE;
 	case SPACING_NONE:
 		return RASTER_NONE;
 	case SPACING_SURE:

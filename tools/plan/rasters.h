@@ -10,6 +10,7 @@ enum raster_word {
 	RASTER_NOT_JUDGED = 0,  /* broadcast FM: its carriers may be 2 kHz off       */
 	RASTER_TOO_FEW,         /* heard: not two centres                            */
 	RASTER_NOT_SURE,
+	RASTER_DOUBTFUL,        /* the one surveyed it is not, but which is not sure */
 	RASTER_NONE,            /* they keep to no raster                            */
 	RASTER_RIGHT,           /* the one surveyed                                  */
 	RASTER_FITS,            /* the one surveyed is finer, and has all its channels */
@@ -24,7 +25,7 @@ struct raster_told {
 	double                 low_hz, high_hz;         /* of the centres                */
 };
 
-/* "not judged", "too few", "not sure", "none", "right", "fits", "WRONG". */
+/* "not judged", "too few", "not sure", "doubtful", "none", "right", "fits", "WRONG". */
 const char *raster_word_name(enum raster_word w);
 
 /* One for each band of the census, to be freed with free; NULL: no memory. */
