@@ -4,6 +4,8 @@
 #include "store/survey.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
+#include "tools/plan/pairs.h"
+#include "tools/plan/traffic.h"
 #include "tools/plan/week.h"
 
 /* What a survey shows at one squelch. In memory, no files. */
@@ -46,6 +48,8 @@ struct channel {
 	double       confidence;        /* 0 .. 1                                */
 	double       agreed;            /* share of the overs with a word, that say this kind */
 	struct nature nature;           /* what else is known of what it carries */
+	struct pair  pair;              /* its input, output or other side       */
+	struct traffic traffic;         /* how it is used; census_traffic fills it in */
 	double       over_s, longest_s; /* mean length, longest                  */
 	double       gap_s;             /* 85 % of well measured gaps are shorter; 0: too few */
 	double       hold_share;        /* of its busiest hour, that exchanges take */
@@ -56,8 +60,6 @@ struct channel {
 					/* antenna off; off_share 0: was not there */
 	int          cleared;           /* times it was put to the proof and found real */
 };
-
-#define EXCHANGE_S 8.0          /* silence that parts two exchanges (common practice) */
 
 /* Of one band: mean of its channels. */
 struct looked {
@@ -125,6 +127,10 @@ int census_settle(struct census *c);
 
 /* The place's time of a moment. */
 int64_t census_local_us(const struct census *c, int64_t us);
+
+/* How each channel is used, which takes some milliseconds each; what is sure of its over
+ * lengths and gaps then stands in over_s and gap_s too. -1: no memory. */
+int census_traffic(struct census *c);
 
 /* Where the channel's emissions are: centre plus median offset. */
 double channel_hz(const struct channel *ch);

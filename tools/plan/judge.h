@@ -27,20 +27,7 @@ enum mode judge_mode(const struct census *c, const struct channel *ch);
 
 void judge(const struct matter *m, int channel, struct judgement *out);
 
-/* What a channel is to another one, a known split away. */
-enum pairing {
-	PAIR_NONE = 0,
-	PAIR_INPUT,             /* on only while its output, the other, is   */
-	PAIR_OUTPUT,            /* the other is its input                    */
-	PAIR_SIDE               /* the two take turns: one talks to the other */
-};
-
-struct pair {
-	enum pairing is;
-	int          other;             /* of the census; -1: none           */
-	const char  *side;              /* PAIR_SIDE: "ship", "shore", "one" */
-};
-
+/* As pairs_find found it. */
 struct pair judge_pair(const struct census *c, int channel);
 
 /* "input 465.1375 heard too", "ship side of 161.900"; "" for an input and for

@@ -1,164 +1,222 @@
-#include "tools/plan/judge.h"
+#include "tools/plan/pairs.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 
-/* From one frequency of a pair to the other, either way (common practice; rows of
- * marine duplex: ITU Radio Regulations appendix 18, from memory). */
+#include "tools/plan/coincide.h"
+#include "tools/plan/judge.h"
+#include "tools/plan/list.h"
+
+/* Where a repeater's input lies, from its output. */
+enum where { EITHER = 0, BELOW, ABOVE };
+
+/* Usual splits, common practice but for the marine one: ITU Radio Regulations appendix 18, from
+ * memory. The first row that fits counts. Both frequencies lie in the stretch. */
 static const struct {
 	int32_t     apart_hz;
+	int32_t     low_khz, high_khz;
+	enum where  input;
 	const char *low, *high;         /* what the lower and the upper side are called */
+	const char *name;
 } splits[] = {
-	{   600000, "one", "one" },     /* amateur 2 m                                  */
-	{  1600000, "one", "one" },     /* amateur 1.25 m and 70 cm                     */
-	{  4600000, "ship", "shore" },  /* marine duplex                                */
-	{  5000000, "one", "one" },     /* amateur 70 cm, land mobile 450-470           */
-	{  7600000, "one", "one" },     /* amateur 70 cm in Europe                      */
-	{  9400000, "one", "one" },     /* the same                                     */
-	{ 45000000, "one", "one" },     /* land mobile 800                              */
+	{   600000, 144000, 148000, EITHER, "one", "one", "amateur 2 m" },
+	{  1600000, 222000, 225000, BELOW, "one", "one", "amateur 1.25 m" },
+	{  1600000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{  4600000, 156000, 162050, EITHER, "ship", "shore", "marine duplex" },
+	{  4600000, 138000, 174000, EITHER, "one", "one", "land mobile VHF" },
+	{  5000000, 440000, 450000, EITHER, "one", "one", "amateur 70 cm" },
+	{  5000000, 450000, 470000, ABOVE, "one", "one", "land mobile UHF" },
+	{  7600000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{  9400000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{ 10000000, 380000, 470000, BELOW, "one", "one", "land mobile UHF" },
+	{  3000000, 470000, 512000, ABOVE, "one", "one", "land mobile UHF" },
+	{ 45000000, 806000, 870000, BELOW, "one", "one", "land mobile 800" },
+	{ 39000000, 896000, 941000, BELOW, "one", "one", "land mobile 900" },
 };
 
 #define SPLITS ((int)(sizeof splits / sizeof splits[0]))
 
-/* Of the input's overs, that meet one of the output's. */
-#define KEYED_WITH 0.9
 #define OVERS_ENOUGH 3
-
-/* Sides that take turns: most overs of the lesser come soon before or after one
- * of the other, far more than chance would have it, and hardly one during it. */
-#define TURN_US    INT64_C(15000000)
-#define TURNS      0.5
-#define TURNS_LUCK 3.0
-#define TOGETHER   0.2
-#define TOGETHER_US INT64_C(500000)
+#define KEYED_WITH   0.9        /* of the input's overs meet the output's               */
+#define TURNS        0.5        /* of the lesser's overs are near the other's, not at once */
+#define TOGETHER     0.2        /* more seen on at once are no turns, and fewer no input */
+#define TOO_BUSY     0.5        /* whatever keys up then meets it                       */
+#define SURE_CHANCE  1e-5
+#define STEADY_DB    2.0        /* one transmitter's levels spread by less (common practice) ... */
+#define SCATTERED_DB 6.0        /* ... and mobiles' by more                             */
+#define LATER_MOST_S 8.0
+#define LATER_SPREAD_S 3.0      /* a hang is constant                                   */
+#define LATER_LEAST  5
+#define LATER_KNOWN_US 1000000
 
 /* The split between them, or -1. */
 static int split_of(const struct channel *a, const struct channel *b)
 {
-	int64_t apart = llabs(a->centre.thirds - b->centre.thirds);
+	bool up = b->centre.thirds > a->centre.thirds;
+	struct freq low = up ? a->centre : b->centre, high = up ? b->centre : a->centre;
 
 	for (int s = 0; s < SPLITS; s++)
-		if (apart == FREQ_HZ(splits[s].apart_hz).thirds)
+		if (high.thirds - low.thirds == FREQ_HZ(splits[s].apart_hz).thirds &&
+		    low.thirds >= FREQ_KHZ(splits[s].low_khz).thirds &&
+		    high.thirds <= FREQ_KHZ(splits[s].high_khz).thirds)
 			return s;
 	return -1;
 }
 
-/* An over of ch that was, or may have been within near_us of o. */
-static bool met(const struct census *c, const struct channel *ch, const struct over *o,
-		int64_t near_us)
+static struct overs overs_of(const struct census *c, const struct channel *ch)
 {
-	for (int i = 0; i < ch->overs; i++) {
-		const struct over *x = &c->over[ch->over + i];
-		if (x->first_us - x->before_us > o->last_us + o->after_us + near_us)
-			return false;
-		if (x->last_us + x->after_us >= o->first_us - o->before_us - near_us)
-			return true;
-	}
-	return false;
+	return (struct overs){ &c->over[ch->over], ch->overs };
 }
 
-static bool keyed_with(const struct census *c, const struct channel *in, const struct channel *out)
+/* Whether it may be the input of the other, but for their timing: that is the steadier, the
+ * stronger and the busier, for a repeater's hang joins several talkers into one. */
+static bool fits_input(const struct channel *in, const struct channel *out, int split)
 {
+	enum where at = in->centre.thirds < out->centre.thirds ? BELOW : ABOVE;
+
+	return in->overs >= OVERS_ENOUGH && (splits[split].input == EITHER || splits[split].input == at) &&
+	       out->busy_us >= in->busy_us && out->occupancy <= TOO_BUSY &&
+	       out->level_db > in->level_db && out->spread_db <= in->spread_db + 1;
+}
+
+static struct pair keyed_with(const struct census *c, int in, int out, double tried)
+{
+	struct overs a = overs_of(c, &c->channel[in]), b = overs_of(c, &c->channel[out]);
+	struct coincidence found;
+
+	if (coincide_kept(a, b, KEEP_TOGETHER) < KEYED_WITH * a.n ||
+	    coincide_kept(a, b, KEEP_AT_ONCE) <= TOGETHER * a.n)
+		return (struct pair){ .other = -1 };
+	coincide(a, b, KEEP_TOGETHER, &found);
+	return (struct pair){ PAIR_INPUT, out, .overs = found.overs, .common = found.kept,
+			      .expected = found.expected, .chance = fmin(1, found.chance * tried) };
+}
+
+static struct pair take_turns(const struct census *c, int lesser, int other, double tried)
+{
+	struct overs a = overs_of(c, &c->channel[lesser]), b = overs_of(c, &c->channel[other]);
+	struct coincidence found;
+
+	if (a.n < OVERS_ENOUGH || c->channel[other].occupancy > TOO_BUSY ||
+	    coincide_kept(a, b, KEEP_TURNS) < TURNS * a.n ||
+	    coincide_kept(a, b, KEEP_AT_ONCE) > TOGETHER * a.n)
+		return (struct pair){ .other = -1 };
+	coincide(a, b, KEEP_TURNS, &found);
+	return (struct pair){ PAIR_SIDE, other, .overs = found.overs, .common = found.kept,
+			      .expected = found.expected, .chance = fmin(1, found.chance * tried) };
+}
+
+/* How much later than the input's the output's overs end, when the input's is the last in it
+ * and both ends are known well, which sweeps seldom do. Often another talker follows that was
+ * not heard, so the middle of them. */
+static void hang(const struct census *c, int in, int out, struct pair *p)
+{
+	struct overs a = overs_of(c, &c->channel[in]), b = overs_of(c, &c->channel[out]);
+	double later[256];
 	int n = 0;
 
-	/* Not by overs: a repeater's hang joins several talkers into one. */
-	if (in->overs < OVERS_ENOUGH || out->busy_us < in->busy_us || out->occupancy > 0.5)
-		return false;
-	for (int i = 0; i < in->overs; i++)
-		n += met(c, out, &c->over[in->over + i], 0);
-	return n >= KEYED_WITH * in->overs;
-}
-
-/* Half of what is not known of an edge, and no more than lies between the looks
- * at two frequencies of a split in one sweep. */
-static int64_t blur(int64_t unknown_us)
-{
-	return unknown_us / 2 < TOGETHER_US ? unknown_us / 2 : TOGETHER_US;
-}
-
-/* Both seen on at once, or in one sweep. */
-static bool together(const struct census *c, const struct channel *ch, const struct over *o)
-{
-	int64_t from = o->first_us - blur(o->before_us), to = o->last_us + blur(o->after_us);
-
-	for (int i = 0; i < ch->overs; i++) {
-		const struct over *x = &c->over[ch->over + i];
-		if (x->first_us - blur(x->before_us) <= to &&
-		    x->last_us + blur(x->after_us) >= from)
-			return true;
+	for (int i = 0, j = 0; i < a.n && n < 256; i++) {
+		const struct over *x = &a.o[i];
+		while (j < b.n && b.o[j].last_us + b.o[j].after_us < x->last_us)
+			j++;
+		if (j == b.n)
+			break;
+		const struct over *y = &b.o[j];
+		bool last = i + 1 == a.n || a.o[i + 1].first_us > y->last_us;
+		double s = 1e-6 * (double)(y->last_us + y->after_us / 2 - x->last_us - x->after_us / 2);
+		if (last && y->first_us <= x->last_us && x->after_us >= 0 && y->after_us >= 0 &&
+		    x->after_us + y->after_us <= LATER_KNOWN_US && s < LATER_MOST_S)
+			later[n++] = s;
 	}
-	return false;
+	if (n < LATER_LEAST)
+		return;
+	double middle = list_quantile(later, n, 0.5);
+	double spread = (list_quantile(later, n, 0.75) - list_quantile(later, n, 0.25)) / 1.349;
+	if (spread > LATER_SPREAD_S || middle <= 0)
+		return;
+	p->hang_s = middle;
+	p->hang_sigma_s = 1.25 * spread / sqrt(n);      /* of a median, normal distribution */
 }
 
-/* Share of the night from which an over would count as near one of ch's. */
-static double luck(const struct census *c, const struct channel *ch)
+static bool same_tone(const struct channel *a, const struct channel *b)
 {
-	double near = 0;
+	int32_t x = nature_tone_ddhz(&a->nature), y = nature_tone_ddhz(&b->nature);
 
-	for (int i = 0; i < ch->overs; i++) {
-		const struct over *x = &c->over[ch->over + i];
-		near += (double)(x->last_us + x->after_us - x->first_us + x->before_us +
-				 2 * TURN_US);
-	}
-	return c->wall_us > 0 ? near / (double)c->wall_us : 1;
+	return x > 0 && y > 0 && abs(x - y) <= x / 200;
 }
 
-static bool take_turns(const struct census *c, const struct channel *a, const struct channel *b)
+/* Both are told; a channel that has a surer one already keeps it. */
+static void marry(struct census *c, int one, struct pair p, int split)
 {
-	const struct channel *lesser = a->overs <= b->overs ? a : b, *other = lesser == a ? b : a;
-	int near = 0, at_once = 0;
+	struct channel *a = &c->channel[one], *b = &c->channel[p.other];
+	bool lower = a->centre.thirds < b->centre.thirds;
 
-	if (lesser->overs < OVERS_ENOUGH || other->occupancy > 0.5)
-		return false;
-	for (int i = 0; i < lesser->overs; i++) {
-		const struct over *o = &c->over[lesser->over + i];
-		near += met(c, other, o, TURN_US);
-		at_once += together(c, other, o);
-	}
-	return near >= TURNS * lesser->overs && at_once <= TOGETHER * lesser->overs &&
-	       near >= TURNS_LUCK * luck(c, other) * lesser->overs;
-}
-
-/* The output is the steadier and the stronger of the two. */
-static bool is_input(const struct census *c, const struct channel *in, const struct channel *out)
-{
-	return out->level_db > in->level_db && out->spread_db <= in->spread_db + 1 &&
-	       keyed_with(c, in, out) && !take_turns(c, in, out);
-}
-
-static int output_of(const struct census *c, int input)
-{
-	const struct channel *in = &c->channel[input];
-
+	if ((a->pair.is && a->pair.chance <= p.chance) || (b->pair.is && b->pair.chance <= p.chance))
+		return;
 	for (int i = 0; i < c->channels; i++)
-		if (split_of(in, &c->channel[i]) >= 0 && is_input(c, in, &c->channel[i]))
-			return i;
-	return -1;
+		if (c->channel[i].pair.is && (c->channel[i].pair.other == one || c->channel[i].pair.other == p.other))
+			c->channel[i].pair = (struct pair){ .other = -1 };
+	p.of = one;
+	p.split = splits[split].name;
+	p.same_tone = same_tone(a, b);
+	p.sure = p.chance < SURE_CHANCE &&
+		 (p.same_tone || (b->spread_db < STEADY_DB && a->spread_db > SCATTERED_DB / 2));
+	if (p.is == PAIR_INPUT)
+		hang(c, one, p.other, &p);
+	p.side = lower ? splits[split].low : splits[split].high;
+	a->pair = p;
+	p.is = p.is == PAIR_INPUT ? PAIR_OUTPUT : p.is;
+	p.side = lower ? splits[split].high : splits[split].low;
+	p.other = one;
+	b->pair = p;
+}
+
+static void try(struct census *c, int i, int j, double tried)
+{
+	int split = split_of(&c->channel[i], &c->channel[j]);
+	bool more = c->channel[i].overs > c->channel[j].overs;
+	struct pair best = { .other = -1 }, p;
+	int of = -1;
+
+	for (int way = 0; way < 2; way++) {
+		int in = way ? j : i, out = way ? i : j;
+		if (!fits_input(&c->channel[in], &c->channel[out], split))
+			continue;
+		p = keyed_with(c, in, out, tried);
+		if (p.is && p.chance <= PAIRS_FALSE && (!best.is || p.chance < best.chance)) {
+			best = p;
+			of = in;
+		}
+	}
+	p = take_turns(c, more ? j : i, more ? i : j, tried);
+	if (p.is && p.chance <= PAIRS_FALSE && !best.is) {
+		best = p;
+		of = more ? j : i;
+	}
+	if (best.is)
+		marry(c, of, best, split);
+}
+
+void pairs_find(struct census *c)
+{
+	double tried = 0;
+
+	for (int i = 0; i < c->channels; i++) {
+		c->channel[i].pair = (struct pair){ .other = -1 };
+		for (int j = 0; j < i; j++)
+			tried += split_of(&c->channel[i], &c->channel[j]) >= 0;
+	}
+	/* Each is tried as an input, as an output, and for turns. */
+	for (int i = 0; i < c->channels; i++)
+		for (int j = 0; j < i; j++)
+			if (split_of(&c->channel[i], &c->channel[j]) >= 0)
+				try(c, i, j, 3 * tried);
 }
 
 struct pair judge_pair(const struct census *c, int channel)
 {
-	const struct channel *ch = &c->channel[channel];
-	struct pair p = { PAIR_NONE, output_of(c, channel), NULL };
-
-	if (p.other >= 0) {
-		p.is = PAIR_INPUT;
-		return p;
-	}
-	for (int i = 0; i < c->channels && !p.is; i++) {
-		const struct channel *other = &c->channel[i];
-		int s = split_of(ch, other);
-		if (s < 0)
-			continue;
-		if (is_input(c, other, ch) && output_of(c, i) == channel)
-			p.is = PAIR_OUTPUT;
-		else if (take_turns(c, ch, other))
-			p.is = PAIR_SIDE;
-		p.other = p.is ? i : -1;
-		p.side = ch->centre.thirds < other->centre.thirds ? splits[s].low : splits[s].high;
-	}
-	return p;
+	return c->channel[channel].pair;
 }
 
 void judge_pair_words(const struct census *c, const struct pair *p, char *out, size_t size)
@@ -172,4 +230,53 @@ void judge_pair_words(const struct census *c, const struct pair *p, char *out, s
 	else if (p->is == PAIR_SIDE)
 		snprintf(out, size, "%s side of %s", p->side,
 			 freq_format_mhz(mhz, c->channel[p->other].centre));
+}
+
+char *pair_evidence(const struct census *c, int channel, char *out, size_t size)
+{
+	const struct pair *p = &c->channel[channel].pair;
+	char mhz[FREQ_TEXT], of[FREQ_TEXT], later[64] = "";
+
+	out[0] = '\0';
+	if (!p->is)
+		return out;
+	if (p->hang_s > 0)
+		snprintf(later, sizeof later, "; the output goes off %.1f s later (%.1f-%.1f)", p->hang_s,
+			 fmax(p->hang_s - 1.96 * p->hang_sigma_s, 0), p->hang_s + 1.96 * p->hang_sigma_s);
+	freq_format_mhz(of, c->channel[p->of].centre);
+	freq_format_mhz(mhz, c->channel[p->of == channel ? p->other : channel].centre);
+	snprintf(out, size, "%d of %d overs of %s %s %s, %.1f by chance%s%s; %s", p->common, p->overs, of,
+		 p->is == PAIR_SIDE ? "in turns with" : "while", mhz, p->expected,
+		 p->same_tone ? "; same tone" : "", later, p->sure ? "sure" : "likely");
+	return out;
+}
+
+/* ---- one channel ---- */
+
+#define LEVELS_ENOUGH 10
+#define ANSWER_LEAST_S 3.0      /* so much time for an answer that is not heard (common practice) */
+#define ANSWER_MOST_S  10.0
+
+enum speakers channel_speakers(const struct channel *ch)
+{
+	double gap = ch->traffic.gap_s.value;
+
+	if (ch->overs < LEVELS_ENOUGH || ch->traffic.shape == SHAPE_ALWAYS)
+		return SPEAKERS_UNKNOWN;
+	if (ch->spread_db >= SCATTERED_DB)
+		return SPEAKERS_SEVERAL;
+	if (ch->spread_db >= STEADY_DB)
+		return SPEAKERS_UNKNOWN;
+	return !ch->pair.is && ch->traffic.gap_s.likely.low >= ANSWER_LEAST_S && gap <= ANSWER_MOST_S ?
+	       SPEAKERS_HALF : SPEAKERS_ONE;
+}
+
+const char *speakers_words(enum speakers s)
+{
+	static const char *const words[] = {
+		"", "one transmitter: a base or a repeater", "several stations, direct",
+		"one side only: you do not hear the answers",
+	};
+
+	return words[s];
 }

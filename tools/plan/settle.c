@@ -318,6 +318,7 @@ int census_settle(struct census *c)
 	c->folded += fold(c, work, owner);
 	for (int i = 0; i < c->channels; i++)
 		measure(c, &c->channel[i], work);
+	pairs_find(c);
 	result = 0;
 out:
 	free(work);

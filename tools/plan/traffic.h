@@ -1,15 +1,15 @@
 #ifndef BANDCENSUS_TOOLS_PLAN_TRAFFIC_H
 #define BANDCENSUS_TOOLS_PLAN_TRAFFIC_H
 
-#include <stdbool.h>
 #include <stdint.h>
 
-#include "tools/plan/interval.h"
+#include "tools/plan/renewal.h"
 
 /* How a channel is used: its overs, the silence between them, its exchanges and its
  * hours, as far as overs with their uncertain ends tell. Pure. */
 
-/* An over is on-time not broken by silence of so long: the daemon's hang, as it comes. */
+/* An over is on-time not broken by silence of so long: the daemon's hang, as it comes. What
+ * sweeps alone met is read as if people's gaps were exponential. */
 #define TRAFFIC_HANG_S 0.5
 
 /* Overs less than so far apart are one exchange (common practice). */
@@ -27,29 +27,22 @@ enum shape {
 /* "unknown", "always on", "periodic", "bursts", "talk". */
 const char *shape_name(enum shape s);
 
-/* A figure with its 95 % interval. value 0: nothing can be said. */
-struct estimate {
-	double          value;
-	struct interval likely;
-};
-
 struct traffic {
 	enum shape      shape;
-	bool            stuck;          /* one over far longer than all others: a bare carrier */
-					/* or of no known kind. It is in no figure below       */
-	double          stuck_s;        /* how long that one was on, 0: none                   */
+	double          stuck_s;        /* somebody sat on the key: ten times the usual and over 200 s of */
+					/* a bare carrier, or 600 s of anything. In no figure below; 0: none */
 	struct estimate over_s;         /* mean length of overs                                */
 	struct estimate over_median_s;
 	struct estimate gap_s;          /* mean silence between two overs of an exchange       */
 	double          gap_most_s;     /* 85 % of these gaps are shorter; 0: can't be said    */
 	double          longest_s;      /* over that was on for longest, as seen               */
-	struct estimate exchanges_h;    /* exchanges met, an hour of the survey                */
+	struct estimate exchanges_h;    /* met, an hour of the survey (Poisson)                */
 	double          overs_exchange; /* overs met in one, mean                              */
 	int             exchanges;
 	int             watched;        /* overs seen to begin or to end, not by sweeps alone  */
 	double          period_s, jitter_s;     /* SHAPE_PERIODIC: and one sigma of each beginning */
 	double          chance;         /* that overs at random times look as periodic         */
-	uint32_t        busy_hours;     /* bit h: the UTC hour h has at least twice the mean rate */
+	uint32_t        busy_hours;     /* bit h: in the UTC hour h at least 1.5 times the mean rate */
 	uint32_t        hours;          /* bit h: heard in the UTC hour h                      */
 };
 
@@ -57,14 +50,13 @@ struct over;                            /* tools/plan/census.h */
 
 /* What is known of a channel besides its overs. */
 struct watched {
-	double  occupancy;              /* 0 .. 1                                              */
-	double  wall_s;                 /* how long the survey lasted                          */
-	const int64_t *looked_us;       /* [24] by UTC hour; NULL: all alike                   */
-	double  revisit_s;              /* from look to look in sweeps; 0: not known           */
+	double   occupancy;             /* 0 .. 1                                              */
+	double   wall_s;                /* how long the survey lasted                          */
+	double   revisit_s;             /* from look to look in sweeps; 0: not known           */
+	uint32_t of_day;                /* bit h: looked at in the UTC hour h; all alike       */
 };
 
-/* Measures a channel from its overs, ascending. Deterministic. work: room for n. */
-void traffic_measure(const struct over *o, int n, const struct watched *w, double *work,
-		     struct traffic *out);
+/* Measures a channel from its overs, ascending. Deterministic. -1: no memory. */
+int traffic_measure(const struct over *o, int n, const struct watched *w, struct traffic *out);
 
 #endif

@@ -1,0 +1,151 @@
+#include "tools/plan/glimpses.h"
+
+#include "tools/plan/census.h"
+#include "tools/plan/list.h"
+
+#include <math.h>
+#include <stdlib.h>
+
+#define THROUGHOUT 0.8          /* of an over watched: all of it was                 */
+#define A_PARK_S   0.3          /* no look of a sweep is so long                     */
+#define LOOKS_MOST 40           /* in an over; a longer one is as good as watched    */
+#define ASIDE      2.5          /* so many looks' time not looked: silence is unsure */
+#define STOP_S     16.0         /* silence that is followed: most gaps are over by then */
+#define UNKNOWN_S  1000.0       /* came on nobody knows when                         */
+
+struct making {
+	struct glimpses *out;
+	double           every_s, hang_s;
+	double           quiet_s;       /* end of the last look that showed it off, or the hang's */
+	bool             going;         /* the chain goes on from there                           */
+	bool             fell;          /* seen to go off, then                                   */
+	bool             followed;      /* and looked at soon after                               */
+	bool             full;          /* no memory                                              */
+};
+
+bool edge_seen(int64_t slack_us)
+{
+	return slack_us >= 0 && slack_us <= SEEN_US;
+}
+
+static void add(struct making *m, enum glimpsed what, double after_s)
+{
+	if (m->full || list_room((void **)&m->out->g, m->out->n, sizeof *m->out->g) < 0) {
+		m->full = true;
+		return;
+	}
+	m->out->g[m->out->n++] = (struct glimpse){ what, (float)after_s };
+}
+
+static void looks(struct making *m, enum glimpsed what, double s, int least)
+{
+	int n = (int)lround(s / m->every_s);
+
+	n = n < least ? least : n > LOOKS_MOST ? LOOKS_MOST : n;
+	for (int i = 0; i < n; i++)
+		add(m, what, s / n);
+}
+
+/* Looks that showed nothing for so long. */
+static void silence(struct making *m, double s)
+{
+	if (s > 0.02 * m->every_s)
+		looks(m, GLIMPSE_OFF, s, 1);
+}
+
+/* Looks up to the first one past STOP_S. That one too: had it shown an over, the chain
+ * would go on, and what is only told when it is so would not be a fair sample. */
+static void silent(struct making *m)
+{
+	int n = 1 + (int)(STOP_S / m->every_s);
+
+	for (int i = 0; i < n; i++)
+		add(m, GLIMPSE_OFF, m->every_s);
+}
+
+static void begin(struct making *m, const struct over *o, double first_s)
+{
+	double before_s = 1e-6 * (double)o->before_us, off_s = first_s - fmax(before_s, 0);
+	bool seen = edge_seen(o->before_us);
+
+	/* What is too far off to belong together, or was lost sight of, begins afresh. */
+	if (m->going && (before_s < 0 || off_s - m->quiet_s > STOP_S)) {
+		if (m->followed && before_s >= 0)
+			silent(m);
+		m->going = false;
+	}
+	if (!m->going) {
+		add(m, seen ? GLIMPSE_BEGAN : GLIMPSE_AFRESH, before_s < 0 ? UNKNOWN_S : before_s);
+	} else if (seen) {
+		if (m->fell)
+			add(m, GLIMPSE_STAYED_OFF, fmax(first_s - m->quiet_s, 0));
+		else
+			silence(m, off_s - m->quiet_s);
+		add(m, GLIMPSE_ROSE, 0);
+	} else {
+		silence(m, off_s - m->quiet_s);
+		add(m, GLIMPSE_ON, before_s);
+	}
+}
+
+static void middle(struct making *m, const struct over *o)
+{
+	double length_s = 1e-6 * (double)(o->last_us - o->first_us);
+	double busy_s = fmin(1e-6 * (double)o->busy_us, length_s), rest_s = length_s - busy_s;
+	bool parked = busy_s > A_PARK_S;
+
+	if (busy_s >= THROUGHOUT * length_s || length_s > LOOKS_MOST * m->every_s) {
+		/* Shorter silence is no part of it. */
+		add(m, GLIMPSE_STAYED_ON, busy_s >= THROUGHOUT * length_s ? busy_s : length_s);
+	} else if (!parked) {
+		looks(m, GLIMPSE_ON, length_s, 1);
+	} else if (edge_seen(o->before_us)) {
+		add(m, GLIMPSE_STAYED_ON, busy_s);
+		looks(m, GLIMPSE_ON, rest_s, 1);
+	} else if (edge_seen(o->after_us)) {
+		looks(m, GLIMPSE_ON, rest_s, 1);
+		add(m, GLIMPSE_STAYED_ON, busy_s);
+	} else {
+		looks(m, GLIMPSE_ON, rest_s / 2, 1);
+		add(m, GLIMPSE_STAYED_ON, busy_s);
+		looks(m, GLIMPSE_ON, rest_s / 2, 1);
+	}
+}
+
+static void end(struct making *m, const struct over *o, double last_s)
+{
+	double after_s = 1e-6 * (double)o->after_us;
+
+	m->going = after_s >= 0;
+	m->fell = edge_seen(o->after_us);
+	m->followed = m->fell || after_s < ASIDE * m->every_s;
+	m->quiet_s = last_s + (m->fell ? m->hang_s : after_s);
+	if (m->fell)
+		add(m, GLIMPSE_FELL, 0);
+	else if (m->going)
+		add(m, GLIMPSE_OFF, after_s);
+}
+
+int glimpses_make(const struct over *o, int n, double every_s, double hang_s, struct glimpses *out)
+{
+	struct making m = { .out = out, .every_s = every_s, .hang_s = hang_s };
+
+	*out = (struct glimpses){ 0 };
+	for (int i = 0; i < n; i++) {
+		/* Seconds of this channel's first over: floats keep them well. */
+		double first_s = 1e-6 * (double)(o[i].first_us - o[0].first_us);
+		double last_s = 1e-6 * (double)(o[i].last_us - o[0].first_us);
+		begin(&m, &o[i], first_s);
+		middle(&m, &o[i]);
+		end(&m, &o[i], last_s);
+	}
+	if (m.full)
+		glimpses_free(out);
+	return m.full ? -1 : 0;
+}
+
+void glimpses_free(struct glimpses *g)
+{
+	free(g->g);
+	*g = (struct glimpses){ 0 };
+}

@@ -1,0 +1,234 @@
+#include "tools/plan/renewal.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+/* States: the phases of an over, then these two. */
+enum { GAP = 0, IDLE, SILENT };
+#define STATES (RENEWAL_PHASES + SILENT)
+#define TINY   1e-300
+
+/* Times between looks in sixteenths of the usual, up to 64 of it by powers of two. */
+#define PARTS  16
+#define POWERS 11
+#define LONGEST ((1 << POWERS) - 1)
+
+struct matrix {
+	double at[STATES][STATES];
+};
+
+struct chain {
+	int           on, n;            /* phases; states                          */
+	double        leave, next, wake;/* a phase; a gap; silence, 1/s            */
+	double        more, joins, step_s;      /* joins: chance of a gap below the hang */
+	struct matrix step[POWERS];     /* what becomes of it in 1, 2, 4 ... of these */
+	int           powers;           /* so many are made                        */
+};
+
+/* ---- the chain ---- */
+
+static void multiply(int n, const struct matrix *a, const struct matrix *b, struct matrix *out)
+{
+	for (int i = 0; i < n; i++)
+		for (int j = 0; j < n; j++) {
+			double sum = 0;
+			for (int k = 0; k < n; k++)
+				sum += a->at[i][k] * b->at[k][j];
+			out->at[i][j] = sum;
+		}
+}
+
+/* exp(q t): Taylor of what is halved until it is small, then squared as often. */
+static void exponential(int n, const struct matrix *q, double t, struct matrix *out)
+{
+	struct matrix term, x, y;
+	double most = 0;
+	int halved = 0;
+
+	for (int i = 0; i < n; i++)
+		most = fmax(most, -q->at[i][i] * t);
+	for (; most > 0.5; most /= 2)
+		halved++;
+	t = ldexp(t, -halved);
+	for (int i = 0; i < n; i++)
+		for (int j = 0; j < n; j++) {
+			x.at[i][j] = q->at[i][j] * t;
+			out->at[i][j] = term.at[i][j] = i == j;
+		}
+	for (int order = 1; order <= 10; order++) {
+		multiply(n, &term, &x, &y);
+		for (int i = 0; i < n; i++)
+			for (int j = 0; j < n; j++) {
+				term.at[i][j] = y.at[i][j] / order;
+				out->at[i][j] += term.at[i][j];
+			}
+	}
+	while (halved-- > 0) {
+		multiply(n, out, out, &y);
+		*out = y;
+	}
+}
+
+double renewal_joins(const struct renewal *r)
+{
+	return r->more * (1 - exp(-r->hang_s / r->gap_s));
+}
+
+static void chain_make(const struct renewal *r, double every_s, struct chain *c)
+{
+	struct matrix q = { 0 };
+	int on = r->phases, gap = on + GAP, idle = on + IDLE;
+
+	c->on = on;
+	c->n = on + SILENT;
+	c->leave = on / r->on_s;
+	c->next = 1 / r->gap_s;
+	c->wake = 1 / r->idle_s;
+	c->more = r->more;
+	c->joins = renewal_joins(r);
+	c->step_s = every_s / PARTS;
+	for (int i = 0; i < on; i++)
+		q.at[i][i] = -c->leave;
+	for (int i = 0; i + 1 < on; i++)
+		q.at[i][i + 1] = c->leave;
+	q.at[on - 1][gap] = c->leave * r->more;
+	q.at[on - 1][idle] = c->leave * (1 - r->more);
+	q.at[gap][0] = c->next, q.at[gap][gap] = -c->next;
+	q.at[idle][0] = c->wake, q.at[idle][idle] = -c->wake;
+	exponential(c->n, &q, c->step_s, &c->step[0]);
+	c->powers = 1;
+}
+
+static void pass(struct chain *c, double *a, double s)
+{
+	long left = lround(fmin(s / c->step_s, LONGEST));
+	double b[STATES];
+
+	for (int power = 0; left > 0; power++, left >>= 1) {
+		if (power == c->powers) {
+			multiply(c->n, &c->step[power - 1], &c->step[power - 1], &c->step[power]);
+			c->powers++;
+		}
+		if (!(left & 1))
+			continue;
+		const struct matrix *m = &c->step[power];
+		for (int j = 0; j < c->n; j++) {
+			b[j] = 0;
+			for (int i = 0; i < c->n; i++)
+				b[j] += a[i] * m->at[i][j];
+		}
+		memcpy(a, b, (size_t)c->n * sizeof *a);
+	}
+}
+
+/* Which phase, at a look, when s ago there was long silence; what came and went in
+ * between, and that an over of the same exchange did, is in it. */
+static void afresh(struct chain *c, double *a, double s)
+{
+	memset(a, 0, STATES * sizeof *a);
+	a[c->on + IDLE] = 1;
+	pass(c, a, s);
+	memset(a + c->on, 0, SILENT * sizeof *a);
+}
+
+/* All phases are left at one rate, so their number in s is Poisson; the last leads to silence
+ * that ends the over, or through less of it back to the first. */
+static void stayed_on(const struct chain *c, double *a, double s)
+{
+	double x = c->leave * s, b[STATES] = { 0 };
+
+	if (x > 500) {                          /* exp(-x) would vanish */
+		stayed_on(c, a, s / 2);
+		stayed_on(c, a, s / 2);
+		return;
+	}
+	double term = exp(-x), most = x + 8 * sqrt(x) + 12;
+	for (int i = 0; i < most; i++) {
+		double last = a[c->on - 1];
+		for (int j = 0; j < c->on; j++)
+			b[j] += term * a[j];
+		memmove(a + 1, a, (size_t)(c->on - 1) * sizeof *a);
+		a[0] = last * c->joins;
+		term *= x / (i + 1);
+	}
+	memcpy(a, b, sizeof b);
+}
+
+static void stayed_off(const struct chain *c, double *a, double s)
+{
+	a[c->on + GAP] *= exp(-c->next * s);
+	a[c->on + IDLE] *= exp(-c->wake * s);
+	memset(a, 0, (size_t)c->on * sizeof *a);
+}
+
+static void rose(const struct chain *c, double *a)
+{
+	double rate = a[c->on + GAP] * c->next + a[c->on + IDLE] * c->wake;
+
+	memset(a, 0, STATES * sizeof *a);
+	a[0] = rate;
+}
+
+static void fell(const struct chain *c, double *a)
+{
+	double rate = a[c->on - 1] * c->leave;
+
+	memset(a, 0, STATES * sizeof *a);
+	a[c->on + GAP] = rate * (c->more - c->joins);
+	a[c->on + IDLE] = rate * (1 - c->more);
+}
+
+static void see(struct chain *c, double *a, const struct glimpse *g)
+{
+	double s = (double)g->after_s;
+
+	switch (g->what) {
+	case GLIMPSE_AFRESH:
+		afresh(c, a, s);
+		break;
+	case GLIMPSE_BEGAN:
+		memset(a, 0, STATES * sizeof *a);
+		a[0] = 1;
+		break;
+	case GLIMPSE_ON:
+		pass(c, a, s);
+		memset(a + c->on, 0, SILENT * sizeof *a);
+		break;
+	case GLIMPSE_OFF:
+		pass(c, a, s);
+		memset(a, 0, (size_t)c->on * sizeof *a);
+		break;
+	case GLIMPSE_STAYED_ON:
+		stayed_on(c, a, s);
+		break;
+	case GLIMPSE_STAYED_OFF:
+		stayed_off(c, a, s);
+		break;
+	case GLIMPSE_ROSE:
+		rose(c, a);
+		break;
+	case GLIMPSE_FELL:
+		fell(c, a);
+		break;
+	}
+}
+
+double renewal_likelihood(const struct renewal *r, const struct glimpse *g, int n, double every_s)
+{
+	struct chain c;
+	double a[STATES] = { 0 }, sum = 0;
+
+	chain_make(r, every_s, &c);
+	for (int i = 0; i < n; i++) {
+		double all = 0;
+		see(&c, a, &g[i]);
+		for (int j = 0; j < c.n; j++)
+			all += a[j];
+		if (g[i].what > GLIMPSE_BEGAN)
+			sum += log(fmax(all, TINY));
+		for (int j = 0; j < c.n; j++)
+			a[j] /= fmax(all, TINY);
+	}
+	return sum;
+}

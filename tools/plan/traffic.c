@@ -1,0 +1,214 @@
+#include "tools/plan/traffic.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "tools/plan/census.h"
+#include "tools/plan/glimpses.h"
+#include "tools/plan/list.h"
+#include "tools/plan/regular.h"
+
+#define ALWAYS_SHARE 0.9
+#define STUCK_S      200        /* no over of people at work is so long (common practice) ... */
+#define STUCK_SURE_S 600        /* ... whatever it sounds like: a shop's radio next to the key */
+#define STUCK_TIMES  10
+#define FIT_LEAST    3          /* overs                                             */
+#define FIT_MOST     300        /* the latest of them: more change nothing           */
+#define SHAPE_LEAST  5
+#define BURST_S      1.0        /* nobody says anything in less (common practice)    */
+#define CUT_SHORT    0.15       /* of looks that saw an edge: what is on for so few is short */
+#define BUSY_TIMES   1.5
+#define USUAL_S      2.5        /* from look to look, when nothing tells             */
+#define LONE_S       1800       /* silence between exchanges, when there is one only */
+
+const char *shape_name(enum shape s)
+{
+	static const char *const names[SHAPE_COUNT] = {
+		"unknown", "always on", "periodic", "bursts", "talk",
+	};
+
+	return names[s];
+}
+
+static double length_s(const struct over *o)
+{
+	return 1e-6 * (double)(o->last_us - o->first_us);
+}
+
+/* Copies all but stuck ones, which it notes. */
+static int usual(const struct over *o, int n, double *work, struct over *out, struct traffic *t)
+{
+	int kept = 0;
+
+	for (int i = 0; i < n; i++)
+		work[i] = length_s(&o[i]);
+	double limit = fmax(STUCK_S, STUCK_TIMES * list_quantile(work, n, 0.5));
+	for (int i = 0; i < n; i++) {
+		bool bare = o[i].kind == KIND_CARRIER || o[i].kind == KIND_UNKNOWN;
+		if (n >= 3 && length_s(&o[i]) > (bare ? limit : fmax(limit, STUCK_SURE_S)))
+			t->stuck_s = fmax(t->stuck_s, length_s(&o[i]));
+		else
+			out[kept++] = o[i];
+		t->longest_s = fmax(t->longest_s, length_s(&o[i]));
+	}
+	return kept;
+}
+
+/* From look to look in sweeps, as the edges that were not seen have it: rests make some lie
+ * far out, so a low quantile. */
+static double every_s(const struct over *o, int n, const struct watched *w, double *work)
+{
+	int k = 0;
+
+	for (int i = 0; i < n; i++)
+		if (o[i].before_us > SEEN_US)
+			work[k++] = 1e-6 * (double)o[i].before_us;
+	double s = k >= 3 ? list_quantile(work, k, 0.3) : w->revisit_s > 0 ? w->revisit_s : USUAL_S;
+	return fmin(fmax(s, 0.2), 60);
+}
+
+static void count(const struct over *o, int n, const struct watched *w, struct traffic *t)
+{
+	for (int i = 0; i < n; i++) {
+		int64_t silent = i ? o[i].first_us - o[i - 1].last_us : INT64_MAX;
+		int64_t slack = i ? llabs(o[i].before_us) + llabs(o[i - 1].after_us) : 0;
+		t->hours |= UINT32_C(1) << (o[i].first_us / HOUR_US % 24);
+		t->exchanges += (double)(silent - slack) >= 1e6 * EXCHANGE_S;
+		t->watched += edge_seen(o[i].before_us) || edge_seen(o[i].after_us);
+	}
+	t->overs_exchange = t->exchanges > 0 ? (double)n / t->exchanges : 0;
+	if (w->wall_s <= 0)
+		return;
+	/* The square root of a Poisson count has a deviation of a half (Anscombe 1948). */
+	double hours = w->wall_s / 3600, root = sqrt(t->exchanges + 0.375);
+	t->exchanges_h = (struct estimate){ t->exchanges / hours,
+					    { pow(fmax(root - 0.98, 0), 2) / hours,
+					      pow(root + 0.98, 2) / hours } };
+}
+
+static void busy_hours(const struct over *o, int n, const struct watched *w, struct traffic *t)
+{
+	int of[24] = { 0 }, hours = 0;
+
+	for (int i = 0; i < n; i++)
+		of[o[i].first_us / HOUR_US % 24]++;
+	for (int h = 0; h < 24; h++)
+		hours += of[h] > 0 || (w->of_day >> h & 1);
+	/* More than chance would have it, too: two deviations of a count. */
+	double mean = hours > 0 ? (double)n / hours : 0;
+	for (int h = 0; h < 24; h++)
+		if (of[h] >= BUSY_TIMES * mean && of[h] > mean + 2 * sqrt(mean))
+			t->busy_hours |= UINT32_C(1) << h;
+}
+
+static int lengths(const struct over *o, int n, const struct watched *w, double every,
+		   struct traffic *t)
+{
+	int from = n > FIT_MOST ? n - FIT_MOST : 0;
+	double idle = t->exchanges > 1 && w->wall_s > 0 ? w->wall_s / t->exchanges : LONE_S;
+	struct glimpses seen;
+	struct renewal_fit fit;
+
+	if (n < FIT_LEAST)
+		return 0;
+	if (glimpses_make(o + from, n - from, every, TRAFFIC_HANG_S, &seen) < 0)
+		return -1;
+	renewal_fit(seen.g, seen.n, every, fmax(idle, 20), TRAFFIC_HANG_S, &fit);
+	glimpses_free(&seen);
+	t->over_s = fit.on_s;
+	t->over_median_s = fit.median_s;
+	t->gap_s = fit.gap_s;
+	/* After the hang gaps are exponential. */
+	if (fit.gap_s.value > 0)
+		t->gap_most_s = TRAFFIC_HANG_S + (fit.gap_s.value - TRAFFIC_HANG_S) * -log(0.15);
+	return 0;
+}
+
+/* Whether many looks saw an edge of what they met: such are on for some looks' length. */
+static bool cut_short(const struct over *o, int n)
+{
+	int64_t most = 0;
+	int single = 0, cut = 0;
+
+	for (int i = 0; i < n; i++)
+		if (o[i].looks == 1) {
+			single++;
+			most = o[i].busy_us > most ? o[i].busy_us : most;
+		}
+	for (int i = 0; i < n; i++)
+		cut += o[i].looks == 1 && (double)o[i].busy_us < 0.9 * (double)most;
+	return 2 * single > n && cut > CUT_SHORT * single;
+}
+
+static void periodic(const struct over *o, int n, double every, double *work, struct traffic *t)
+{
+	struct regular found;
+	double *at = work + n;
+
+	for (int i = 0; i < n; i++)
+		at[i] = 1e-6 * (double)(o[i].first_us - o[0].first_us -
+					(o[i].before_us > 0 ? o[i].before_us / 2 : 0));
+	regular_find(at, n, every, work, &found);
+	t->period_s = found.period_s;
+	t->jitter_s = found.jitter_s;
+	t->chance = found.chance;
+}
+
+static enum shape shape_of(int n, const struct traffic *t)
+{
+	if (t->period_s > 0)
+		return SHAPE_PERIODIC;
+	if (n < SHAPE_LEAST || t->over_s.value <= 0)
+		return SHAPE_UNKNOWN;
+	return t->over_s.likely.high < BURST_S ? SHAPE_BURSTS :
+	       t->over_s.value >= BURST_S ? SHAPE_TALK : SHAPE_UNKNOWN;
+}
+
+int traffic_measure(const struct over *o, int n, const struct watched *w, struct traffic *out)
+{
+	double *work = calloc(2 * (size_t)n + 1, sizeof *work);
+	struct over *kept = calloc((size_t)n + 1, sizeof *kept);
+	int result = -1;
+
+	*out = (struct traffic){ .chance = 1 };
+	if (!work || !kept)
+		goto out;
+	result = 0;
+	n = usual(o, n, work, kept, out);
+	count(kept, n, w, out);
+	busy_hours(kept, n, w, out);
+	if (w->occupancy > ALWAYS_SHARE) {
+		out->shape = SHAPE_ALWAYS;
+		out->stuck_s = 0;
+		goto out;
+	}
+	double every = every_s(kept, n, w, work);
+	periodic(kept, n, every, work, out);
+	/* What fills part of the looks that meet it is far shorter than the time between looks:
+	 * two in a row are two of them, and nothing tells how long one is. */
+	bool short_ones = n >= SHAPE_LEAST && cut_short(kept, n);
+	result = short_ones ? 0 : lengths(kept, n, w, every, out);
+	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
+out:
+	free(work);
+	free(kept);
+	return result;
+}
+
+int census_traffic(struct census *c)
+{
+	for (int i = 0; i < c->channels; i++) {
+		struct channel *ch = &c->channel[i];
+		const struct looked *l = &c->looked[ch->band];
+		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us, l->revisit_s,
+					   l->of_day };
+		if (traffic_measure(&c->over[ch->over], ch->overs, &w, &ch->traffic) < 0)
+			return -1;
+		if (ch->traffic.over_s.value > 0)
+			ch->over_s = ch->traffic.over_s.value;
+		if (ch->traffic.gap_most_s > 0)
+			ch->gap_s = ch->traffic.gap_most_s;
+	}
+	return 0;
+}
