@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "daemon/log.h"
+#include "store/picture.h"
 
 #define DAY_US (24 * HOUR_US)
 
@@ -54,7 +55,7 @@ static int start_thinning(struct upkeep *u, struct fault *why)
 {
 	if (thin_newest(u->n->survey, &u->newest_us, why) < 0)
 		return -1;
-	u->thinning = (struct thinning){ .stage = THIN_TIDY };
+	u->thinning = (struct thinning){ 0 };
 	return 0;
 }
 
@@ -97,7 +98,10 @@ int upkeep_begin(struct upkeep *u, struct fault *why)
 {
 	int more;
 
-	if (start_thinning(u, why) < 0)
+	/* What is there is of runs that are over. */
+	while ((more = picture_tidy(u->n->survey, 0, INT64_MAX, why)) > 0)
+		;
+	if (more < 0 || start_thinning(u, why) < 0)
 		return forgive(why);
 	while ((more = thin(u, why)) > 0)
 		;

@@ -145,7 +145,7 @@ static int drop_overs(struct survey *s, int64_t before_us, struct fault *why)
 static int64_t age_of(const struct keep *k, enum thin_stage stage)
 {
 	switch (stage) {
-	case THIN_COARSEN:
+	case THIN_MINUTES:
 		return k->minutes_us;
 	case THIN_STRIPS:
 		return k->strips_us;
@@ -156,14 +156,12 @@ static int64_t age_of(const struct keep *k, enum thin_stage stage)
 	}
 }
 
-/* How many rows: 0 when nothing is due any more. Those of the picture commit by themselves. */
+/* How many rows: 0 when nothing is due any more. The picture commits by itself. */
 static int do_some(struct survey *s, enum thin_stage stage, int64_t before_us, struct fault *why)
 {
 	int n = -1;
 
-	if (stage == THIN_TIDY)
-		return picture_tidy(s, 0, before_us, why);
-	if (stage == THIN_COARSEN)
+	if (stage == THIN_MINUTES)
 		return picture_coarsen(s, before_us, why);
 	if (survey_begin(s, why) < 0)
 		return -1;
@@ -183,13 +181,11 @@ int thin_step(struct survey *s, const struct keep *k, int64_t now_us, struct thi
 	      struct fault *why)
 {
 	while (t->stage != THIN_DONE) {
-		int64_t age = t->stage == THIN_TIDY ? HOUR_US : age_of(k, t->stage);
-		int64_t grain = t->stage == THIN_TIDY ? HOUR_US : DAY_US;
-		int64_t before = now_us - age - (now_us - age) % grain;
+		int64_t age = age_of(k, t->stage), before = now_us - age - (now_us - age) % DAY_US;
 		int n = age > 0 && now_us > age ? do_some(s, t->stage, before, why) : 0;
 		if (n < 0)
 			return -1;
-		t->rows += t->stage == THIN_TIDY ? 0 : n;
+		t->rows += n;
 		if (n > 0)
 			return 1;
 		t->stage++;

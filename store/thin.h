@@ -14,12 +14,11 @@ struct keep {
 /* Whole days are aged at once, by UTC. Runs, incidents, rulings and settings stay. */
 
 enum thin_stage {
-	THIN_TIDY = 0,          /* minutes that a run which died left */
-	THIN_COARSEN, THIN_STRIPS, THIN_OVERS, THIN_COVERAGE, THIN_ACTIVITY, THIN_PARKED,
+	THIN_MINUTES = 0, THIN_STRIPS, THIN_OVERS, THIN_COVERAGE, THIN_ACTIVITY, THIN_PARKED,
 	THIN_DONE
 };
 
-/* What is under way. Set stage to THIN_TIDY to begin. */
+/* What is under way; all zero to begin. */
 struct thinning {
 	enum thin_stage stage;
 	int64_t         rows;   /* joined or dropped so far */

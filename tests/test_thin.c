@@ -238,10 +238,7 @@ static void what_is_kept(void **state)
 	must(picture_read(s, BAND, START, NOW, HOUR_US, then, NULL, &why), &why);
 	survey_close(s);
 	thin(p->path, &all, 10000);
-	struct sums tidied = sums_of(p->path);
-	adds_up(&before, &tidied);
-	assert_int_equal(tidied.days, 0);
-	assert_int_equal(tidied.overs, before.overs);
+	assert_true(sums_of(p->path).print == before.print);
 
 	assert_in_range(thin(p->path, &keep, 10000), 10, 1000);
 	struct sums after = sums_of(p->path);

@@ -155,6 +155,8 @@ static void old_rows_go_when_a_watch_begins(void **state)
 	struct fault why = { 0 };
 	int64_t newest = DAY_US - 700 * STRIP_DAY_US;
 	const int64_t hours[] = { newest - 500 * STRIP_DAY_US, newest - 500 * STRIP_DAY_US + HOUR_US, newest };
+	const uint8_t cells[CHANNELS] = { STRIP_QUIET };
+	char out[64];
 	struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
 
 	assert_non_null(s);
@@ -165,9 +167,13 @@ static void old_rows_go_when_a_watch_begins(void **state)
 		assert_int_equal(survey_add_coverage(s, &c, &why), 0);
 		assert_int_equal(survey_add_transmission(s, &t, &why), 0);
 	}
+	assert_int_equal(picture_add(s, run.id, 0, newest + STRIP_MINUTE_US, cells, &why), 0);
+	assert_int_equal(picture_add(s, run.id, 0, newest + 2 * STRIP_MINUTE_US, cells, &why), 0);
 	assert_int_equal(survey_commit(s, &why), 0);
-	survey_close(s);
+	survey_close(s);                /* which is as good as dead */
 	struct outing o = go_with(p, &nothing, DAY_US, FOR_S, &(struct besides){ .file_stays = true });
+	ask(p->path, "SELECT group_concat(cells) FROM strip WHERE run = 1", out);
+	assert_string_equal(out, "60");
 	assert_int_equal(o.result, 0);
 	assert_int_equal(o.seen.n_incident, 1);
 	assert_string_equal(o.seen.incident[0].what, "thinned");
