@@ -63,7 +63,8 @@ static int rasters(int argc, char **argv)
 	struct suspect *s = NULL;
 	struct raster_told *t = NULL;
 	struct choice o;
-	int code = command_read(&command_rasters, argc, argv, TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE,
+	int code = command_read(&command_rasters, argc, argv,
+				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE,
 				1, 1, &o);
 
 	if (code)

@@ -2,8 +2,8 @@
 
 #include "tools/plan/keys.h"
 #include "tools/plan/words.h"
+#include "tools/sheet.h"
 
-#include <inttypes.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
@@ -11,8 +11,7 @@
 #define WIDE 100
 #define WHO  36         /* room for a name at the end of a memory's line */
 
-/* Prints text after an indent, broken between words so that no line is too wide. */
-static void wrap(FILE *to, const char *first, int indent, const char *text)
+void sheet_wrap(FILE *to, const char *first, int indent, const char *text)
 {
 	int at = fprintf(to, "%s", first);
 
@@ -67,7 +66,7 @@ static void how_to_read(FILE *to)
 	};
 
 	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		wrap(to, "", 0, lines[i]);
+		sheet_wrap(to, "", 0, lines[i]);
 	fputc('\n', to);
 }
 
@@ -126,7 +125,7 @@ static void foretold(FILE *to, const struct bankset *s)
 	snprintf(line, sizeof line, "rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
 		 "%.0f %% of exchanges met; it stands still %.0f %% of the time", 100 * s->heard, urgent,
 		 s->late_s, 100 * s->met, 100 * s->held);
-	wrap(to, "      ", 6, line);
+	sheet_wrap(to, "      ", 6, line);
 }
 
 static void sets(FILE *to, const struct plan *p)
@@ -138,12 +137,12 @@ static void sets(FILE *to, const struct plan *p)
 		const struct bankset *s = &p->set[i];
 		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ",
 			 s->name, s->scanned, s->cycle_s);
-		wrap(to, first, 68, banks_of(banks, s->banks));
+		sheet_wrap(to, first, 68, banks_of(banks, s->banks));
 		foretold(to, s);
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
-	wrap(to, "  Priority: ", 12, p->priority);
+	sheet_wrap(to, "  Priority: ", 12, p->priority);
 }
 
 static void notes(FILE *to, const struct plan *p, const struct census *c)
@@ -155,7 +154,7 @@ static void notes(FILE *to, const struct plan *p, const struct census *c)
 	fprintf(to, "\nWRONG CHANNELS IN THE BAND PLAN (bandcensus rasters gives the lines to mend it)\n");
 	for (int i = 0; i < p->notes; i++) {
 		snprintf(first, sizeof first, "  %s: ", c->band[p->note[i].band].id);
-		wrap(to, first, 4, p->note[i].text);
+		sheet_wrap(to, first, 4, p->note[i].text);
 	}
 }
 
@@ -180,7 +179,7 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 		 m->guess, m->listed[0] ? "; listed: " : "",
 		 m->listed, m->pair[0] ? "; " : "", m->pair, m->reason, m->hazard[0] ? "; " : "",
 		 m->hazard);
-	wrap(to, "           ", 11, line);
+	sheet_wrap(to, "           ", 11, line);
 }
 
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
@@ -218,7 +217,7 @@ static void empty_banks(FILE *to, const struct plan *p, const struct receiver *r
 	if (n < sizeof line)
 		snprintf(line + n, sizeof line - n, " empty: for what you find yourself");
 	fputc('\n', to);
-	wrap(to, strchr(line, ' ')[1] == ' ' ? "BANK " : "BANKS ", 6, line);
+	sheet_wrap(to, strchr(line, ' ')[1] == ' ' ? "BANK " : "BANKS ", 6, line);
 }
 
 static void ranges(FILE *to, const struct plan *p, const struct receiver *r)
@@ -233,7 +232,7 @@ static void ranges(FILE *to, const struct plan *p, const struct receiver *r)
 		fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f s\n", i + 1,
 			words_typed(s->low, low), words_typed(s->high, high), mode_name(s->mode),
 			khz(step, s->step), s->sweep_s);
-		wrap(to, "           ", 11, s->reason);
+		sheet_wrap(to, "           ", 11, s->reason);
 	}
 	if (p->searches == 0)
 		fprintf(to, "  none\n");
@@ -244,7 +243,7 @@ static void left_together(FILE *to, const struct plan *p, const struct census *c
 {
 	int at = 0;
 
-	wrap(to, "  ", 4, p->left[from].reason);
+	sheet_wrap(to, "  ", 4, p->left[from].reason);
 	for (int i = from; i < p->lefts; i++) {
 		const struct channel *ch = &c->channel[p->left[i].channel];
 		char mhz[FREQ_TEXT], heard[40] = "always on", item[100 + LISTED_TEXT];
@@ -286,93 +285,10 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 		snprintf(first, sizeof first, "  %-11s ", freq_format_mhz(mhz, ch->centre));
 		snprintf(line, sizeof line, "%s; %s%s%s", p->left[i].reason, heard,
 			 p->left[i].listed[0] ? "; listed: " : "", p->left[i].listed);
-		wrap(to, first, 4, line);
+		sheet_wrap(to, first, 4, line);
 	}
 	if (p->lefts == 0)
 		fprintf(to, "  nothing\n");
-}
-
-/* ---- what was not looked at ---- */
-
-#define ALL_HOURS UINT32_C(0xffffff)
-
-/* How often, between the least and the most looked-at band. */
-static void looked_share(FILE *to, const struct census *c)
-{
-	const struct looked *least = NULL, *most = NULL;
-	char from[TIME_TEXT], until[TIME_TEXT], line[400], times[60], every[60] = "";
-	bool days = c->end_us - c->start_us >= 24 * HOUR_US;
-
-	for (int b = 0; b < c->bands; b++) {
-		const struct looked *l = &c->looked[b];
-		if (l->looks == 0)
-			continue;
-		least = !least || l->looks < least->looks ? l : least;
-		most = !most || l->looks > most->looks ? l : most;
-	}
-	if (!least) {
-		wrap(to, "  ", 2, "No channel was looked at.");
-		return;
-	}
-	snprintf(times, sizeof times, "%" PRId64, least->looks);
-	if (most->looks > least->looks)
-		snprintf(times, sizeof times, "%" PRId64 " to %" PRId64, least->looks, most->looks);
-	if (least->revisit_s > 0)
-		snprintf(every, sizeof every, ", every %.2g s on the average", least->revisit_s);
-	if (least->revisit_s - most->revisit_s > 0.05 * least->revisit_s)
-		snprintf(every, sizeof every, ", every %.2g to %.2g s on the average",
-			 most->revisit_s, least->revisit_s);
-	snprintf(line, sizeof line, "Each channel was looked at %s times%s, from %s to %s: "
-		 "%.2g %% of the time. An over between two looks is missed.", times, every,
-		 days ? words_time(from, c->start_us) : words_clock(from, c->start_us),
-		 days ? words_time(until, c->end_us) : words_clock(until, c->end_us),
-		 c->wall_us > 0 ? 100.0 * (double)least->looked_us / (double)c->wall_us : 0);
-	wrap(to, "  ", 2, line);
-}
-
-/* Bands with the same hours share a line; common: those no band was looked at in. */
-static void not_looked_in(FILE *to, const struct census *c, int from, uint32_t common)
-{
-	uint32_t of_day = c->looked[from].of_day;
-	char hours[160], when[180] = "never", first[200], line[4000] = "";
-	size_t at = 0;
-
-	words_hours(~of_day & ~common & ALL_HOURS, hours, sizeof hours);
-	if (of_day)
-		snprintf(when, sizeof when, "%s%s", common ? "also " : "", hours);
-	snprintf(first, sizeof first, "  %-15s ", when);
-	for (int b = from; b < c->bands; b++)
-		if (c->looked[b].of_day == of_day && at < sizeof line)
-			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", at ? ", " : "",
-					       c->band[b].id);
-	wrap(to, first, 4, line);
-}
-
-static void not_looked(FILE *to, const struct census *c)
-{
-	uint32_t common = ALL_HOURS;
-	char hours[160];
-
-	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
-	looked_share(to, c);
-	for (int b = 0; b < c->bands; b++)
-		if (c->looked[b].of_day)
-			common &= ~c->looked[b].of_day;
-	if (common == ALL_HOURS)
-		common = 0;
-	if (common)
-		fprintf(to, "  %-15s %s\n", "all bands", words_hours(common, hours, sizeof hours));
-	for (int b = 0; b < c->bands; b++) {
-		uint32_t missed = ~c->looked[b].of_day & ~common & ALL_HOURS;
-		bool told = missed == 0;
-		for (int k = 0; k < b; k++)
-			told |= c->looked[k].of_day == c->looked[b].of_day;
-		if (!told)
-			not_looked_in(to, c, b, common);
-	}
-	wrap(to, "  ", 2,
-	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
-	     "clubs, works) are not known, not absent. Survey again by day, and on a weekend.");
 }
 
 static void cautions(FILE *to)
@@ -388,7 +304,7 @@ static void cautions(FILE *to)
 
 	fprintf(to, "\nCAUTIONS\n");
 	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		wrap(to, "  - ", 4, lines[i]);
+		sheet_wrap(to, "  - ", 4, lines[i]);
 }
 
 int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
@@ -403,7 +319,7 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 	empty_banks(to, p, r);
 	ranges(to, p, r);
 	left_out(to, p, c);
-	not_looked(to, c);
+	sheet_not_looked(to, c);
 	cautions(to);
 	return 0;
 }

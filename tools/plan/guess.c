@@ -187,10 +187,10 @@ char *guess_words(const struct guess *g, int n, char out[GUESS_WORDS])
 
 	out[0] = '\0';
 	for (int i = 0; i < n && at < GUESS_WORDS; i++) {
-		bool plain = n == 1;    /* then why needs no saying */
-		at += (size_t)snprintf(out + at, GUESS_WORDS - at, "%s%s%s%s%s", i ? ", or " : "probably ",
-				       g[i].who, plain || i ? "" : " (", plain || i ? "" : g[i].why,
-				       plain || i ? "" : ")");
+		bool why = i == 0 && n > 1;     /* the band plan's word needs none */
+		at += (size_t)snprintf(out + at, GUESS_WORDS - at, "%s%s%s%s%s",
+				       i ? ", or " : "probably ", g[i].who, why ? " (" : "",
+				       why ? g[i].why : "", why ? ")" : "");
 	}
 	return out;
 }

@@ -1,0 +1,17 @@
+#ifndef BANDCENSUS_TOOLS_SHEET_H
+#define BANDCENSUS_TOOLS_SHEET_H
+
+#include <stdio.h>
+
+#include "tools/plan/census.h"
+
+/* Parts of the sheet (tools/export.h). */
+
+/* Prints text after first, broken between words so that no line is too wide; the next ones
+ * stand so far in. */
+void sheet_wrap(FILE *to, const char *first, int indent, const char *text);
+
+/* How often each channel was looked at, and which hours were not. */
+void sheet_not_looked(FILE *to, const struct census *c);
+
+#endif
