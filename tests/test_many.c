@@ -45,6 +45,29 @@ static void time_at_work(void **state)
 	}
 }
 
+static void spells_of_work(void **state)
+{
+	struct stints s = { 0 };
+	const int64_t h = HOUR_US;
+	/* Two that overlap, one half an hour after them; a day later three days at a stretch. */
+	static const struct { int from, to; } want[] = { { 0, 20 }, { 44, 68 }, { 68, 92 }, { 92, 114 } };
+	int64_t from, to;
+
+	(void)state;
+	assert_int_equal(stints_spells(&s, 24 * h, 0, &from, &to), 0);
+	assert_int_equal(stints_run(&s, 1, 44 * h, 114 * h), 0);
+	assert_int_equal(stints_run(&s, 2, 1, 9 * h), 0);
+	assert_int_equal(stints_run(&s, 3, 5 * h, 12 * h), 0);
+	assert_int_equal(stints_run(&s, 4, 12 * h + h / 2, 20 * h), 0);
+	stints_wall(&s, &from, &to);
+	for (int k = 0; k < 4; k++) {
+		assert_int_equal(stints_spells(&s, 24 * h, k, &from, &to), 4);
+		if (from / h != want[k].from || to / h != want[k].to)
+			fail_msg("spell %d: from %d h to %d h", k, (int)(from / h), (int)(to / h));
+	}
+	stints_free(&s);
+}
+
 /* ---- what both heard ---- */
 
 /* An over seen from .. to s by a run, whose ends may lie slack s further out. */
@@ -249,6 +272,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(time_at_work),
+		cmocka_unit_test(spells_of_work),
 		cmocka_unit_test(an_over_that_two_heard_is_one),
 		cmocka_unit_test(looks_of_two_add_up),
 		cmocka_unit_test(hours_of_the_week),

@@ -1,7 +1,6 @@
 #include "tools/plan/census.h"
 
 #include "tools/plan/list.h"
-#include "tools/plan/stints.h"
 #include "store/baseline.h"
 
 #include <stdio.h>
@@ -343,7 +342,9 @@ struct census *tally_finish(struct tally *t)
 	if (!c)
 		return NULL;
 	c->squelch_ddb = t->squelch_ddb;
-	c->wall_us = stints_wall(&t->stints, &c->start_us, &c->end_us);
+	c->stints = t->stints;
+	t->stints = (struct stints){ 0 };
+	c->wall_us = stints_wall(&c->stints, &c->start_us, &c->end_us);
 	c->ppm = t->ppm;
 	memcpy(c->zone, t->zone, sizeof c->zone);
 	c->ahead_s = t->ahead_s;
@@ -377,6 +378,7 @@ void census_destroy(struct census *c)
 		return;
 	for (int b = 0; c->looked && b < c->bands; b++)
 		free(c->looked[b].of_channel);
+	stints_free(&c->stints);
 	free(c->band);
 	free(c->looked);
 	free(c->week);

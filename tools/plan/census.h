@@ -4,8 +4,12 @@
 #include "store/survey.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
+<<<<<<< HEAD
 #include "tools/plan/pairs.h"
 #include "tools/plan/traffic.h"
+=======
+#include "tools/plan/stints.h"
+>>>>>>> fd1ddb7 (tmp)
 #include "tools/plan/week.h"
 
 /* What a survey shows at one squelch. In memory, no files. */
@@ -87,6 +91,7 @@ struct census {
 	int            overs;
 	int            folded;          /* channels that were another's emission */
 	int64_t        start_us, end_us;        /* first and last looked hour, or run */
+	struct stints  stints;          /* when its runs lasted                  */
 	int64_t        wall_us;         /* that at least one run lasted          */
 	double         ppm;             /* crystal error corrected for, last run */
 };

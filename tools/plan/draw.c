@@ -20,6 +20,7 @@ struct draft {
 	const struct channel *ch;
 	struct dice           dice;
 	struct script        *to;
+	int64_t               from_us, to_us;   /* what is drawn of the survey        */
 	int                   room;
 	int                   line;
 	double                mu, sigma;        /* of the logarithm of a length       */
@@ -72,7 +73,7 @@ static int add(struct draft *d, double on_s, double off_s, bool reply)
 
 static double seconds(const struct draft *d, int64_t us)
 {
-	return 1e-6 * (double)(us - d->c->start_us);
+	return 1e-6 * (double)(us - d->from_us);
 }
 
 static double length(struct draft *d)
@@ -133,6 +134,8 @@ static int seen_overs(struct draft *d)
 	const struct over *o = &d->c->over[d->ch->over];
 
 	for (int i = 0; i < d->ch->overs; i++) {
+		if (o[i].last_us < d->from_us || o[i].first_us > d->to_us)
+			continue;
 		double sharp = 1e-6 * (double)(o[i].before_us + o[i].after_us);
 		bool reply = i > 0 && 1e-6 * (double)(o[i].first_us - o[i - 1].last_us) < EXCHANGE_S;
 		d->air_s += 1e-6 * (double)(o[i].last_us - o[i].first_us) + sharp / 2;
@@ -213,9 +216,15 @@ static int draft_channel(struct draft *d)
 
 int script_draw(const struct census *c, uint64_t seed, struct script *out)
 {
-	struct draft d = { .c = c, .to = out };
+	return script_draw_part(c, c->start_us, c->end_us, seed, out);
+}
 
-	*out = (struct script){ .lines = c->channels, .seconds = 1e-6 * (double)(c->end_us - c->start_us) };
+int script_draw_part(const struct census *c, int64_t from_us, int64_t to_us, uint64_t seed,
+		     struct script *out)
+{
+	struct draft d = { .c = c, .to = out, .from_us = from_us, .to_us = to_us };
+
+	*out = (struct script){ .lines = c->channels, .seconds = 1e-6 * (double)(to_us - from_us) };
 	for (int i = 0; i < c->channels; i++) {
 		d.ch = &c->channel[i];
 		d.line = i;

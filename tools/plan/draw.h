@@ -10,6 +10,10 @@
  * what is always on is one cue. Time runs from census->start_us to end_us. Equal seeds draw
  * equally. -1: no memory. */
 int script_draw(const struct census *c, uint64_t seed, struct script *out);
+
+/* The same of a part of the survey, from when its time runs. */
+int script_draw_part(const struct census *c, int64_t from_us, int64_t to_us, uint64_t seed,
+		     struct script *out);
 void script_free(struct script *s);             /* zeroed is fine */
 
 /* Of overs log-normal with that mean, the share that looks every revisit_s for look_s meet:

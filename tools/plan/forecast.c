@@ -7,11 +7,28 @@
 #include "tools/plan/draw.h"
 #include "tools/plan/layout.h"
 
+/* Of a survey of more than a day each draw is of another spell of work, spread over all of
+ * them: in between nobody looked, and 30 nights eight times over say no more. */
+#define SPELL_MOST_US (24 * HOUR_US)
+
+static void part_of(const struct census *c, int draw, int64_t *from_us, int64_t *to_us)
+{
+	int spells = stints_spells(&c->stints, SPELL_MOST_US, -1, from_us, to_us);
+
+	*from_us = c->start_us;
+	*to_us = c->end_us;
+	if (*to_us - *from_us > SPELL_MOST_US)
+		stints_spells(&c->stints, SPELL_MOST_US, draw * spells / FORECAST_DRAWS, from_us, to_us);
+}
+
 int repertoire_create(struct repertoire *r, const struct census *c)
 {
+	int64_t from_us, to_us;
+
 	*r = (struct repertoire){ 0 };
 	for (; r->draws < FORECAST_DRAWS; r->draws++) {
-		if (script_draw(c, (uint64_t)r->draws + 1, &r->draw[r->draws]) < 0)
+		part_of(c, r->draws, &from_us, &to_us);
+		if (script_draw_part(c, from_us, to_us, (uint64_t)r->draws + 1, &r->draw[r->draws]) < 0)
 			goto fail;
 		r->draw[r->draws].lines = c->channels + 1;
 	}

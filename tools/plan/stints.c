@@ -65,6 +65,24 @@ int64_t stints_wall(struct stints *s, int64_t *from_us, int64_t *to_us)
 	return wall;
 }
 
+int stints_spells(const struct stints *s, int64_t most_us, int k, int64_t *from_us, int64_t *to_us)
+{
+	int n = 0;
+
+	for (int i = 0; i < s->n; ) {
+		int64_t from = s->at[i].from_us, to = s->at[i].to_us;
+		for (i++; i < s->n && s->at[i].from_us - to <= SPELL_BREAK_US; i++)
+			to = s->at[i].to_us > to ? s->at[i].to_us : to;
+		int pieces = (int)((to - from + most_us - 1) / most_us);
+		if (k >= n && k < n + pieces) {
+			*from_us = from + (k - n) * most_us;
+			*to_us = *from_us + most_us < to ? *from_us + most_us : to;
+		}
+		n += pieces;
+	}
+	return n;
+}
+
 void stints_free(struct stints *s)
 {
 	free(s->at);

@@ -25,6 +25,11 @@ int stints_looked(struct stints *s, int64_t run, int64_t from_us, int64_t to_us)
  * by their beginning. */
 int64_t stints_wall(struct stints *s, int64_t *from_us, int64_t *to_us);
 
+/* Spells of work: what follows within SPELL_BREAK_US is one, and what lasts longer than most_us is
+ * cut. How many there are; the k-th, where there is one. After stints_wall. */
+#define SPELL_BREAK_US INT64_C(3600000000)
+int stints_spells(const struct stints *s, int64_t most_us, int k, int64_t *from_us, int64_t *to_us);
+
 void stints_free(struct stints *s);
 
 #endif
