@@ -36,18 +36,30 @@ bool pages_is_header(const uint8_t *b)
 	return memcmp(b, "SQLite format 3", 16) == 0;
 }
 
-static void read_header(struct pages *p)
+/* A file that was cut off says itself how many pages it had, if its head is in order; no more are
+ * believed than eight times what is there. */
+static void read_count(struct pages *p, const uint8_t *head)
+{
+	uint32_t says = big4(head + 28);
+
+	if (memcmp(head + 24, head + 92, 4) == 0 && says / 8 <= p->count && says > p->count)
+		p->count = says;
+}
+
+static void read_header(struct pages *p, int64_t bytes)
 {
 	uint8_t head[100];
+	bool good = read_at(p->fd, head, sizeof head, 0) && pages_is_header(head);
 
 	p->size = p->usable = PAGE_DEFAULT;
-	if (!read_at(p->fd, head, sizeof head, 0) || !pages_is_header(head))
-		return;
-	uint32_t size = big2(head + 16) == 1 ? PAGE_MOST : big2(head + 16);
-	if (!is_page_size(size))
-		return;
-	p->size = size;
-	p->usable = size - (head[20] <= 32 ? head[20] : 0u);
+	uint32_t size = !good ? 0 : big2(head + 16) == 1 ? PAGE_MOST : big2(head + 16);
+	if (is_page_size(size)) {
+		p->size = size;
+		p->usable = size - (head[20] <= 32 ? head[20] : 0u);
+	}
+	p->count = (uint32_t)(bytes / p->size < UINT32_MAX / 16 ? bytes / p->size : 0);
+	if (is_page_size(size))
+		read_count(p, head);
 }
 
 /* The log's own sum, over whole pairs of words. */
@@ -162,8 +174,7 @@ struct pages *pages_open(const char *path, struct fault *why)
 	}
 	snprintf(log, sizeof log, "%s-wal", path);
 	p->log = open(log, O_RDONLY | O_CLOEXEC);
-	read_header(p);
-	p->count = (uint32_t)(st.st_size / p->size < UINT32_MAX - 1 ? st.st_size / p->size : 0);
+	read_header(p, st.st_size);
 	p->in_log = calloc((size_t)p->count + 1, sizeof *p->in_log);
 	if (p->in_log)
 		read_log(p);

@@ -370,6 +370,8 @@ static void sectors_by_chance(void **state)
 		int least = w->rows.n;
 		for (size_t h = 0; h < w->n / PAGE; h++)
 			least -= hit[h] ? w->on_page[h] : 0;
+		if (kept >= 0 && keep < w->n && sum.whole)
+			fail_msg("%s: cut to %zu of %zu bytes, and called whole", what, keep, w->n);
 		if ((kept < 0 && least > 0) || (kept >= 0 && kept < least))
 			fail_msg("seed %s, %s: saved %d rows, %d lie on pages that were not touched", from ? from : "1",
 				 what, kept, least);
