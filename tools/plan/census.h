@@ -4,12 +4,9 @@
 #include "store/survey.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
-<<<<<<< HEAD
 #include "tools/plan/pairs.h"
-#include "tools/plan/traffic.h"
-=======
 #include "tools/plan/stints.h"
->>>>>>> fd1ddb7 (tmp)
+#include "tools/plan/traffic.h"
 #include "tools/plan/week.h"
 
 /* What a survey shows at one squelch. In memory, no files. */
