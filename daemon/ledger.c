@@ -31,6 +31,8 @@ struct ledger {
 	int64_t        tidied_us;       /* strips before this are whole hours; 0: no look yet */
 	bool           hour_done;
 	struct outbox_sum hour;
+	int64_t        stuck_us;        /* since when the survey can't be written; 0: it can */
+	struct fault   stuck;
 };
 
 static int seat_all(struct ledger *l)
@@ -137,6 +139,35 @@ int64_t ledger_start_mono(const struct ledger *l)
 	return l->start_mono;
 }
 
+/* Rows are held meanwhile. Said once, and again when they are written. */
+static void stuck(struct ledger *l, int64_t now_us, const struct fault *why)
+{
+	if (l->stuck_us)
+		return;
+	l->stuck_us = now_us;
+	l->stuck = *why;
+	progress_clear(l->n->progress);
+	log_line(LOG_WARNING, "survey can't be written: %s, trying again", why->text);
+}
+
+static void tell_stuck(struct ledger *l, int64_t now_us)
+{
+	if (l->stuck_us)
+		ledger_incident(l, "unwritten", l->stuck_us, now_us,
+				"%s; what was heard was held and written later", l->stuck.text);
+}
+
+static void written_again(struct ledger *l, int64_t now_us)
+{
+	if (!l->stuck_us)
+		return;
+	progress_clear(l->n->progress);
+	log_line(LOG_NOTICE, "survey is written again: after=%.0fs",
+		 (double)(now_us - l->stuck_us) * 1e-6);
+	tell_stuck(l, now_us);
+	l->stuck_us = 0;
+}
+
 static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 {
 	struct upkeep *u = &l->upkeep;
@@ -146,12 +177,13 @@ static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 	upkeep_room(u, now_us);
 	if (u->allowed == ALLOW_NOTHING)
 		return 0;
-	if (outbox_commit(l->outbox, l->n->survey, u->allowed == ALLOW_ALL, why) == 0)
+	if (outbox_commit(l->outbox, l->n->survey, u->allowed == ALLOW_ALL, why) == 0) {
+		written_again(l, now_us);
 		return upkeep_step(u, now_us, why);
+	}
 	if (why->kind != FAULT_RETRY)
 		return -1;
-	progress_clear(l->n->progress);
-	log_line(LOG_WARNING, "survey can't be written: %s, trying again", why->text);
+	stuck(l, now_us, why);
 	return 0;
 }
 
@@ -315,6 +347,7 @@ int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
 	struct survey *s = l->n->survey;
 
 	track_end(l->track);
+	tell_stuck(l, now_us);
 	if (outbox_commit(l->outbox, s, l->upkeep.allowed == ALLOW_ALL, why) < 0 || survey_begin(s, why) < 0)
 		return -1;
 	if (survey_end_run(s, l->n->run, now_us, why) < 0 || survey_commit(s, why) < 0)
