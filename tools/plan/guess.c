@@ -1,13 +1,12 @@
 #include "tools/plan/guess.h"
 
+#include "tools/plan/suspect.h"
+
 #include <stdio.h>
 #include <string.h>
 #include <strings.h>
 
 #define SURE_KIND  0.6          /* as for the mode a memory gets              */
-#define OVERS_TELL 8            /* that a spread is made of                   */
-#define STEADY_DB  2.0          /* one fixed station, ...                     */
-#define WIDE_DB    6.0          /* ... or many or moving ones (common practice) */
 #define SHORT_S    1.5          /* no voice                                   */
 
 #define ANY 0
@@ -36,9 +35,8 @@ static const struct {
  * more telling, the higher (common practice, all of it). */
 struct rule {
 	const char *services;           /* NULL: any                          */
-	unsigned    kinds, shapes, below, pairs;        /* bits; ANY          */
+	unsigned    kinds, shapes, below, pairs, speakers;      /* bits; ANY  */
 	double      least_s;            /* of a mean over; 0: any             */
-	double      least_db, most_db;  /* of the spread; 0: any              */
 	bool        talks;
 	int         telling;
 	const char *who, *why;
@@ -48,45 +46,48 @@ struct rule {
 #define WORDLESS "paging telemetry beacon"
 
 static const struct rule rules[] = {
-	{ NULL, ANY, ANY, ANY, BIT(PAIR_OUTPUT), 0, 0, 0, false, 8,
+	{ NULL, ANY, ANY, ANY, BIT(PAIR_OUTPUT), ANY, 0, false, 8,
 	  "* repeater", "its input was heard too, keyed with it" },
-	{ NULL, ANY, ANY, ANY, BIT(PAIR_INPUT), 0, 0, 0, false, 8,
+	{ NULL, ANY, ANY, ANY, BIT(PAIR_INPUT), ANY, 0, false, 8,
 	  "* on a repeater's input", "on only while its output is" },
-	{ "air", BIT(KIND_AM), BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 7,
+	{ "air", BIT(KIND_AM), BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 7,
 	  "aerodrome's recording", "a voice that never ends among aircraft" },
-	{ "weather", ANY, BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 7,
+	{ "weather", ANY, BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 7,
 	  "weather broadcast", "a voice that never ends in a weather band" },
-	{ "broadcast", BIT(KIND_WFM), ANY, ANY, ANY, 0, 0, 0, false, 7,
+	{ "broadcast", BIT(KIND_WFM), ANY, ANY, ANY, ANY, 0, false, 7,
 	  "broadcast station", "wide FM in a broadcast band" },
-	{ "trunked", BIT(KIND_DATA), BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 7,
+	{ "trunked", BIT(KIND_DATA), BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 7,
 	  "*'s control channel", "data that never ends in a trunked band" },
-	{ "trunked", BIT(KIND_DATA), ~BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 6,
+	{ "trunked", BIT(KIND_DATA), ~BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 6,
 	  "*'s traffic channel", "data that comes and goes in a trunked band" },
-	{ "trunked", VOICE, ANY, ANY, ANY, 0, 0, 0, false, 6,
+	{ "trunked", VOICE, ANY, ANY, ANY, ANY, 0, false, 6,
 	  "*'s voice channel", "a voice in a trunked band" },
-	{ NULL, BIT(KIND_CARRIER), BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 7,
+	{ NULL, BIT(KIND_CARRIER), BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 7,
 	  "a beacon, or a fault", "a bare carrier that never ends" },
-	{ "air", BIT(KIND_NFM), ANY, ANY, ANY, 0, 0, 0, false, 7,
+	{ "air", BIT(KIND_NFM), ANY, ANY, ANY, ANY, 0, false, 7,
 	  "no aircraft", "FM, where they speak AM" },
-	{ WORDLESS, VOICE, ~BIT(SHAPE_ALWAYS), ANY, ANY, 0, 0, 0, false, 6,
+	{ WORDLESS, VOICE, ~BIT(SHAPE_ALWAYS), ANY, ANY, ANY, 0, false, 6,
 	  "somebody in a * band", "a voice, where the band plan has none" },
-	{ CREWS " amateur personal marine", BIT(KIND_DATA), ANY, ANY, ANY, 0, 0, 0, true, 6,
+	{ CREWS " amateur personal marine", BIT(KIND_DATA), ANY, ANY, ANY, ANY, 0, true, 6,
 	  "*, digital voice", "data in overs and replies as voice has" },
-	{ NULL, BIT(KIND_DATA), BIT(SHAPE_PERIODIC), ANY, ANY, 0, 0, 0, false, 6,
+	{ NULL, BIT(KIND_DATA), BIT(SHAPE_PERIODIC), ANY, ANY, ANY, 0, false, 6,
 	  "telemetry or a beacon", "short data at a fixed period" },
-	{ "amateur", BIT(KIND_DATA), BIT(SHAPE_BURSTS), ANY, ANY, 0, 0, 0, false, 5,
+	{ "amateur", BIT(KIND_DATA), BIT(SHAPE_BURSTS), ANY, ANY, ANY, 0, false, 5,
 	  "* packets", "short bursts of data" },
-	{ CREWS, BIT(KIND_DATA), ANY, ANY, ANY, 0, 0, 0, false, 4,
+	{ CREWS, BIT(KIND_DATA), ANY, ANY, ANY, ANY, 0, false, 4,
 	  "data of *", "data, not voice" },
-	{ CREWS, VOICE, BIT(SHAPE_TALK), ANY, ANY, 0, 0, STEADY_DB, false, 5,
+	{ CREWS, VOICE, BIT(SHAPE_TALK), ANY, ANY, BIT(SPEAKERS_ONE), 0, false, 5,
 	  "*, base or repeater", "always as strong: one fixed station" },
-	{ CREWS, VOICE, BIT(SHAPE_TALK), ANY, ANY, 0, WIDE_DB, 0, false, 5,
+	{ CREWS, VOICE, BIT(SHAPE_TALK), ANY, ANY, BIT(SPEAKERS_SEVERAL), 0, false, 5,
 	  "*, cars or handhelds", "levels scatter as of many or moving stations" },
-	{ "amateur", VOICE, BIT(SHAPE_TALK), TONED, ANY, 10, 0, STEADY_DB, false, 5,
+	{ CREWS " amateur marine personal", VOICE, BIT(SHAPE_TALK), ANY, ANY, BIT(SPEAKERS_HALF), 0,
+	  false, 5,
+	  "*, one side only", "pauses as for answers that are not heard" },
+	{ "amateur", VOICE, BIT(SHAPE_TALK), TONED, ANY, BIT(SPEAKERS_ONE), 10, false, 5,
 	  "* repeater", "long overs with a tone, always as strong" },
-	{ "amateur", VOICE, BIT(SHAPE_TALK), BIT(BELOW_NOTHING), ANY, 0, WIDE_DB, 0, false, 4,
+	{ "amateur", VOICE, BIT(SHAPE_TALK), BIT(BELOW_NOTHING), ANY, BIT(SPEAKERS_SEVERAL), 0, false, 4,
 	  "*, direct", "no tone, and levels scatter" },
-	{ NULL, ANY, ANY, ANY, ANY, 0, 0, 0, false, 1, "*", "the band plan's word" },
+	{ NULL, ANY, ANY, ANY, ANY, ANY, 0, false, 1, "*", "the band plan's word" },
 };
 
 #define RULES (int)(sizeof rules / sizeof rules[0])
@@ -104,15 +105,12 @@ static bool one_of(const char *list, const char *word)
 
 static bool holds(const struct rule *r, const struct clues *k)
 {
-	bool spread = k->spread_db >= 0;
-
 	return (!r->services || one_of(r->services, k->service)) &&
 	       (r->kinds == ANY || r->kinds & BIT(k->kind)) &&
 	       (r->shapes == ANY || r->shapes & BIT(k->shape)) &&
 	       (r->below == ANY || r->below & BIT(k->below)) &&
 	       (r->pairs == ANY || r->pairs & BIT(k->pair)) && k->over_s >= r->least_s &&
-	       (r->least_db <= 0 || (spread && k->spread_db >= r->least_db)) &&
-	       (r->most_db <= 0 || (spread && k->spread_db <= r->most_db)) && (!r->talks || k->talks);
+	       (r->speakers == ANY || r->speakers & BIT(k->speakers)) && (!r->talks || k->talks);
 }
 
 /* One more, unless it is said already. */
@@ -151,8 +149,11 @@ int guess_who(const struct clues *k, struct guess out[GUESSES])
 	return n;
 }
 
+/* As measured, or what the counts say where nothing was. */
 static enum shape shape_of(const struct channel *ch)
 {
+	if (ch->traffic.shape != SHAPE_UNKNOWN)
+		return ch->traffic.shape;
 	if (ch->occupancy > CONTINUOUS_SHARE)
 		return SHAPE_ALWAYS;
 	if (ch->overs < 3 || ch->exchanges < 2)
@@ -174,10 +175,10 @@ struct clues guess_clues(const struct census *c, int channel, const struct inter
 		.talks = n->talks,
 		.shape = shape_of(ch),
 		.over_s = ch->over_s,
-		.spread_db = ch->overs >= OVERS_TELL ? ch->spread_db : -1,
+		.speakers = channel_speakers(ch),
 		.below = n->believed < 1 ? BELOW_UNKNOWN : n->users.user[0].tone_ddhz ? BELOW_TONE :
 			n->users.user[0].code ? BELOW_CODE : BELOW_NOTHING,
-		.pair = judge_pair(c, channel).is,
+		.pair = ch->pair.is,
 	};
 }
 

@@ -1,9 +1,8 @@
 #ifndef BANDCENSUS_TOOLS_PLAN_GUESS_H
 #define BANDCENSUS_TOOLS_PLAN_GUESS_H
 
+#include "tools/plan/census.h"
 #include "tools/plan/interests.h"
-#include "tools/plan/judge.h"
-#include "tools/plan/traffic.h"
 
 /* Who a channel's user probably is: what the band plan has there, and what was heard.
  * A guess, to be printed as one; it changes nothing that was heard. Pure. */
@@ -17,12 +16,12 @@ struct clues {
 	bool         talks;             /* data in overs and replies as voice has    */
 	enum shape   shape;
 	double       over_s;            /* mean length of an over; 0: not known      */
-	double       spread_db;         /* of its levels; below 0: not known         */
 	enum below   below;             /* speech: of its most frequent user         */
 	enum pairing pair;
+	enum speakers speakers;         /* by its levels                             */
 };
 
-#define GUESS_TEXT 56
+#define GUESS_TEXT 56                   /* a title and what a rule adds               */
 
 struct guess {
 	char        who[GUESS_TEXT];    /* "fire, base or repeater"                  */
