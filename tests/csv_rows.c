@@ -1,3 +1,5 @@
+#include "tests/test.h"
+
 #include "tests/csv_rows.h"
 
 #include <stdbool.h>
@@ -95,4 +97,25 @@ const char *csv_cell(const struct csv_rows *c, int row, const char *column)
 			return cell ? cell : "";
 		}
 	return NULL;
+}
+
+double csv_number(const struct csv_rows *c, int row, const char *column)
+{
+	const char *cell = csv_cell(c, row, column);
+	char *end;
+
+	if (!cell)
+		fail_msg("there is no column %s", column);
+	double x = strtod(cell, &end);
+	return *end == '/' ? x / strtod(end + 1, NULL) : x;
+}
+
+int csv_row(const struct csv_rows *c, const char *column, const char *text)
+{
+	for (int i = 0; i < c->rows; i++) {
+		const char *cell = csv_cell(c, i, column);
+		if (cell && strcmp(cell, text) == 0)
+			return i;
+	}
+	return -1;
 }

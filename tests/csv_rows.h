@@ -12,4 +12,10 @@ int csv_count(const struct csv_rows *c);        /* rows, the head not counted   
 /* "" when the row is shorter than the head; NULL when no column has that name. */
 const char *csv_cell(const struct csv_rows *c, int row, const char *column);
 
+/* A cell as a number, "a/b" divided; the test fails when there is no such column. */
+double csv_number(const struct csv_rows *c, int row, const char *column);
+
+/* First row with that text in the column; -1: none. */
+int csv_row(const struct csv_rows *c, const char *column, const char *text);
+
 #endif

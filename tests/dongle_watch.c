@@ -9,6 +9,20 @@
 
 #define LATEST_S 7200.0         /* of real time: it is killed then */
 
+struct scenario dongle_in_town(const char *path, const struct town *t, uint64_t seed)
+{
+	struct scenario s = scenario_usual();
+
+	snprintf(s.town, sizeof s.town, "%s", path);
+	s.seed = seed;
+	s.town_events = s.hastens = true;
+	s.dongles[0].ppm = t->crystal_ppm;
+	s.dongles[0].cold_ppm = t->cold_ppm;
+	s.dongles[0].warm_ppm = t->warm_ppm;
+	s.dongles[0].warm_up_s = (double)t->warm_up_us * 1e-6;
+	return s;
+}
+
 static void print_log(const struct scene *s)
 {
 	char line[1000];
