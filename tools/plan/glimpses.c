@@ -11,12 +11,14 @@
 #define LOOKS_MOST 40           /* in an over; a longer one is as good as watched    */
 #define ASIDE      2.5          /* so many looks' time not looked: silence is unsure */
 #define STOP_S     16.0         /* silence that is followed: most gaps are over by then */
+#define PARK_S     10.0         /* as parks usually are                              */
+#define LINGER_S   (PARK_S / 2)
 #define UNKNOWN_S  1000.0       /* came on nobody knows when                         */
 
 struct making {
 	struct glimpses *out;
 	double           every_s, hang_s;
-	double           quiet_s;       /* end of the last look that showed it off, or the hang's */
+	double           quiet_s;       /* end of what showed it off, or of the hang              */
 	bool             going;         /* the chain goes on from there                           */
 	bool             fell;          /* seen to go off, then                                   */
 	bool             followed;      /* and looked at soon after                               */
@@ -53,6 +55,19 @@ static void silence(struct making *m, double s)
 		looks(m, GLIMPSE_OFF, s, 1);
 }
 
+/* Where an over was seen to end, the park went on, nobody knows for how long: half of one on
+ * the average. Left out, gaps that ended in the park would be told better than others, and
+ * come out too short. */
+static void linger(struct making *m, double off_s)
+{
+	double s = fmin(LINGER_S, off_s - m->quiet_s);
+
+	if (s <= 0)
+		return;
+	add(m, GLIMPSE_STAYED_OFF, s);
+	m->quiet_s += s;
+}
+
 /* Looks up to the first one past STOP_S. That one too: had it shown an over, the chain
  * would go on, and what is only told when it is so would not be a fair sample. */
 static void silent(struct making *m)
@@ -68,6 +83,10 @@ static void begin(struct making *m, const struct over *o, double first_s)
 	double before_s = 1e-6 * (double)o->before_us, off_s = first_s - fmax(before_s, 0);
 	bool seen = edge_seen(o->before_us);
 
+	/* Both ends of a gap that is shorter than a park were seen in the same one. */
+	bool watched = m->fell && seen && first_s - m->quiet_s < PARK_S;
+	if (m->going && m->fell && !watched && before_s >= 0)
+		linger(m, off_s);
 	/* What is too far off to belong together, or was lost sight of, begins afresh. */
 	if (m->going && (before_s < 0 || off_s - m->quiet_s > STOP_S)) {
 		if (m->followed && before_s >= 0)
@@ -77,7 +96,7 @@ static void begin(struct making *m, const struct over *o, double first_s)
 	if (!m->going) {
 		add(m, seen ? GLIMPSE_BEGAN : GLIMPSE_AFRESH, before_s < 0 ? UNKNOWN_S : before_s);
 	} else if (seen) {
-		if (m->fell)
+		if (watched)
 			add(m, GLIMPSE_STAYED_OFF, fmax(first_s - m->quiet_s, 0));
 		else
 			silence(m, off_s - m->quiet_s);

@@ -180,8 +180,9 @@ static void mix(const struct search *s, const double *x, double spread[SOUGHT][S
 #define UNSURE 0.5
 #define Z95    1.959963985
 
-/* What sweeps alone tell leans on the chain's being right: overs that are log-normal came out
- * wrong by so much (simulated, means 2 to 15 s, gaps 1 to 5 s, looks each 1 to 8 s). */
+/* What edges that nobody saw tell leans on the chain's being right, and on guesses of when a
+ * park ended: where all are so, log-normal overs came out wrong by so much (simulated, means
+ * 2 to 15 s, gaps 1 to 5 s, looks each 1 to 8 s). */
 #define LEANS 0.15
 
 static struct estimate said(const struct mixed *m, double unseen)
