@@ -228,11 +228,13 @@ static void what_was_not_looked_at(void **state)
 		for (int b = 0; b < 3; b++) {
 			bands[b] = world_band[WORLD_BUSINESS];
 			snprintf(bands[b].id, sizeof bands[b].id, "%c", 'a' + b);
+			strcpy(bands[b].service, "fire");
 		}
 		scene_begin(&s, bands, 3);
 		scene_propose(&s);
 		for (int b = 0; b < 3; b++) {
 			int64_t n = looked[i].looks[b];
+			free(s.census->looked[b].of_channel);
 			s.census->looked[b] = (struct looked){
 				.of_day = looked[i].of_day[b], .looks = n, .looked_us = n * 36000,
 				.revisit_s = n ? 14400.0 / (double)n : 0 };
@@ -250,6 +252,34 @@ static void what_was_not_looked_at(void **state)
 	}
 }
 
+/* After a night, services of the day are unknown, not quiet; one look at ten on a Tuesday and
+ * they are not. */
+static void day_services_are_unknown_after_a_night(void **state)
+{
+	static const struct { const char *why, *service; int hour; bool unknown; } cases[] = {
+		{ "works by night", "works", 24 + 22, true },
+		{ "works on a Sunday", "works", 6 * 24 + 10, true },
+		{ "works on a Tuesday", "works", 24 + 10, false },
+		{ "the fire brigade does not sleep", "fire", 24 + 22, false },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct band band = world_band[WORLD_BUSINESS];
+		struct scene s;
+		strcpy(band.service, cases[i].service);
+		scene_begin(&s, &band, 1);
+		scene_propose(&s);
+		s.census->week[0] = (struct week){ 0 };
+		s.census->week[0].cell[cases[i].hour].looked_us = 1;
+		char *text = print(&s);
+		if (!strstr(text, "  unknown by day  business: services of the day") == cases[i].unknown)
+			fail_msg("%s:\n%s", cases[i].why, text);
+		free(text);
+		scene_end(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -258,6 +288,7 @@ int main(void)
 		cmocka_unit_test(one_empty_bank),
 		cmocka_unit_test(many_banks),
 		cmocka_unit_test(what_was_not_looked_at),
+		cmocka_unit_test(day_services_are_unknown_after_a_night),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

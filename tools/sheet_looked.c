@@ -3,6 +3,7 @@
 #include "tools/plan/words.h"
 
 #include <inttypes.h>
+#include <string.h>
 
 #define ALL_HOURS UINT32_C(0xffffff)
 
@@ -58,6 +59,34 @@ static void not_looked_in(FILE *to, const struct census *c, int from, uint32_t c
 	sheet_wrap(to, first, 4, line);
 }
 
+/* Services that are mostly heard in working hours (common practice). */
+static bool is_of_the_day(const char *service)
+{
+	static const char *const services[] = { "business", "works", "mixed", "school", "bus", "transport" };
+
+	for (size_t i = 0; i < sizeof services / sizeof services[0]; i++)
+		if (strcmp(service, services[i]) == 0)
+			return true;
+	return false;
+}
+
+/* After a night these are not quiet but unknown. */
+static void unknown_by_day(FILE *to, const struct census *c)
+{
+	char line[4000];
+	size_t at = 0;
+
+	for (int b = 0; b < c->bands; b++)
+		if (is_of_the_day(c->band[b].service) && week_work_hours(&c->week[b]) == 0 && at < sizeof line)
+			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", at ? ", " : "",
+					       c->band[b].id);
+	if (at > 0 && at < sizeof line)
+		snprintf(line + at, sizeof line - at, ": services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
+			 "were they looked at.", WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
+	if (at > 0)
+		sheet_wrap(to, "  unknown by day  ", 4, line);
+}
+
 void sheet_not_looked(FILE *to, const struct census *c)
 {
 	uint32_t common = ALL_HOURS;
@@ -80,6 +109,7 @@ void sheet_not_looked(FILE *to, const struct census *c)
 		if (!told)
 			not_looked_in(to, c, b, common);
 	}
+	unknown_by_day(to, c);
 	sheet_wrap(to, "  ", 2,
 	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
 	     "clubs, works) are not known, not absent. Survey again by day, and on a weekend.");
