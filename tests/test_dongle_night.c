@@ -100,8 +100,8 @@ static int set_up(void **state)
 	struct fault why;
 	char survey[128];
 
-	assert_true(n && daemon);
 	*state = n;
+	assert_true(n && daemon);
 	length = length ? length : LENGTH;
 	strcpy(n->folder, "/tmp/bandcensus-seam-XXXXXX");
 	assert_non_null(mkdtemp(n->folder));
