@@ -102,11 +102,6 @@ static int tear_down(void **state)
 	return result;
 }
 
-static double csv_number(const struct csv_rows *rows, int row, const char *column)
-{
-	return atof(csv_cell(rows, row, column));
-}
-
 static int row_of(const struct csv_rows *rows, const char *band, const char *frequency)
 {
 	for (int i = 0; i < csv_count(rows); i++)

@@ -234,7 +234,8 @@ int script_draw_part(const struct census *c, int64_t from_us, int64_t to_us, uin
 		if ((d.ch->occupancy > CONTINUOUS_SHARE ? add(&d, 0, out->seconds, false) : draft_channel(&d)) < 0)
 			goto fail;
 	}
-	qsort(out->cue, (size_t)out->cues, sizeof *out->cue, by_on);
+	if (out->cues)
+		qsort(out->cue, (size_t)out->cues, sizeof *out->cue, by_on);
 	return 0;
 fail:
 	script_free(out);
