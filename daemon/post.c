@@ -183,6 +183,9 @@ static enum post_step later(struct post *p, struct post_wait *wait)
 static enum post_step learnt_enough(struct post *p, struct fault *why)
 {
 	ears_settle(&p->ears);
+	if (!p->tracking && p->is->about.tunable)       /* else it is told when it is known */
+		log_line(LOG_INFO, "crystal: source=\"%s\" ppm=%+.2f as set, not followed",
+			 p->is->about.label, p->ppm);
 	p->phase = p->tracking ? PHASE_HUNT : PHASE_WATCH;
 	if (!p->is->about.tunable && p->is->ops->restart(p->is->source, why) < 0)
 		return POST_FAILED;
