@@ -131,6 +131,37 @@ const struct migration survey_migrations[] = {
 	  "INSERT INTO strip(start_us, band, run, cell_us, cells, packed)\n"
 	  "  SELECT start_us, band, run, cell_us, cells, packed FROM strip_before;\n"
 	  "DROP TABLE strip_before;\n" },
+	/* Likewise: each commit adds to every span's row of the hour, and these were a page
+	 * each once there were some days of them. */
+	{ 4,
+	  "ALTER TABLE coverage RENAME TO coverage_before;\n"
+	  "CREATE TABLE coverage(\n"
+	  "  hour INTEGER NOT NULL,      -- its start\n"
+	  "  band INTEGER NOT NULL REFERENCES band,\n"
+	  "  first INTEGER NOT NULL, count INTEGER NOT NULL, -- channels first .. first+count-1\n"
+	  "  run INTEGER NOT NULL REFERENCES run,\n"
+	  "  looks INTEGER NOT NULL, pairs INTEGER NOT NULL, looked_us INTEGER NOT NULL,\n"
+	  "  clipped INTEGER NOT NULL, floor_ddb_sum INTEGER NOT NULL,\n"
+	  "  floor_low_ddb INTEGER NOT NULL, floor_high_ddb INTEGER NOT NULL, -- least and most of any look\n"
+	  "  more_hours INTEGER NOT NULL, -- 0: of its hour alone; 23: of the day begun by it\n"
+	  "  PRIMARY KEY(hour, band, first, run, count)\n"
+	  ") STRICT, WITHOUT ROWID;\n"
+	  "INSERT INTO coverage SELECT hour, band, first, count, run, looks, pairs, looked_us, clipped,\n"
+	  "  floor_ddb_sum, floor_low_ddb, floor_high_ddb, more_hours FROM coverage_before;\n"
+	  "DROP TABLE coverage_before;\n"
+	  "ALTER TABLE parked RENAME TO parked_before;\n"
+	  "CREATE TABLE parked(\n"
+	  "  hour INTEGER NOT NULL,      -- its start\n"
+	  "  band INTEGER NOT NULL REFERENCES band,\n"
+	  "  first INTEGER NOT NULL, count INTEGER NOT NULL, -- channels first .. first+count-1\n"
+	  "  run INTEGER NOT NULL REFERENCES run,\n"
+	  "  parks INTEGER NOT NULL, parked_us INTEGER NOT NULL, -- in no coverage\n"
+	  "  more_hours INTEGER NOT NULL, -- as in coverage\n"
+	  "  PRIMARY KEY(hour, band, first, run, count)\n"
+	  ") STRICT, WITHOUT ROWID;\n"
+	  "INSERT INTO parked SELECT hour, band, first, count, run, parks, parked_us, more_hours\n"
+	  "  FROM parked_before;\n"
+	  "DROP TABLE parked_before;\n" },
 	{ 0, NULL }
 };
 

@@ -206,7 +206,7 @@ static void it_says_what_it_is(void **state)
 {
 	static const struct { const char *sql, *answer; } cases[] = {
 		{ "PRAGMA application_id", "1111715443" },
-		{ "PRAGMA user_version", "3" },
+		{ "PRAGMA user_version", "4" },
 		{ "PRAGMA integrity_check", "ok" },
 		{ "PRAGMA foreign_key_check", "" },
 		{ "SELECT count(*) FROM pragma_table_list WHERE type='table' AND NOT strict"
