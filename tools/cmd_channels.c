@@ -20,6 +20,7 @@ static void line(const struct told *t, const struct channel *ch)
 {
 	const struct suspect *s = &t->suspect[ch - t->census->channel];
 	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT], guess[GUESS_WORDS];
+	char use[TRAFFIC_TEXT], pair[PAIR_TEXT];
 	struct guess g[GUESSES];
 
 	printf("  %-11s %6d %7.2f %6.2f-%-6.2f %5.1f %5.1f %6.2f %-7s  %s-%s  %s\n",
@@ -31,6 +32,12 @@ static void line(const struct told *t, const struct channel *ch)
 	       s->is ? suspicion_name(s->is) : "");
 	if (*nature_words(&ch->nature, nature, sizeof nature))
 		printf("    %s\n", nature);
+	if (*traffic_words(&ch->traffic, use, sizeof use))
+		printf("    %s\n", use);
+	if (*pair_evidence(t->census, (int)(ch - t->census->channel), pair, sizeof pair))
+		printf("    %s\n", pair);
+	else if (*speakers_words(channel_speakers(ch)))
+		printf("    %s\n", speakers_words(channel_speakers(ch)));
 	int n = told_guess(t, (int)(ch - t->census->channel), g);
 	/* The band plan's word alone stands above. */
 	if (n > 1)
@@ -85,7 +92,7 @@ static int channels(int argc, char **argv)
 	if (o.licences && licences_read(o.licences, &l, &why) < 0)
 		return command_fail(&why);
 	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
-	s = c && interests_default(&i) == 0 ? suspect_all(c) : NULL;
+	s = c && census_traffic(c) == 0 && interests_default(&i) == 0 ? suspect_all(c) : NULL;
 	const struct told t = { c, s, &i, &l, o.min_overs };
 	int done = !s ? -1 : o.json ? json_channels(stdout, &t) : o.csv ? csv_channels(stdout, &t) :
 		table(&t);

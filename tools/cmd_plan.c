@@ -111,7 +111,7 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 	if (!w->census)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
-	w->suspect = suspect_all(w->census);
+	w->suspect = census_traffic(w->census) == 0 ? suspect_all(w->census) : NULL;
 	w->plan = w->suspect ? propose(w->census, w->suspect, &w->receiver, &w->interests) : NULL;
 	if (!w->plan)
 		return -1;

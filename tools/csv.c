@@ -42,7 +42,8 @@ static const char *harmless(char *out, size_t size, const char *s)
 }
 
 #define GAUGES  4               /* figures measured, each of four columns */
-#define COLUMNS (28 + 4 + 4 * GAUGES)
+#define USES    9               /* of how it is used                        */
+#define COLUMNS (28 + 4 + 4 * GAUGES + USES)
 
 static const char *const channel_head[COLUMNS] = {
 	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
@@ -56,6 +57,9 @@ static const char *const channel_head[COLUMNS] = {
 	"down26_hz",	"down26_low_hz",    "down26_high_hz",	 "down26_overs",
 	"deviation_hz", "deviation_low_hz", "deviation_high_hz", "deviation_overs",
 	"am_depth",	"am_depth_low",	    "am_depth_high",	 "am_depth_overs",
+	"use",		"over_s",	    "over_low_s",	 "over_high_s",
+	"gap_s",	"gap_low_s",	    "gap_high_s",	 "period_s",
+	"pair",
 };
 
 #define NUMBER 32
@@ -83,6 +87,30 @@ static void gauge_fields(const char *field[4], char n[4][NUMBER], const struct g
 	decimal(n[3], g->overs, 0);
 }
 
+/* Three fields that are empty where nothing can be said. */
+static void estimate_fields(const char *field[3], char n[3][NUMBER], const struct estimate *e)
+{
+	for (int i = 0; i < 3; i++)
+		field[i] = "";
+	if (e->value <= 0)
+		return;
+	field[0] = decimal(n[0], e->value, 2);
+	field[1] = decimal(n[1], e->likely.low, 2);
+	field[2] = decimal(n[2], e->likely.high, 2);
+}
+
+static void use_fields(const char *field[USES], char n[USES][NUMBER], const struct census *c, int i,
+		       char pair[PAIR_TEXT])
+{
+	const struct traffic *t = &c->channel[i].traffic;
+
+	field[0] = shape_name(t->shape);
+	estimate_fields(&field[1], &n[1], &t->over_s);
+	estimate_fields(&field[4], &n[4], &t->gap_s);
+	field[7] = t->period_s > 0 ? decimal(n[7], t->period_s, 2) : "";
+	field[8] = pair_evidence(c, i, pair, PAIR_TEXT);
+}
+
 static void channel_row(FILE *to, const struct told *t, int i)
 {
 	const struct census *c = t->census;
@@ -93,7 +121,7 @@ static void channel_row(FILE *to, const struct told *t, int i)
 	char listed[LISTED_TEXT], safe[LISTED_TEXT + 1];
 	struct guess g[GUESSES] = { 0 };
 	bool guessed = told_guess(t, i, g) > 0;
-	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER];
+	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER], use[USES][NUMBER], pair[PAIR_TEXT];
 	const struct band *b = &c->band[ch->band];
 	const struct nature *nature = &ch->nature;
 	int32_t tone = nature_tone_ddhz(nature);
@@ -136,10 +164,11 @@ static void channel_row(FILE *to, const struct told *t, int i)
 		nature->system_hz ? decimal(n[16], nature->system_hz, 0) : "",
 		nature->designator,
 	};
-	gauge_fields(&row[COLUMNS - 16], measured[0], &nature->occupied_hz, 0);
-	gauge_fields(&row[COLUMNS - 12], measured[1], &nature->down26_hz, 0);
-	gauge_fields(&row[COLUMNS - 8], measured[2], &nature->deviation_hz, 0);
-	gauge_fields(&row[COLUMNS - 4], measured[3], &nature->am_depth, 3);
+	gauge_fields(&row[COLUMNS - USES - 16], measured[0], &nature->occupied_hz, 0);
+	gauge_fields(&row[COLUMNS - USES - 12], measured[1], &nature->down26_hz, 0);
+	gauge_fields(&row[COLUMNS - USES - 8], measured[2], &nature->deviation_hz, 0);
+	gauge_fields(&row[COLUMNS - USES - 4], measured[3], &nature->am_depth, 3);
+	use_fields(&row[COLUMNS - USES], use, c, i, pair);
 	fields(to, row, COLUMNS);
 }
 

@@ -88,17 +88,34 @@ static json_t *guesses_array(const struct told *t, int i)
 	return all;
 }
 
+static json_t *estimate_object(const struct estimate *e)
+{
+	return e->value > 0 ? json_pack("{s:o, s:o, s:o}", "value", rounded(e->value, 0.01), "low",
+					rounded(e->likely.low, 0.01), "high",
+					rounded(e->likely.high, 0.01)) : json_null();
+}
+
+/* How it is used. */
+static json_t *traffic_object(const struct traffic *t)
+{
+	return json_pack("{s:s, s:o, s:o, s:o, s:i, s:o, s:o}", "shape", shape_name(t->shape), "over_s",
+		estimate_object(&t->over_s), "gap_s", estimate_object(&t->gap_s), "exchanges_h",
+		estimate_object(&t->exchanges_h), "exchanges", t->exchanges, "period_s",
+		t->period_s > 0 ? rounded(t->period_s, 0.01) : json_null(), "stuck_s",
+		t->stuck_s > 0 ? rounded(t->stuck_s, 1) : json_null());
+}
+
 static json_t *channel_object(const struct told *t, int i)
 {
 	const struct channel *ch = &t->census->channel[i];
 	const struct suspect *s = &t->suspect[i];
 	const struct band *b = &t->census->band[ch->band];
-	char listed[LISTED_TEXT];
+	char listed[LISTED_TEXT], pair[PAIR_TEXT];
 	int32_t tone = nature_tone_ddhz(&ch->nature);
 
 	return json_pack(
 		"{s:s, s:i, s:o, s:o, s:s, s:s, s:o, s:o, s:I, s:I, s:o, s:o, s:o, s:o, s:o, s:i,"
-		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o, s:s, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
 		"band", b->id, "channel", (int)ch->channel, "frequency_hz", frequency(ch->centre),
 		"step_hz", frequency(b->raster.step), "mode", mode_name(b->mode), "service",
 		b->service, "first_seen", when(ch->first_us), "last_seen", when(ch->last_us),
@@ -111,7 +128,8 @@ static json_t *channel_object(const struct told *t, int i)
 		rounded(ch->offset_hz, 1), "width_hz", rounded(ch->width_hz, 1), "kind",
 		kind_name(ch->kind), "confidence", rounded(ch->confidence, 1e-3), "tone_hz",
 		tone > 0 ? rounded(0.1 * tone, 0.1) : json_null(), "nature", nature_object(&ch->nature),
-		"suspect",
+		"traffic", traffic_object(&ch->traffic), "pair",
+		or_null(pair_evidence(t->census, i, pair, sizeof pair)), "suspect",
 		or_null(suspicion_name(s->is)), "suspect_why",
 		s->is ? json_string(s->why) : json_null(), "probably", guesses_array(t, i), "listed",
 		or_null(licences_words(t->licences, ch->centre, b->raster.step, listed)));

@@ -8,7 +8,7 @@
 
 #define THROUGHOUT 0.8          /* of an over watched: all of it was                 */
 #define A_PARK_S   0.3          /* no look of a sweep is so long                     */
-#define LOOKS_MOST 40           /* in an over; a longer one is as good as watched    */
+#define LOOKS_MOST 400          /* in an over; a longer one is taken as watched         */
 #define ASIDE      2.5          /* so many looks' time not looked: silence is unsure */
 #define STOP_S     16.0         /* silence that is followed: most gaps are over by then */
 #define PARK_S     10.0         /* as parks usually are                              */

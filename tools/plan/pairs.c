@@ -245,7 +245,8 @@ char *pair_evidence(const struct census *c, int channel, char *out, size_t size)
 			 fmax(p->hang_s - 1.96 * p->hang_sigma_s, 0), p->hang_s + 1.96 * p->hang_sigma_s);
 	freq_format_mhz(of, c->channel[p->of].centre);
 	freq_format_mhz(mhz, c->channel[p->of == channel ? p->other : channel].centre);
-	snprintf(out, size, "%d of %d overs of %s %s %s, %.1f by chance%s%s; %s", p->common, p->overs, of,
+	snprintf(out, size, "%s: %d of %d overs of %s %s %s, %.1f by chance%s%s; %s", p->split, p->common,
+		 p->overs, of,
 		 p->is == PAIR_SIDE ? "in turns with" : "while", mhz, p->expected,
 		 p->same_tone ? "; same tone" : "", later, p->sure ? "sure" : "likely");
 	return out;

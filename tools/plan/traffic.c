@@ -1,6 +1,7 @@
 #include "tools/plan/traffic.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -8,6 +9,7 @@
 #include "tools/plan/glimpses.h"
 #include "tools/plan/list.h"
 #include "tools/plan/regular.h"
+#include "tools/plan/words.h"
 
 #define ALWAYS_SHARE 0.9
 #define STUCK_S      200        /* no over of people at work is so long (common practice) ... */
@@ -19,6 +21,7 @@
 #define BURST_S      1.0        /* nobody says anything in less (common practice)    */
 #define CUT_SHORT    0.15       /* of looks that saw an edge: what is on for so few is short */
 #define BUSY_TIMES   1.5
+#define PERIOD_SHARE 0.3        /* of a period that a report lasts, at most          */
 #define USUAL_S      2.5        /* from look to look, when nothing tells             */
 #define LONE_S       1800       /* silence between exchanges, when there is one only */
 
@@ -120,7 +123,7 @@ static int lengths(const struct over *o, int n, const struct watched *w, double 
 	t->over_median_s = fit.median_s;
 	t->gap_s = fit.gap_s;
 	/* After the hang gaps are exponential. */
-	if (fit.gap_s.value > 0)
+	if (fit.gap_s.value > 0 && n >= SHAPE_LEAST)
 		t->gap_most_s = TRAFFIC_HANG_S + (fit.gap_s.value - TRAFFIC_HANG_S) * -log(0.15);
 	return 0;
 }
@@ -150,6 +153,11 @@ static void periodic(const struct over *o, int n, double every, double *work, st
 		at[i] = 1e-6 * (double)(o[i].first_us - o[0].first_us -
 					(o[i].before_us > 0 ? o[i].before_us / 2 : 0));
 	regular_find(at, n, every, work, &found);
+	for (int i = 0; i < n; i++)
+		work[i] = length_s(&o[i]);
+	/* People who take turns at an even pace talk for most of it. */
+	if (list_quantile(work, n, 0.5) > PERIOD_SHARE * found.period_s)
+		found.period_s = 0;
 	t->period_s = found.period_s;
 	t->jitter_s = found.jitter_s;
 	t->chance = found.chance;
@@ -211,4 +219,33 @@ int census_traffic(struct census *c)
 			ch->gap_s = ch->traffic.gap_most_s;
 	}
 	return 0;
+}
+
+static void estimate_words(const char *what, const struct estimate *e, char *out, size_t size)
+{
+	out[0] = '\0';
+	if (e->value > 0)
+		snprintf(out, size, "%s %.1f s (%.1f-%.1f)", what, e->value, e->likely.low, e->likely.high);
+}
+
+char *traffic_words(const struct traffic *t, char *out, size_t size)
+{
+	char over[48], gap[48], hours[64], busiest[96] = "", more[96] = "";
+
+	out[0] = '\0';
+	if (t->exchanges == 0 || t->shape == SHAPE_ALWAYS)
+		return out;
+	estimate_words("overs", &t->over_s, over, sizeof over);
+	estimate_words(", gaps", &t->gap_s, gap, sizeof gap);
+	if (t->period_s > 0)
+		snprintf(more, sizeof more, ", each %.1f s within %.1f s", t->period_s, t->jitter_s);
+	else if (t->stuck_s > 0)
+		snprintf(more, sizeof more, ", once stuck for %.0f min", t->stuck_s / 60);
+	if (t->busy_hours)
+		snprintf(busiest, sizeof busiest, ", busiest %s UTC",
+			 words_hours(t->busy_hours, hours, sizeof hours));
+	snprintf(out, size, "%s: %s%s%s, %d exchange%s%s", shape_name(t->shape),
+		 over[0] ? over : "how long overs are can't be told", gap, more, t->exchanges,
+		 t->exchanges == 1 ? "" : "s", busiest);
+	return out;
 }

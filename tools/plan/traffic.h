@@ -1,6 +1,7 @@
 #ifndef BANDCENSUS_TOOLS_PLAN_TRAFFIC_H
 #define BANDCENSUS_TOOLS_PLAN_TRAFFIC_H
 
+#include <stddef.h>
 #include <stdint.h>
 
 #include "tools/plan/renewal.h"
@@ -58,5 +59,11 @@ struct watched {
 
 /* Measures a channel from its overs, ascending. Deterministic. -1: no memory. */
 int traffic_measure(const struct over *o, int n, const struct watched *w, struct traffic *out);
+
+#define TRAFFIC_TEXT 200
+
+/* "talk: overs 3.5 s (2.4-5.1), gaps 2.7 s (1.8-4.0), 143 exchanges, busiest 07:00-09:00 UTC";
+ * "" where there is nothing to say. Returns out. */
+char *traffic_words(const struct traffic *t, char *out, size_t size);
 
 #endif
