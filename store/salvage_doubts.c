@@ -183,6 +183,12 @@ static int in_order(const void *a, const void *b)
 	return (x->from > y->from) - (x->from < y->from);
 }
 
+static void put_in_order(struct search *x)
+{
+	if (x->n > 1)
+		qsort(x->doubt, (size_t)x->n, sizeof *x->doubt, in_order);
+}
+
 /* Whether the first n doubts, in order, leave no gap from here to there. */
 static bool in_doubt(const struct search *x, int n, int64_t from, int64_t to)
 {
@@ -202,7 +208,7 @@ static void check_strays(struct search *x)
 {
 	int n = x->n;
 
-	qsort(x->doubt, (size_t)n, sizeof *x->doubt, in_order);
+	put_in_order(x);
 	for (int i = 0; i < x->all_tops; i++) {
 		const struct top *t = &x->top[i];
 		if (!x->seen[t->page] && !in_doubt(x, n, t->first, t->last)) {
@@ -227,7 +233,7 @@ static void search(struct search *x)
 	else
 		walk_pieces(x);
 	check_strays(x);
-	qsort(x->doubt, (size_t)x->n, sizeof *x->doubt, in_order);
+	put_in_order(x);
 }
 
 int salvage_doubts(struct salvage *s, struct doubt **doubts)

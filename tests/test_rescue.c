@@ -135,7 +135,8 @@ static struct rows rows_of(const char *path)
 	}
 	sqlite3_finalize(q);
 	sqlite3_close(db);
-	qsort(r.text, (size_t)r.n, sizeof *r.text, by_text);
+	if (r.n > 1)
+		qsort(r.text, (size_t)r.n, sizeof *r.text, by_text);
 	return r;
 }
 
