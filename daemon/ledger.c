@@ -174,7 +174,8 @@ static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 	int64_t now_us = now_mono + l->offset_us;
 
 	l->committed_mono = now_mono;
-	upkeep_room(u, now_us);
+	if (l->offset_us)       /* before the first block the hour is not known */
+		upkeep_room(u, now_us);
 	if (u->allowed == ALLOW_NOTHING)
 		return 0;
 	if (outbox_commit(l->outbox, l->n->survey, u->allowed == ALLOW_ALL, why) == 0) {
