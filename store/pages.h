@@ -18,6 +18,7 @@ struct pages *pages_open(const char *path, struct fault *why);
 void pages_close(struct pages *p);              /* NULL is fine */
 
 uint32_t pages_count(const struct pages *p);    /* pages are 1 .. count */
+int pages_version(const struct pages *p);       /* the file's user_version; 0: its head is lost */
 bool pages_free(const struct pages *p, uint32_t page);  /* holds nothing, says the file's own list */
 
 bool pages_chained(const struct pages *p, uint32_t page);       /* holds more of a row that was read */

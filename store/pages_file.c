@@ -212,6 +212,13 @@ uint32_t pages_count(const struct pages *p)
 	return p->count;
 }
 
+int pages_version(const struct pages *p)
+{
+	uint8_t first[PAGE_MOST];
+
+	return pages_fetch(p, 1, first) && pages_is_header(first) ? (int)big4(first + 60) : 0;
+}
+
 bool pages_free(const struct pages *p, uint32_t page)
 {
 	return p->free[page];

@@ -57,8 +57,11 @@ static int learn_layout(struct survey *s, enum table_id t, struct layout *l, str
 	}
 	if (got < 0)
 		return -1;
+	if (l->columns == 0)
+		return 0;               /* it came later */
 	statement_reset(q);
-	survey_choose_sql(t, which, sql);
+	survey_select_sql(t, s->version, sql);
+	strcpy(strstr(sql, " ORDER BY ") + 1, which);
 	l->find = database_prepare(s->db, sql, why);
 	return l->find ? 0 : -1;
 }
@@ -85,9 +88,13 @@ static int make_stage(struct salvage *s, const char *path, struct fault *why)
 	if (!s->stage)
 		return -1;
 	s->stage->db = database_open(path, DATABASE_OWN, why);
-	s->stage->version = survey_newest_version();
+	int version = pages_version(s->pages);
+	if (version > survey_newest_version())
+		return fault_set(why, FAULT_INPUT, "%s: is of version %d, this program knows up to %d, use a "
+				 "newer program", path, version, survey_newest_version());
+	s->stage->version = version > 0 ? version : survey_newest_version();
 	for (const struct migration *m = survey_migrations; s->stage->db && m->version; m++)
-		if (database_run(s->stage->db, m->sql, why) < 0)
+		if (m->version <= s->stage->version && database_run(s->stage->db, m->sql, why) < 0)
 			return -1;
 	if (!s->stage->db || survey_prepare_reading(s->stage, why) < 0)
 		return -1;

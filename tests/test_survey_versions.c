@@ -8,6 +8,7 @@
 
 #include <sqlite3.h>
 
+#include "store/rescue.h"
 #include "store/schema.h"
 #include "tests/failing_vfs.h"
 #include "tests/fault_check.h"
@@ -56,6 +57,12 @@ static void make_version(const char *path, int version)
 	sqlite3_close(db);
 }
 
+static void ignore(void *self, const char *line)
+{
+	(void)self;
+	(void)line;
+}
+
 /* What came later reads as not known. */
 static void check_rows(const char *path, int version, int runs, const char *when)
 {
@@ -93,6 +100,12 @@ static void every_version_is_read_and_brought_up(void **state)
 		assert_memory_equal(before, after, n);
 		free(before);
 		free(after);
+		char left[WORLD_ROOM + 8];
+		struct rescue_sum sum;
+		snprintf(left, sizeof left, "%s.left", p->path);
+		if (survey_rescue(p->path, left, ignore, NULL, &sum, &why) < 0 || !sum.whole)
+			fail_msg("version %d: %s, %d pages lost", version, why.text, (int)sum.pages_lost);
+		check_rows(left, version, 1, "rescued");
 		struct survey *s = must_write(p->path, &run);
 		assert_int_equal(run.id, 2);
 		survey_close(s);
