@@ -14,7 +14,7 @@
 #define SEED "20260217"
 
 #ifdef __SANITIZE_ADDRESS__
-#define LASTS "30 min"
+#define LASTS "1 h"
 #else
 #define LASTS "2h"
 #endif

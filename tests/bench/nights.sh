@@ -1,5 +1,5 @@
 #!/bin/sh
-# How long, and in how much memory, merged nights are read: tests/bench/nights.sh [BUILD]
+# How long (CPU), and in how much memory, merged nights are read: tests/bench/nights.sh [BUILD]
 # Invented nights (tests/bench/bench_nights.c), merged, then read by the built bandcensus.
 set -eu
 root=$(cd "$(dirname "$0")/../.." && pwd)
@@ -10,10 +10,10 @@ tool=$build/tools/bandcensus
 folder=$(mktemp -d)
 trap 'rm -r "$folder"' EXIT
 
-# seconds and megabytes of a command
+# seconds of CPU and megabytes of a command
 cost() {
-	/usr/bin/time -o "$folder/cost" -f '%e %M' "$@" >/dev/null
-	awk '{ printf "%7.2f s %4d MB", $1, $2 / 1024 }' "$folder/cost"
+	/usr/bin/time -o "$folder/cost" -f '%U %S %M' "$@" >/dev/null
+	awk '{ printf "%7.2f s %4d MB", $1 + $2, $3 / 1024 }' "$folder/cost"
 }
 
 echo 'nights channels   overs  file MB  merge            channels         plan             status'
