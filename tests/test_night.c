@@ -20,6 +20,7 @@
 #define SEED       20260217
 #define SQUELCH_DB 6.0
 #define OVERS_SEEN 5            /* looked at, after which an emitter must be in the list */
+#define PAIR_OVERS 10           /* of an input, after which its pair must be told        */
 #define COVERAGE   0.90         /* of 95 % intervals that must hold the truth            */
 
 #ifdef __SANITIZE_ADDRESS__     /* five times slower: fewer looks, the same claims       */
@@ -386,6 +387,53 @@ static void no_raster_is_called_wrong(void **state)
 	csv_close(rows);
 }
 
+/* The other of a pair that the town's table has, or -1. */
+static int partner_of(const struct town *t, int emitter)
+{
+	const struct emitter *e = &t->emitters[emitter];
+
+	return e->role != SENDER_EMITTER ? -1 : e->parent_at >= 0 ? e->parent_at : e->answers_at;
+}
+
+/* The words name both frequencies of one. */
+static bool true_pair(const struct town *t, const char *words)
+{
+	char one[FREQ_TEXT], other[FREQ_TEXT];
+
+	for (int i = 0; i < t->n_emitters; i++) {
+		int p = partner_of(t, i);
+		if (p >= 0 && strstr(words, freq_format_mhz(one, t->emitters[i].frequency)) &&
+		    strstr(words, freq_format_mhz(other, t->emitters[p].frequency)))
+			return true;
+	}
+	return false;
+}
+
+static void pairs_are_true(void **state)
+{
+	struct world *w = *state;
+	int n = csv_count(w->channels), told = 0, judged = 0;
+
+	for (int i = 0; i < n; i++) {
+		const char *words = csv_cell(w->channels, i, "pair");
+		told += words[0] != '\0';
+		if (words[0] && !true_pair(&w->town, words))
+			fail_msg("seed %d: no pair: %s", SEED, words);
+	}
+	for (int i = 0; i < w->town.n_emitters; i++) {
+		const struct emitter *e = &w->town.emitters[i];
+		int row = partner_of(&w->town, i) >= 0 ? row_of(w->channels, e->frequency) : -1;
+		if (row < 0 || number(w->channels, row, "overs") < PAIR_OVERS)
+			continue;
+		judged++;
+		if (!csv_cell(w->channels, row, "pair")[0])
+			fail_msg("seed %d: %s, %s overs, has no pair", SEED, e->name,
+				 csv_cell(w->channels, row, "overs"));
+	}
+	print_message("channels said to be of a pair, truly: %d; inputs and sides with %d overs, all found: %d\n",
+		      told, PAIR_OVERS, judged);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -394,6 +442,7 @@ int main(void)
 		cmocka_unit_test(nobody_real_is_condemned),
 		cmocka_unit_test(scanned_memories_are_voices),
 		cmocka_unit_test(intervals_hold_the_truth),
+		cmocka_unit_test(pairs_are_true),
 		cmocka_unit_test(no_raster_is_called_wrong),
 	};
 	return cmocka_run_group_tests(tests, set_up, tear_down);

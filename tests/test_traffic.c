@@ -75,7 +75,7 @@ static const struct {
 	double over_s, gap_s, revisit_s, parked;
 } rows[] = {
 	{ 3, 1, 1, 0 }, { 4, 2, 2.5, 0 }, { 15, 2, 2.5, 0 }, { 8, 5, 4, 0 }, { 4, 1, 8, 0 },
-	{ 4, 2, 2.5, 0.25 }, { 2, 1, 2.5, 0.5 }, { 8, 2, 4, 0.5 },
+	{ 4, 2, 2.5, 0.25 }, { 2, 1, 2.5, 0.5 }, { 8, 2, 4, 0.5 }, { 4, 5, 4, 0.5 },
 };
 
 #define ROWS ((int)(sizeof rows / sizeof rows[0]))
