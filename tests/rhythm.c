@@ -20,22 +20,26 @@ double truth_hz(const struct truth *t, const struct emitter *e)
 	return freq_to_hz(e->frequency) * (1 + ppm * 1e-6);
 }
 
+static bool is_met(const struct truth *t, const struct emitter *e, const struct over *o, int count,
+		   int64_t us)
+{
+	int i = over_after(o, count, us);
+
+	return us >= t->from_us && us < t->to_us && i < count && o[i].start_us <= us + LOOK_US / 2 &&
+	       e->level_dbm + o[i].level_db - town_noise_dbm(night_town(t->night), e, us) >= SQUELCH_DB;
+}
+
 static int met_from(const struct truth *t, const struct emitter *e, const struct over *o, int count,
 		    int64_t phase_us)
 {
-	int met = 0, last = -1;
+	int met = 0;
 
-	for (int64_t at = t->from_us - phase_us; at < t->to_us; at += CYCLE_US)
-		for (int k = 0; k < SWEEPS; k++) {
-			int64_t us = at + k * SWEEP_US;
-			int i = over_after(o, count, us);
-			if (us < t->from_us || us >= t->to_us || i == count || i == last ||
-			    o[i].start_us > us + LOOK_US / 2 || e->level_dbm + o[i].level_db -
-			    town_noise_dbm(night_town(t->night), e, us) < SQUELCH_DB)
-				continue;
-			last = i;
-			met++;
-		}
+	for (int64_t at = t->from_us - phase_us; at < t->to_us; at += CYCLE_US) {
+		bool on = false;
+		for (int k = 0; k < SWEEPS && !on; k++)
+			on = is_met(t, e, o, count, at + k * SWEEP_US);
+		met += on;
+	}
 	return met;
 }
 

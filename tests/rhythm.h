@@ -15,13 +15,13 @@ struct truth {
 
 /* What those watches meet of somebody. */
 struct met {
-	int    least;           /* overs that each of them met */
-	double missed;          /* share that met none         */
+	int    least;           /* spells between rests in which each of them met him, at the least */
+	double missed;          /* share that met him never                                 */
 };
 
 struct met truth_met(const struct truth *t, const struct emitter *e);
 
-/* Any of them has it: twice at the least, or it is a birdie. */
+/* Any of them has it: met in two spells or more, or it is a birdie. */
 bool truth_requires(const struct truth *t, const struct emitter *e);
 
 /* Where a dongle shows it: birdies count by its crystal, which is corrected for. */

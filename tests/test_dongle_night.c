@@ -6,7 +6,7 @@
  * be missing is said by the truth: RHYTHMS watches of the same rhythm, begun at other
  * moments, tell how often a survey of that length meets somebody at all.
  *
- *   required   whoever each of them met twice or oftener, and all birdies: in both, called
+ *   required   whoever each of them met in two spells or more, and all birdies: in both, called
  *              suspect alike, and if planned then in the same service's bank, scanned or not
  *   alike      what is in both has one frequency; kinds that are sure, occupancy, offset
  *              and level agree
@@ -32,6 +32,7 @@
 #define SETTINGS   CONFIG "harlow-ferry-night.conf"
 #define SEED       1
 #define SURE       0.9          /* kinds are sure from there on                    */
+#define LOOK_DB    1.5          /* speech and music move the level of a look so far, one sigma */
 #define SEVERAL    3            /* overs, before their medians are compared        */
 #define FLUKE_DB   10.0         /* what was seen once, hardly over the noise, is a skirt, or chance, ... */
 #define FLUKES     12           /* ... and there are so many in a survey           */
@@ -41,12 +42,12 @@
 
 #ifdef __SANITIZE_ADDRESS__     /* five times slower */
 #define LENGTH   "12 min"
-#define REQUIRED 6              /* at least so many must have been there to judge */
+#define REQUIRED 10             /* at least so many must have been there to judge */
 #define PLANNED  2
 #define BIRDIES  0
 #else
 #define LENGTH   "60 min"
-#define REQUIRED 15
+#define REQUIRED 20
 #define PLANNED  8
 #define BIRDIES  4
 #endif
@@ -278,7 +279,7 @@ static void compare(const struct nights *n, const char *frequency, int i, int k)
 		fail_msg("%s: %s Hz off its channel, or %s", frequency, csv_cell(a, i, "offset_hz"),
 			 csv_cell(b, k, "offset_hz"));
 	double level = fabs(csv_number(a, i, "level_db") - csv_number(b, k, "level_db"));
-	if (level > 1 + bound(e->spread_db, overs[TOWN], overs[SEAM]))
+	if (level > 1 + bound(hypot(e->spread_db, LOOK_DB), overs[TOWN], overs[SEAM]))
 		fail_msg("%s: %s dB, or %s", frequency, csv_cell(a, i, "level_db"),
 			 csv_cell(b, k, "level_db"));
 }
