@@ -4,9 +4,6 @@
 
 #include "dsp/inquiry.h"
 
-#define STAYED_S 0.8            /* heard so long without a gap, an over is better known by
-				 * that than by looks of sweeps */
-
 struct inquirer {
 	const struct watch *n;
 	struct inquiry    **of;         /* [n->n_sources] */
@@ -58,25 +55,28 @@ void inquirer_destroy(struct inquirer *q)
 	free(q);
 }
 
-void inquirer_hear(struct inquirer *q, int post, const struct block *b, const struct judged *j)
+void inquirer_hear(struct inquirer *q, int post, const struct block *b, const struct judged *j,
+		   bool stays)
 {
-	inquiry_load(q->of[post], b);
+	if (j->findings > 0)
+		inquiry_load(q->of[post], b);
 	for (int i = 0; i < j->findings; i++) {
 		const struct finding *f = &j->finding[i];
 		inquiry_hear(q->of[post], &(struct busy){
 			.bands = q->n->bands, .band = f->band, .channel = f->channel,
 			.offset_hz = f->offset_hz, .width_hz = f->width_hz,
-			.noise = f->floor / band_measured_hz(&q->n->bands[f->band]) });
+			.noise = f->floor / band_measured_hz(&q->n->bands[f->band]), .stays = stays });
 	}
 }
 
-/* What applies to the over's kind: a carrier has no depth, and AM no deviation. */
+/* What a stay measured, as far as it applies to the over's kind: a carrier has no depth, and
+ * AM no deviation. */
 static void measure(struct transmission *t, const struct answer *a)
 {
 	const struct features *f = &a->features;
 	bool fm = t->kind == KIND_NFM || t->kind == KIND_WFM;
 
-	t->heard_s = f->seconds;
+	t->heard_s = a->stayed_s;
 	t->occupied_hz = f->width_hz;
 	t->down26_hz = f->width_26db_hz;
 	t->deviation_hz = fm ? f->deviation_hz : 0;
@@ -93,12 +93,8 @@ void inquirer_answer(struct inquirer *q, struct transmission *t)
 		if (inquiry_take(q->of[i], t->band, t->channel, &a) &&
 		    a.features.seconds > best.features.seconds)
 			best = a;
-	if (best.features.seconds <= 0)
-		return;
-	if (best.kind != KIND_UNKNOWN &&
-	    (best.features.seconds >= STAYED_S || best.confidence > t->confidence)) {
-		t->kind = best.kind;
-		t->confidence = best.confidence;
-	}
-	measure(t, &best);
+	t->kind = best.kind;
+	t->confidence = best.confidence;
+	if (best.stayed_s > 0 && best.features.frames > 0)
+		measure(t, &best);
 }

@@ -301,7 +301,6 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 {
 	const struct hop *h = &l->n->hops->hops[e->visit->hop];
 	const struct block *b = e->block;
-	enum kind votes[FINDINGS_MAX];
 
 	if (l->start_mono < 0)
 		l->start_mono = l->committed_mono = b->mono_us;
@@ -317,14 +316,10 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 	if (!look_holds(look))
 		return 0;       /* not looked */
 	account(l, e, j, soon);
-	for (int i = 0; i < j->findings; i++)
-		votes[i] = track_wants_word(l->track, j->finding[i].band, j->finding[i].channel) ?
-			ear_word(e->ear, b, &j->finding[i]) : KIND_UNKNOWN;
 	show(l, e, j, l->open);
 	/* A recording is one stay. */
-	if (parked || !l->n->sources[e->post].about.tunable)
-		inquirer_hear(l->inquirer, e->post, b, j);
-	track_look(l->track, h, look, j, votes);
+	inquirer_hear(l->inquirer, e->post, b, j, parked || !l->n->sources[e->post].about.tunable);
+	track_look(l->track, h, look, j);
 	return begun(l, e->visit->hop, j);
 }
 

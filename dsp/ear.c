@@ -2,16 +2,12 @@
 
 #include <stdlib.h>
 
-#define WIDE_HZ 60000.0         /* wider than any narrow-band service's emission */
-
 struct ear {
 	struct ear_wants    wants;
 	struct channeliser *channeliser;
 	struct floor       *floor;
 	struct detector    *detector;
-	struct probe       *probe;
 	struct look        *look;
-	const struct block *probed;
 	double              freedom;    /* of three bins */
 };
 
@@ -30,8 +26,7 @@ struct ear *ear_create(const struct ear_wants *w)
 	e->detector = detector_create(&w->sense, like, spectrum_window(s), spectrum_hop(s),
 				      w->bands, w->n_bands, w->max_seats);
 	e->freedom = window_freedom(spectrum_window(s), w->bins, spectrum_hop(s), like->transforms, 0, 3);
-	e->probe = probe_create(w->rate_hz, w->samples);
-	if (!e->floor || !e->detector || !e->probe)
+	if (!e->floor || !e->detector)
 		goto fail;
 	return e;
 fail:
@@ -46,7 +41,6 @@ void ear_destroy(struct ear *e)
 	channeliser_destroy(e->channeliser);
 	floor_destroy(e->floor);
 	detector_destroy(e->detector);
-	probe_destroy(e->probe);
 	free(e);
 }
 
@@ -87,7 +81,6 @@ void ear_settle(struct ear *e)
 static const struct judged *judge(struct ear *e, const struct hop *hop, const bool *open)
 {
 	floor_judge(e->floor, e->look);
-	e->probed = NULL;
 	return detector_judge(e->detector, e->look, e->floor, hop, open);
 }
 
@@ -119,26 +112,4 @@ double ear_floor(const struct ear *e, int32_t band, int32_t channel)
 
 	return floor_power(e->floor, look_edge(e->look, off - half),
 			   look_edge(e->look, off + half));
-}
-
-enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f)
-{
-	const struct band *band = &e->wants.bands[f->band];
-	double measured = band_measured_hz(band);
-	struct freq at = raster_centre(&band->raster, f->channel);
-	double off = freq_to_hz((struct freq){ at.thirds - e->look->centre.thirds });
-	double per_us = e->wants.rate_hz * 1e-6;
-	struct traits t;
-
-	if (f->width_hz > WIDE_HZ)
-		return band->mode == MODE_WFM ? KIND_WFM : KIND_NOISE;
-	if (band->mode == MODE_WFM)
-		measured = 15000;       /* what is narrow in a broadcast band is judged as narrow */
-	if (e->probed != b)
-		probe_load(e->probe, b);
-	e->probed = b;
-	probe_measure(e->probe, off + f->offset_hz, measured, f->floor / band_measured_hz(band),
-		      (size_t)(per_us * (double)look_slice_us(e->look, f->first_slice)),
-		      (size_t)(per_us * (double)look_slice_us(e->look, f->last_slice + 1)), &t);
-	return traits_kind(&t);
 }

@@ -2,10 +2,9 @@
 #define BANDCENSUS_DSP_EAR_H
 
 #include "dsp/detect.h"
-#include "dsp/emission.h"
 #include "dsp/lines.h"
 
-/* Channeliser, floor, detector and probe for looks of one rate, transform
+/* Channeliser, floor and detector for looks of one rate, transform
  * length and size: a block goes in, verdicts come out. One owner, one thread. */
 struct ear;
 
@@ -57,9 +56,5 @@ int ear_lines(const struct ear *e, struct line out[LINES_MAX]);
 
 /* Noise power in a channel's measured width at that look, full scale 1. */
 double ear_floor(const struct ear *e, int32_t band, int32_t channel);
-
-/* What kind of emission a finding of the last verdicts is, by this look alone.
- * The block is the one listened to. */
-enum kind ear_word(struct ear *e, const struct block *b, const struct finding *f);
 
 #endif

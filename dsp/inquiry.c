@@ -13,39 +13,65 @@
 #define LEAST_HZ   5000.0
 #define TAIL       1.2          /* swing over its peak: a code's is 1, a tone's less         */
 #define SEAM_US    200          /* blocks' times agree to that                               */
-#define PLACES     (INQUIRY_CHANNELS + INQUIRY_WIDE)
+#define APART_US   500000       /* most pauses in speech are over by then                    */
+#define LOOKS      24           /* of a sweep: first ones that all are listened to ...       */
+#define LOOKS_EVERY 16          /* ... and after those one in so many                        */
+#define FOLLOWERS  (INQUIRY_CHANNELS + INQUIRY_WIDE)
 
-/* One channel listened to. The last few places are for wide ones. */
-struct place {
-	bool                 taken;
-	int32_t              band, channel;
-	double               pass_hz;
-	int64_t              heard;     /* number of the block it was last heard in */
+/* Follows one channel from block to block. The last few are for wide ones. */
+struct follower {
+	struct over         *over;      /* NULL: free                                */
+	int64_t              heard;     /* number of the block it was last fed with  */
 	struct zoom         *zoom;
-	struct sketch       *sketch;
 	struct discriminator detector;
-	struct subtone      *subtone;   /* NULL: a wide place                       */
+	struct subtone      *subtone;   /* NULL: a wide one                          */
+};
+
+struct over {
+	bool                taken, wide;
+	int32_t             band, channel;
+	double              pass_hz;
+	double              offset_hz;  /* from the channel's centre, as first seen: kept, so that */
+					/* frequencies of all its looks are alike    */
+	struct sketch      *sketch;
+	int64_t             heard;      /* number of the block it was last heard in  */
+	int64_t             until_us;   /* that one's end                            */
+	int64_t             looks;
+	double              stayed_s;
+	struct follower    *follower;   /* or NULL                                   */
+	struct subtone_word below;      /* what followers before this one heard      */
 };
 
 struct inquiry {
-	struct reel  *reel;
-	struct place  place[PLACES];
-	float        *hz;
-	size_t        n;
-	int32_t       rate_hz;
-	int64_t       blocks, end_us;   /* blocks that followed on each other or not */
-	struct freq   centre;
+	struct reel    *reel;
+	struct zoom    *glass[2];       /* for blocks by themselves: narrow, wide    */
+	struct follower follower[FOLLOWERS];
+	struct over     over[INQUIRY_OVERS];
+	float          *hz;
+	size_t          n;
+	int32_t         rate_hz;
+	int64_t         blocks;         /* counted; one more where one does not follow on the last */
+	int64_t         start_us, end_us;       /* of the last one                           */
+	struct freq     centre;
 };
 
-static bool place_create(struct inquiry *q, struct place *p, bool wide)
+static bool follower_create(struct inquiry *q, struct follower *f, bool wide)
 {
-	p->zoom = zoom_create(q->rate_hz, q->n, wide ? ZOOM_WIDE_HZ : ZOOM_NARROW_HZ);
-	p->sketch = sketch_create();
-	if (!p->zoom || !p->sketch)
-		return false;
-	if (!wide)
-		p->subtone = subtone_create(zoom_rate(p->zoom));
-	return wide || p->subtone;
+	f->zoom = zoom_create(q->rate_hz, q->n, wide ? ZOOM_WIDE_HZ : ZOOM_NARROW_HZ);
+	if (f->zoom && !wide)
+		f->subtone = subtone_create(zoom_rate(f->zoom));
+	return f->zoom && (wide || f->subtone);
+}
+
+/* All draw with the transform of the first. */
+static bool overs_create(struct inquiry *q)
+{
+	for (int i = 0; i < INQUIRY_OVERS; i++) {
+		q->over[i].sketch = sketch_create(q->over[0].sketch);
+		if (!q->over[i].sketch)
+			return false;
+	}
+	return true;
 }
 
 struct inquiry *inquiry_create(int32_t rate_hz, size_t n)
@@ -56,12 +82,14 @@ struct inquiry *inquiry_create(int32_t rate_hz, size_t n)
 	q->rate_hz = rate_hz;
 	q->n = n;
 	q->reel = reel_create(rate_hz, n);
+	q->glass[0] = zoom_create(rate_hz, n, ZOOM_NARROW_HZ);
+	q->glass[1] = zoom_create(rate_hz, n, ZOOM_WIDE_HZ);
 	/* No zoom gives more than one value for every sample. */
 	q->hz = malloc((n + 1) * sizeof *q->hz);
-	if (!q->reel || !q->hz)
+	if (!q->reel || !q->glass[0] || !q->glass[1] || !q->hz || !overs_create(q))
 		goto fail;
-	for (int i = 0; i < PLACES; i++)
-		if (!place_create(q, &q->place[i], i >= INQUIRY_CHANNELS))
+	for (int i = 0; i < FOLLOWERS; i++)
+		if (!follower_create(q, &q->follower[i], i >= INQUIRY_CHANNELS))
 			goto fail;
 	return q;
 fail:
@@ -73,11 +101,15 @@ void inquiry_destroy(struct inquiry *q)
 {
 	if (!q)
 		return;
-	for (int i = 0; i < PLACES; i++) {
-		zoom_destroy(q->place[i].zoom);
-		sketch_destroy(q->place[i].sketch);
-		subtone_destroy(q->place[i].subtone);
+	for (int i = 0; i < FOLLOWERS; i++) {
+		zoom_destroy(q->follower[i].zoom);
+		subtone_destroy(q->follower[i].subtone);
 	}
+	/* The first one's transform goes last. */
+	for (int i = INQUIRY_OVERS; i-- > 0; )
+		sketch_destroy(q->over[i].sketch);
+	zoom_destroy(q->glass[0]);
+	zoom_destroy(q->glass[1]);
 	reel_destroy(q->reel);
 	free(q->hz);
 	free(q);
@@ -91,71 +123,140 @@ void inquiry_load(struct inquiry *q, const struct block *b)
 	reel_load(q->reel, b);
 	q->blocks += follows ? 1 : 2;
 	q->centre = b->centre;
+	q->start_us = b->mono_us;
 	q->end_us = b->mono_us + (int64_t)reel_samples(q->reel) * 1000000 / q->rate_hz;
 }
 
-static struct place *place_of(struct inquiry *q, int32_t band, int32_t channel)
+static struct over *over_of(struct inquiry *q, int32_t band, int32_t channel)
 {
-	for (int i = 0; i < PLACES; i++)
-		if (q->place[i].taken && q->place[i].band == band && q->place[i].channel == channel)
-			return &q->place[i];
+	for (int i = 0; i < INQUIRY_OVERS; i++)
+		if (q->over[i].taken && q->over[i].band == band && q->over[i].channel == channel)
+			return &q->over[i];
 	return NULL;
 }
 
-/* A free place for an emission of that width, or NULL. */
-static struct place *place_free(struct inquiry *q, const struct busy *b)
+/* A free place for an over, or NULL. */
+static struct over *over_begin(struct inquiry *q, const struct busy *b)
 {
-	bool wide = b->width_hz > WIDE_HZ;
-	int from = wide ? INQUIRY_CHANNELS : 0, to = wide ? PLACES : INQUIRY_CHANNELS;
-	struct place *p = NULL;
+	struct over *o = NULL;
 
-	for (int i = from; i < to && !p; i++)
-		if (!q->place[i].taken)
-			p = &q->place[i];
-	if (!p)
+	for (int i = 0; i < INQUIRY_OVERS && !o; i++)
+		if (!q->over[i].taken)
+			o = &q->over[i];
+	if (!o)
 		return NULL;
+	bool wide = b->width_hz > WIDE_HZ;
 	double pass = wide ? WIDE_PASS : PASS * band_measured_hz(&b->bands[b->band]);
-	p->taken = true;
-	p->band = b->band;
-	p->channel = b->channel;
-	p->pass_hz = fmin(fmax(pass, LEAST_HZ), zoom_widest(p->zoom));
-	p->heard = -1;
-	if (p->subtone)
-		subtone_reset(p->subtone);
-	return p;
+	const struct zoom *z = q->glass[wide];
+	*o = (struct over){ .taken = true, .wide = wide, .band = b->band, .channel = b->channel,
+			    .pass_hz = fmin(fmax(pass, LEAST_HZ), zoom_widest(z)),
+			    .offset_hz = b->offset_hz, .sketch = o->sketch, .heard = -1 };
+	return o;
 }
 
-/* Listens anew: the over's first block, or after a hole. */
-static void aim(struct inquiry *q, struct place *p, const struct busy *b)
+/* What the over has said below speech, to all that followed it. */
+static struct subtone_word below(const struct over *o)
+{
+	struct subtone_word w = { 0 };
+
+	if (o->follower && o->follower->subtone)
+		subtone_take(o->follower->subtone, &w);
+	return w.seconds > o->below.seconds ? w : o->below;
+}
+
+/* One that is free, or whose over was not heard of late: its receiver has gone on. */
+static struct follower *follower_free(struct inquiry *q, bool wide)
+{
+	struct follower *last = NULL;
+
+	for (int i = wide ? INQUIRY_CHANNELS : 0; i < (wide ? FOLLOWERS : INQUIRY_CHANNELS); i++) {
+		struct follower *f = &q->follower[i];
+		if (!f->over)
+			return f;
+		if (f->heard < q->blocks - 1 && (!last || f->heard < last->heard))
+			last = f;
+	}
+	if (last) {
+		last->over->below = below(last->over);
+		last->over->follower = NULL;
+	}
+	return last;
+}
+
+static void follow(struct inquiry *q, struct over *o)
+{
+	struct follower *f = follower_free(q, o->wide);
+
+	o->follower = f;
+	if (!f)
+		return;
+	f->over = o;
+	f->heard = -1;
+	if (f->subtone)
+		subtone_reset(f->subtone);
+}
+
+/* Points a zoom at the over, and the sketch with it: what comes next does not join what
+ * was before. */
+static void aim(const struct inquiry *q, struct over *o, const struct busy *b, struct zoom *z)
 {
 	struct freq at = raster_centre(&b->bands[b->band].raster, b->channel);
 	double offset = freq_to_hz((struct freq){ at.thirds - q->centre.thirds });
 
-	zoom_aim(p->zoom, offset + b->offset_hz, p->pass_hz);
-	if (p->heard < 0)
-		sketch_reset(p->sketch, zoom_rate(p->zoom), p->pass_hz, zoom_noise_hz(p->zoom));
-	sketch_cut(p->sketch);
-	if (p->subtone)
-		subtone_cut(p->subtone);
-	p->detector = (struct discriminator){ 0 };
+	zoom_aim(z, offset + o->offset_hz, o->pass_hz);
+	if (o->heard < 0)
+		sketch_reset(o->sketch, zoom_rate(z), o->pass_hz, zoom_noise_hz(z));
+	else if (q->start_us - o->until_us > APART_US)
+		sketch_apart(o->sketch);
+	else
+		sketch_cut(o->sketch);
+}
+
+static void hear_once(struct inquiry *q, struct over *o, const struct busy *b)
+{
+	struct zoom *z = q->glass[o->wide];
+
+	aim(q, o, b, z);
+	size_t n = zoom_draw(z, q->reel, 0, reel_samples(q->reel));
+	sketch_feed(o->sketch, zoom_out(z), n, b->noise);
+}
+
+static void hear_on(struct inquiry *q, struct over *o, const struct busy *b)
+{
+	struct follower *f = o->follower;
+
+	if (f->heard < 0 || f->heard != q->blocks - 1) {
+		aim(q, o, b, f->zoom);
+		if (f->subtone)
+			subtone_cut(f->subtone);
+		f->detector = (struct discriminator){ 0 };
+	}
+	f->heard = q->blocks;
+	size_t n = zoom_draw(f->zoom, q->reel, 0, reel_samples(q->reel));
+	sketch_feed(o->sketch, zoom_out(f->zoom), n, b->noise);
+	o->stayed_s += (double)n / zoom_rate(f->zoom);
+	if (!f->subtone)
+		return;
+	discriminator_feed(&f->detector, zoom_out(f->zoom), n, zoom_rate(f->zoom), q->hz);
+	subtone_feed(f->subtone, q->hz, n);
 }
 
 void inquiry_hear(struct inquiry *q, const struct busy *b)
 {
-	struct place *p = place_of(q, b->band, b->channel);
+	struct over *o = over_of(q, b->band, b->channel);
 
-	p = p ? p : place_free(q, b);
-	if (!p || p->heard == q->blocks)
+	o = o ? o : over_begin(q, b);
+	if (!o || o->heard == q->blocks)
 		return;
-	if (p->heard < 0 || p->heard != q->blocks - 1)
-		aim(q, p, b);
-	p->heard = q->blocks;
-	size_t n = zoom_draw(p->zoom, q->reel, 0, reel_samples(q->reel));
-	sketch_feed(p->sketch, zoom_out(p->zoom), n, b->noise);
-	if (!p->subtone)
-		return;
-	discriminator_feed(&p->detector, zoom_out(p->zoom), n, zoom_rate(p->zoom), q->hz);
-	subtone_feed(p->subtone, q->hz, n);
+	if (b->stays && !o->follower)
+		follow(q, o);
+	if (b->stays && o->follower)
+		hear_on(q, o, b);
+	else if (o->looks < LOOKS || o->looks % LOOKS_EVERY == 0)
+		hear_once(q, o, b);
+	o->looks += !b->stays;
+	o->heard = q->blocks;
+	o->until_us = q->end_us;
 }
 
 /* A tone or code that is all there is: the tail of a repeater, between two speakers. With
@@ -173,16 +274,18 @@ static void tell_tail(struct answer *a)
 
 bool inquiry_take(struct inquiry *q, int32_t band, int32_t channel, struct answer *out)
 {
-	struct place *p = place_of(q, band, channel);
+	struct over *o = over_of(q, band, channel);
 
 	*out = (struct answer){ 0 };
-	if (!p)
+	if (!o)
 		return false;
-	p->taken = false;
-	sketch_take(p->sketch, &out->features);
-	out->kind = features_kind(&out->features, p->pass_hz, &out->confidence);
-	if (p->subtone)
-		subtone_take(p->subtone, &out->below);
+	sketch_take(o->sketch, &out->features);
+	out->kind = features_kind(&out->features, o->pass_hz, &out->confidence);
+	out->stayed_s = o->stayed_s;
+	out->below = below(o);
 	tell_tail(out);
+	if (o->follower)
+		o->follower->over = NULL;
+	o->taken = false;
 	return true;
 }

@@ -7,12 +7,15 @@
 #include "dsp/sketch.h"
 #include "dsp/subtone.h"
 
-/* Asks of each over heard while a receiver stays on a hop: what is it, how wide, with
- * which tone or code. Follows a few channels at once, from block to block without a
- * seam. Memory sized at the start. */
+/* Asks of each over heard: what is it, how wide, and, while a receiver stays on its hop,
+ * with which tone or code. Memory sized at the start. */
 struct inquiry;
 
-/* Channels followed at once; of broadcast FM fewer, for those cost more. */
+/* Overs asked about at once. */
+#define INQUIRY_OVERS    256
+
+/* Of these followed from block to block without a seam; of broadcast FM fewer, for those
+ * cost more. The others are heard block by block, as in a sweep. */
 #define INQUIRY_CHANNELS 16
 #define INQUIRY_WIDE     2
 
@@ -31,10 +34,11 @@ struct busy {
 	double  offset_hz;      /* middle of the emission less the channel's centre */
 	double  width_hz;       /* of the emission, as the look saw it              */
 	double  noise;          /* power a hertz                                    */
+	bool    stays;          /* more blocks of the same hop follow; a sweep's don't */
 };
 
 /* Listens to a channel of the block loaded. Nothing when all places are taken: those that
- * came first stay. */
+ * came first stay. What is on for long is listened to in some of a sweep's looks only. */
 void inquiry_hear(struct inquiry *q, const struct busy *b);
 
 /* What is known of an over. */
@@ -42,7 +46,8 @@ struct answer {
 	struct features     features;
 	enum kind           kind;
 	double              confidence;
-	struct subtone_word below;
+	double              stayed_s;   /* of it, heard while the receiver stayed */
+	struct subtone_word below;      /* in that time                           */
 };
 
 /* The over on that channel has ended: what was found out in *out, and its place is free.

@@ -24,16 +24,19 @@ struct pile {
 	int    frames;
 	double line, envelope, swing, swing2;
 	double offset;
+	double last, steps;     /* lined: where it last was; squares of the steps from there */
 };
 
 struct sketch {
 	struct spectrum *spectrum;
+	bool             borrowed;      /* the spectrum                                  */
 	double           rate_hz, pass_hz, noise_hz;
 	double           noise_swing;   /* variance of the frequency at an SNR of 1      */
 	int              edge;          /* bins from the middle to the channel's edge    */
 	float complex    frame[FRAME];
 	int              held;
-	int              faint, broken;
+	int              faint, broken, visits;
+	bool             visited;       /* the present stretch is one of the visits      */
 	double           power, noise;  /* sums over frames; noise of the filtered       */
 	struct pile      lined, other;
 	double           all_psd[FRAME], other_psd[FRAME];
@@ -41,25 +44,25 @@ struct sketch {
 	uint32_t         step[STEPS], shade[SHADES];
 };
 
-struct sketch *sketch_create(void)
+struct sketch *sketch_create(const struct sketch *like)
 {
 	struct sketch *s = calloc(1, sizeof *s);
 	if (!s)
 		return NULL;
-	s->spectrum = spectrum_create(FRAME, FRAME, WINDOW_HANN, 0);
-	if (!s->spectrum) {
-		sketch_destroy(s);
-		return NULL;
+	s->borrowed = like != NULL;
+	s->spectrum = like ? like->spectrum : spectrum_create(FRAME, FRAME, WINDOW_HANN, 0);
+	if (s->spectrum) {
+		sketch_reset(s, 25000, 10000, 10000);
+		return s;
 	}
-	sketch_reset(s, 25000, 10000, 10000);
-	return s;
+	sketch_destroy(s);
+	return NULL;
 }
 
 void sketch_destroy(struct sketch *s)
 {
-	if (!s)
-		return;
-	spectrum_destroy(s->spectrum);
+	if (s && !s->borrowed)
+		spectrum_destroy(s->spectrum);
 	free(s);
 }
 
@@ -68,8 +71,7 @@ void sketch_destroy(struct sketch *s)
  * (Rice 1948, from memory). */
 static double noise_swing(double rate_hz, double noise_hz)
 {
-	double sum = 0;
-	int steps = 200;
+	double sum = 0, steps = 200;
 
 	for (int i = 0; i < steps; i++) {
 		double f = noise_hz * ((i + 0.5) / steps - 0.5), x = M_PI * f / rate_hz;
@@ -81,13 +83,10 @@ static double noise_swing(double rate_hz, double noise_hz)
 
 void sketch_reset(struct sketch *s, double rate_hz, double pass_hz, double noise_hz)
 {
-	struct spectrum *keep = s->spectrum;
-
-	*s = (struct sketch){ .spectrum = keep, .rate_hz = rate_hz, .pass_hz = pass_hz,
-			      .noise_hz = noise_hz };
+	*s = (struct sketch){ .spectrum = s->spectrum, .borrowed = s->borrowed, .rate_hz = rate_hz,
+			      .pass_hz = pass_hz, .noise_hz = noise_hz };
 	s->noise_swing = noise_swing(rate_hz, noise_hz);
-	s->edge = (int)(0.5 * pass_hz / rate_hz * FRAME);
-	s->edge = s->edge > MIDDLE - SPAN - 1 ? MIDDLE - SPAN - 1 : s->edge;
+	s->edge = (int)fmin(0.5 * pass_hz / rate_hz * FRAME, MIDDLE - SPAN - 1);
 }
 
 /* Frequency by frequency, where there was power enough to tell. Returns their number. */
@@ -170,7 +169,10 @@ static void add_frame(struct sketch *s, double power, double envelope, double no
 	p->line += line / power;
 	p->envelope += envelope;
 	if (lined) {
-		p->offset += line_hz(s, psd, best);
+		double hz = line_hz(s, psd, best), step = p->frames > 1 ? hz - p->last : 0;
+		p->offset += hz;
+		p->steps += step * step;
+		p->last = hz;
 		count_amplitudes(s, sqrt(line));
 	} else {
 		count_frequencies(s, power + n0, n0 / power);
@@ -184,6 +186,8 @@ static void add_frame(struct sketch *s, double power, double envelope, double no
 	}
 	s->power += power;
 	s->noise += n0;
+	s->visits += !s->visited;
+	s->visited = true;
 }
 
 static void frame(struct sketch *s, double noise)
@@ -210,16 +214,22 @@ void sketch_feed(struct sketch *s, const float complex *x, size_t n, double nois
 {
 	for (size_t i = 0; i < n; i++) {
 		s->frame[s->held++] = x[i];
-		if (s->held == FRAME) {
-			frame(s, noise);
-			s->held = 0;
-		}
+		if (s->held < FRAME)
+			continue;
+		frame(s, noise);
+		s->held = 0;
 	}
 }
 
 void sketch_cut(struct sketch *s)
 {
 	s->held = 0;
+}
+
+void sketch_apart(struct sketch *s)
+{
+	s->held = 0;
+	s->visited = false;
 }
 
 /* psi(k) - ln k: by so much the mean logarithm of k-fold averages is low. */
@@ -362,6 +372,7 @@ static void take_line(const struct sketch *s, struct features *f)
 
 	f->line = s->lined.line / n;
 	f->depth = s->lined.envelope / n;
+	f->hopping_hz = n > 1 ? sqrt(s->lined.steps / (2 * (n - 1))) : 0;
 	f->depth_sd = envelope_sd(s, s->lined.frames, f->snr);
 	double high = count_quantile(s->shade, SHADES, 0.995), low = count_quantile(s->shade, SHADES, 0.005);
 	f->am_depth = fmin((high - low) / (high + low), 1);
@@ -373,7 +384,8 @@ void sketch_take(const struct sketch *s, struct features *out)
 {
 	int seen = s->lined.frames + s->other.frames;
 
-	*out = (struct features){ .frames = seen, .seconds = seen * FRAME / s->rate_hz };
+	*out = (struct features){ .frames = seen, .seconds = seen * FRAME / s->rate_hz,
+				  .visits = s->visits };
 	out->broken = (double)s->broken / fmax(seen + s->broken, 1);
 	if (seen == 0)
 		return;

@@ -11,8 +11,9 @@ struct sketch;
 
 #define SKETCH_FRAME 400        /* samples */
 
-/* NULL: no memory. */
-struct sketch *sketch_create(void);
+/* With the transform of another one, which must outlive it; like NULL: with its own. NULL:
+ * no memory. */
+struct sketch *sketch_create(const struct sketch *like);
 void sketch_destroy(struct sketch *s);          /* NULL is fine */
 
 /* Starts afresh on samples at that rate, of a channel pass_hz wide whose filter passes
@@ -24,14 +25,19 @@ void sketch_reset(struct sketch *s, double rate_hz, double pass_hz, double noise
 void sketch_feed(struct sketch *s, const float _Complex *x, size_t n, double noise);
 void sketch_cut(struct sketch *s);
 
+/* What follows was sent so much later that a pause in speech would be another. */
+void sketch_apart(struct sketch *s);
+
 /* Each free of the noise's share as far as it is known (after Azzouz and Nandi 1996). */
 struct features {
 	int    frames;          /* that it was strong enough in                            */
 	double seconds;         /* they last                                               */
+	int    visits;          /* stretches so far apart (sketch_apart) that had such a frame */
 	double snr;             /* power over noise in the filtered channel                */
 	double lined;           /* share of frames in which one line held most of the power */
 	double broken;          /* share of frames in which it came or went                */
 	double line;            /* share of the power in that line, over those frames      */
+	double hopping_hz;      /* standard deviation of its place from one to the next    */
 	double depth;           /* variance of the power over its square, over those: AM   */
 	double depth_sd;        /* how far that may be off: standard deviation             */
 				/* over the other frames: */

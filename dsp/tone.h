@@ -17,7 +17,9 @@ int32_t tone_ddhz(int i);
 int code_bits(int i);
 
 /* The code that is the same upside down: who sets one "inverted" and who sets the other
- * "normal" send the same. */
+ * "normal" send the same. So a code heard has two names. Which of them is the "normal" one
+ * rests on a one shifting the frequency up, which is from memory: no outside source at hand
+ * says so, and the tables of inverse pairs fit either way. */
 int code_inverse(int bits);
 
 /* The 23 bits that are sent over and over for nine, the first sent lowest: three octal

@@ -8,8 +8,6 @@
 #define SOON        1.6         /* revisit times within which looks belong together     */
 #define SURE_DB     6.0         /* below this one idle look may be a miss               */
 #define NEVER       INT64_MIN
-#define WORDS       24          /* first looks that are all asked what an over is ...   */
-#define WORDS_EVERY 16          /* ... and after those one in so many                   */
 
 /* An over in the making. */
 struct open {
@@ -17,7 +15,6 @@ struct open {
 	int64_t      first_mono, last_mono;     /* of its busy stretch             */
 	int64_t      next_mono;         /* when it was first seen off again, or NEVER */
 	int          misses;            /* idle looks since it was last seen on    */
-	struct votes votes;
 	uint16_t     level[LEVEL_BINS];
 	double       weight, offset_sum, width_sum;
 	double       peak, floor_sum;
@@ -141,7 +138,6 @@ static void end(struct track *t, struct seatbook *s)
 	x->floor_dbfs = 10 * log10(fmax(o->floor_sum / x->looks, 1e-30));
 	x->offset_hz = o->offset_sum / o->weight;
 	x->width_hz = o->width_sum / o->weight;
-	x->kind = votes_kind(&o->votes, &x->confidence);
 	t->ended(t->self, x);
 	o->next = t->free;
 	t->free = s->open;
@@ -166,7 +162,7 @@ static struct open *begin(struct track *t, struct seatbook *s, const struct look
 
 /* Adds a look's finding to an over and returns how much busy time it brought. */
 static int64_t extend(const struct track *t, struct open *o, const struct finding *f,
-		      enum kind vote, int64_t on, int64_t off)
+		      int64_t on, int64_t off)
 {
 	int64_t from = on - o->last_mono <= t->rules.fill_us ? o->last_mono : on;
 	double ratio = f->power / fmax(f->floor, 1e-30);
@@ -178,8 +174,6 @@ static int64_t extend(const struct track *t, struct open *o, const struct findin
 	o->last_mono = off;
 	o->next_mono = NEVER;
 	o->misses = 0;
-	if (o->votes.n[vote] < UINT16_MAX)
-		o->votes.n[vote]++;
 	int bin = level_bin(f->power, f->floor);
 	if (o->level[bin] < UINT16_MAX)
 		o->level[bin]++;
@@ -223,7 +217,7 @@ static bool lost_sight(const struct track *t, const struct open *o, int64_t on)
 }
 
 static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
-		     const struct finding *f, enum kind vote)
+		     const struct finding *f)
 {
 	int64_t on = l->mono_us + look_slice_us(l, f->first_slice);
 	int64_t off = l->mono_us + look_slice_us(l, f->last_slice + 1);
@@ -237,7 +231,7 @@ static void see_busy(struct track *t, struct seatbook *s, const struct look *l,
 	if (s->open >= 0 && !again && lost_sight(t, &t->open[s->open], on))
 		end(t, s);
 	struct open *o = s->open >= 0 ? &t->open[s->open] : begin(t, s, l, f, on);
-	touch.busy_us = extend(t, o, f, vote, on, off);
+	touch.busy_us = extend(t, o, f, on, off);
 	t->touched(t->self, &touch);
 	if (o->last_mono - o->first_mono >= TRACK_LONGEST_US)
 		end(t, s);
@@ -257,7 +251,7 @@ static void see_blind(struct track *t, struct seatbook *s, const struct look *l,
 }
 
 void track_look(struct track *t, const struct hop *hop, const struct look *l,
-		const struct judged *j, const enum kind *votes)
+		const struct judged *j)
 {
 	int seat = 0;
 
@@ -273,15 +267,8 @@ void track_look(struct track *t, const struct hop *hop, const struct look *l,
 	}
 	for (int i = 0; i < j->findings; i++) {
 		const struct finding *f = &j->finding[i];
-		see_busy(t, book_of(t, f->band, f->channel), l, f, votes[i]);
+		see_busy(t, book_of(t, f->band, f->channel), l, f);
 	}
-}
-
-bool track_wants_word(const struct track *t, int32_t band, int32_t channel)
-{
-	const struct seatbook *s = book_of(t, band, channel);
-	int32_t looks = s->open < 0 ? 0 : t->open[s->open].t.looks;
-	return looks < WORDS || looks % WORDS_EVERY == 0;
 }
 
 void track_revisit(struct track *t, int64_t revisit_us)

@@ -23,9 +23,10 @@ struct transmission {
 	double    floor_dbfs;
 	double    offset_hz;            /* centroid less channel centre, weighted    */
 	double    width_hz;             /* median-like mean of looks                 */
+	/* By its samples; a track leaves it all at nothing (dsp/inquiry.h): */
 	enum kind kind;
 	double    confidence;
-	/* Measured sample by sample, where a receiver stayed: */
+	/* Measured where a receiver stayed: */
 	double    heard_s;              /* of it; 0: not, and neither is what follows */
 	double    occupied_hz;          /* holds 99 % of its power (ITU RR 1.153)    */
 	double    down26_hz;            /* outside it all is 26 dB down              */
@@ -71,12 +72,9 @@ void track_open(const struct track *t, const struct hop *hop, int64_t mono_us, b
 /* Whether a look at mono_us comes soon after the one before at the hop's channels. */
 bool track_soon(const struct track *t, const struct hop *hop, int64_t mono_us);
 
-/* Takes what a look showed. votes: for each finding, one look's word on its kind. */
+/* Takes what a look showed. */
 void track_look(struct track *t, const struct hop *hop, const struct look *l,
-		const struct judged *j, const enum kind *votes);
-
-/* Whether an over on the channel has had few words on its kind so far. */
-bool track_wants_word(const struct track *t, int32_t band, int32_t channel);
+		const struct judged *j);
 
 /* The revisit time as it turned out to be. */
 void track_revisit(struct track *t, int64_t revisit_us);

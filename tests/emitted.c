@@ -62,6 +62,18 @@ static void make_am(struct noise *r, const struct emitted *e, float complex *out
 	free(audio);
 }
 
+/* One sideband without its carrier. */
+static void make_ssb(struct noise *r, const struct emitted *e, float complex *out, size_t n)
+{
+	float *audio = malloc(n * sizeof *audio);
+	ampmodem m = ampmodem_create(0.85f, LIQUID_AMPMODEM_USB, 1);
+
+	spoken_make(&e->spoken, noise_bits(r), audio, n);
+	ampmodem_modulate_block(m, audio, (unsigned)n, out);
+	ampmodem_destroy(m);
+	free(audio);
+}
+
 static void make_fm(struct noise *r, const struct emitted *e, float complex *out, size_t n)
 {
 	float *audio = malloc(n * sizeof *audio);
@@ -160,7 +172,7 @@ static void make(struct noise *r, const struct emitted *e, float complex *out, s
 	static void (*const how[])(struct noise *, const struct emitted *, float complex *, size_t) = {
 		[BY_AM] = make_am, [BY_FM] = make_fm, [BY_FSK] = make_fsk, [BY_GMSK] = make_gmsk,
 		[BY_SUBCARRIER] = make_subcarrier, [BY_PSK] = make_psk, [BY_MUSIC] = make_music,
-		[BY_KEYING] = make_keying,
+		[BY_KEYING] = make_keying, [BY_SSB] = make_ssb,
 	};
 
 	for (size_t i = 0; i < n; i++)

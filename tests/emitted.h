@@ -13,7 +13,7 @@ struct emitted {
 	double      channel_hz;         /* what is filtered out for it           */
 	enum {
 		BY_CARRIER, BY_AM, BY_FM, BY_FSK, BY_GMSK, BY_SUBCARRIER, BY_PSK, BY_MUSIC, BY_HASH,
-		BY_KEYING
+		BY_KEYING, BY_SSB
 	} by;
 	double      deviation_hz;       /* peak; AM: depth                       */
 	double      baud;

@@ -213,6 +213,8 @@ static const struct {
 	{ "two thirds agree", 0, 0, 4, 2, 0, 5, KIND_NFM },
 	{ "half and half is not sure", 0, 0, 3, 3, 0, 5, KIND_UNKNOWN },
 	{ "two overs are too few", 0, 2, 0, 0, 0, 5, KIND_UNKNOWN },
+	{ "two of data alone are enough", 0, 0, 0, 2, 9, 1, KIND_DATA },
+	{ "not beside one of speech", 0, 0, 1, 2, 0, 1, KIND_UNKNOWN },
 	{ "the unsure ones do not outvote", 0, 3, 0, 0, 17, 5, KIND_AM },
 	{ "overs of a single look count", 0, 0, 3, 0, 0, 1, KIND_NFM },
 	{ "one long over is as good as three", 0, 0, 1, 0, 0, 30, KIND_NFM },

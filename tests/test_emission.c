@@ -44,7 +44,7 @@ static void bench_open(struct bench *b, double rate, double seconds, bool wide)
 	b->iq = calloc(b->n, sizeof *b->iq);
 	b->reel = reel_create((int32_t)rate, b->n);
 	b->zoom = zoom_create((int32_t)rate, b->n, wide ? ZOOM_WIDE_HZ : ZOOM_NARROW_HZ);
-	b->sketch = sketch_create();
+	b->sketch = sketch_create(NULL);
 	assert_true(b->iq && b->reel && b->zoom && b->sketch);
 }
 
@@ -79,8 +79,41 @@ static void bench_feed(struct bench *b, double seconds, struct features *f)
 	sketch_take(b->sketch, f);
 }
 
+/* A word on what is of that kind, and may be called another one as well. */
+static void note(struct tally *t, enum kind want, enum kind may, enum kind said, double confidence)
+{
+	bool wrong = said != KIND_UNKNOWN && said != want && said != may;
+
+	t->n++;
+	t->right += said == want;
+	t->wrong += wrong;
+	t->sure += wrong && confidence >= KIND_SURE;
+}
+
+static void add(struct tally *to, const struct tally *t)
+{
+	to->n += t->n;
+	to->right += t->right;
+	to->wrong += t->wrong;
+	to->sure += t->sure;
+}
+
+/* One look of a sweep; the first begins an over. */
+static void bench_look(struct bench *b, double hz, double pass_hz, bool first)
+{
+	struct block block = { .iq = b->iq, .format = SAMPLE_CF32, .n = b->n, .rate_hz = (int32_t)b->rate };
+
+	reel_load(b->reel, &block);
+	zoom_aim(b->zoom, hz, pass_hz);
+	if (first)
+		sketch_reset(b->sketch, zoom_rate(b->zoom), pass_hz, zoom_noise_hz(b->zoom));
+	sketch_apart(b->sketch);
+	size_t n = zoom_draw(b->zoom, b->reel, 0, b->n);
+	sketch_feed(b->sketch, zoom_out(b->zoom), n, NOISE);
+}
+
 /* One emission at one level, judged after each of the dwells. */
-static void try_one(const struct emitted *e, double db, int dwells, uint64_t seed,
+static void try_one(const struct emitted *e, enum kind may, double db, int dwells, uint64_t seed,
 		    struct tally tally[DWELLS])
 {
 	struct bench b;
@@ -97,11 +130,7 @@ static void try_one(const struct emitted *e, double db, int dwells, uint64_t see
 	for (int d = 0; d < dwells; d++) {
 		bench_feed(&b, dwell_s[d], &f);
 		enum kind k = features_kind(&f, e->channel_hz, &c);
-		bool wrong = k != KIND_UNKNOWN && k != e->kind;
-		tally[d].n++;
-		tally[d].right += k == e->kind;
-		tally[d].wrong += wrong;
-		tally[d].sure += wrong && c >= KIND_SURE;
+		note(&tally[d], e->kind, may, k, c);
 	}
 	bench_close(&b);
 }
@@ -116,7 +145,7 @@ static void kinds_are_told(void **state)
 			struct tally tally[DWELLS] = { 0 };
 			int tries = snr_db[k] == 15 ? 4 : 1;
 			for (int t = 0; t < tries; t++)
-				try_one(&emitted[i], snr_db[k], 3, SEED + (uint64_t)(t * 100 + k), tally);
+				try_one(&emitted[i], emitted[i].kind, snr_db[k], 3, SEED + (uint64_t)(t * 100 + k), tally);
 			for (int d = 0; d < 3; d++)
 				if (tally[d].sure)
 					fail_msg("%s at %.0f dB: sure, and wrong, after %g s (seed %d)",
@@ -127,36 +156,168 @@ static void kinds_are_told(void **state)
 		}
 }
 
-/* The whole table: run by hand with the number of tries in BANDCENSUS_TABLES. Printed are
- * per cent right / wrong / wrong but sure. */
-static void table_of_kinds(void **state)
+/* What has no kind of its own, or hardly: it may be called what it may, or unknown, but
+ * never surely anything else. */
+static const struct {
+	struct emitted e;               /* its kind: what else it may be called */
+	enum kind      may;
+} holes[] = {
+	{ { "one sideband, voice", KIND_UNKNOWN, 7000, BY_SSB, 0, 0, 0, { .share = 0.85 } }, KIND_UNKNOWN },
+	{ { "a carrier keyed by hand, 20 Bd", KIND_DATA, 9400, BY_KEYING, 0, 20, 1, { 0 } }, KIND_CARRIER },
+	{ { "a carrier keyed at 1200 Bd", KIND_DATA, 9400, BY_KEYING, 0, 1200, 1, { 0 } }, KIND_DATA },
+	{ { "a carrier keyed at 4800 Bd", KIND_DATA, 16000, BY_KEYING, 0, 4800, 1, { 0 } }, KIND_DATA },
+};
+
+static void no_kind_of_their_own(void **state)
 {
 	const char *tries = getenv("BANDCENSUS_TABLES");
-	struct tally all[KIND_COUNT][LEVELS][DWELLS] = { 0 };
+	int n = tries ? atoi(tries) : 1;
+	(void)state;
+
+	for (size_t i = 0; i < sizeof holes / sizeof holes[0]; i++)
+		for (int k = 0; k < LEVELS; k++) {
+			struct tally tally[DWELLS] = { 0 };
+			for (int t = 0; t < n; t++)
+				try_one(&holes[i].e, holes[i].may, snr_db[k], 3,
+					SEED + 7000 + (uint64_t)(t * 100 + k), tally);
+			for (int d = 0; d < 3; d++) {
+				if (tries)
+					printf("%s, %g s %.0f dB: %d right %d wrong %d sure of %d\n", holes[i].e.why,
+					       dwell_s[d], snr_db[k], tally[d].right, tally[d].wrong,
+					       tally[d].sure, n);
+				if (tally[d].sure * 200 > n)
+					fail_msg("%s at %.0f dB: sure, and wrong, after %g s (seed %d)",
+						 holes[i].e.why, snr_db[k], dwell_s[d], (int)SEED + 7000);
+			}
+		}
+}
+
+/* ---- as a sweep meets them ---- */
+
+#define COUNTS 4
+#define LOOK_S 0.02
+
+static const int looks[COUNTS] = { 1, 2, 4, 10 };
+
+/* An emission met so many times for a look, judged after each of those numbers. */
+static void try_looks(const struct emitted *e, double db, uint64_t seed, struct tally tally[COUNTS])
+{
+	struct bench b;
+	struct noise r = { seed };
+	struct features f;
+	/* Never at nothing, where a carrier is taken for the tuner's own. */
+	double hz = 1e4 + 3e4 * noise_uniform(&r), c;
+
+	bench_open(&b, made_rate(e), LOOK_S, false);
+	for (int i = 0, d = 0; d < COUNTS; i++) {
+		memset(b.iq, 0, b.n * sizeof *b.iq);
+		noise_add(&r, b.iq, b.n, NOISE * b.rate);
+		emitted_add(b.iq, b.n, b.rate, e, pow(10, db / 10) * NOISE * e->channel_hz, hz + 50,
+			    noise_bits(&r));
+		bench_look(&b, hz, e->channel_hz, i == 0);
+		if (i + 1 < looks[d])
+			continue;
+		sketch_take(b.sketch, &f);
+		enum kind k = features_kind(&f, e->channel_hz, &c);
+		note(&tally[d++], e->kind, e->kind, k, c);
+	}
+	bench_close(&b);
+}
+
+static bool narrow(const struct emitted *e)
+{
+	return e->channel_hz < 50000 && e->by != BY_HASH;
+}
+
+/* Looks say less than a stay, and nothing sure that is wrong. Of ten, at 15 dB, hardly one in
+ * twenty is left without a word; measured on 2300 when this was written. */
+static void kinds_are_told_in_sweeps(void **state)
+{
+	int right = 0, wrong = 0, n = 0;
+	(void)state;
+
+	for (int i = 0; i < emitted_rows; i++)
+		for (int t = 0; t < 3 && narrow(&emitted[i]); t++) {
+			struct tally tally[COUNTS] = { 0 };
+			try_looks(&emitted[i], 15, SEED + 9000 + (uint64_t)(i * 100 + t), tally);
+			for (int d = 0; d < COUNTS; d++)
+				if (tally[d].sure)
+					fail_msg("%s: sure, and wrong, after %d looks (try %d, seed %d)",
+						 emitted[i].why, looks[d], t, (int)SEED + 9000);
+			right += tally[COUNTS - 1].right;
+			wrong += tally[COUNTS - 1].wrong;
+			n++;
+		}
+	if (right < 0.9 * n || wrong > 0.03 * n)
+		fail_msg("ten looks: %d right, %d wrong of %d (seed %d)", right, wrong, n, (int)SEED + 9000);
+}
+
+static void print_row(const char *what, double db, struct tally all[KIND_COUNT])
+{
+	printf("%s %2.0f dB", what, db);
+	for (int kind = KIND_CARRIER; kind < KIND_COUNT; kind++) {
+		const struct tally *t = &all[kind];
+		if (t->n)
+			printf("  %s %5.1f/%.2f/%.2f", kind_name(kind), 100.0 * t->right / t->n,
+			       100.0 * t->wrong / t->n, 100.0 * t->sure / t->n);
+		if (t->sure > 0.005 * t->n)
+			fail_msg("more than 0.5 %% wrong but sure");
+	}
+	printf("\n");
+}
+
+static void table_of_looks(void **state)
+{
+	const char *tries = getenv("BANDCENSUS_TABLES");
+	static struct tally all[COUNTS][LEVELS][KIND_COUNT], row[COUNTS];
 	(void)state;
 
 	if (!tries)
 		skip();
 	for (int i = 0; i < emitted_rows; i++)
-		for (int k = 0; k < LEVELS; k++)
+		for (int k = 0; k < LEVELS && narrow(&emitted[i]); k++) {
+			memset(row, 0, sizeof row);
 			for (int t = 0; t < atoi(tries); t++)
-				try_one(&emitted[i], snr_db[k], DWELLS,
-					(uint64_t)(1000000 + i * 100000 + t * 10 + k),
-					all[emitted[i].kind][k]);
+				try_looks(&emitted[i], snr_db[k], (uint64_t)(9000000 + i * 100000 + t * 10 + k), row);
+			for (int d = 0; d < COUNTS; d++)
+				add(&all[d][k][emitted[i].kind], &row[d]);
+		}
+	for (int d = 0; d < COUNTS; d++)
+		for (int k = 0; k < LEVELS; k++) {
+			char what[40];
+			snprintf(what, sizeof what, "%2d looks", looks[d]);
+			print_row(what, snr_db[k], all[d][k]);
+		}
+}
+
+/* The whole table: run by hand with the number of tries in BANDCENSUS_TABLES. Printed are
+ * per cent right / wrong / wrong but sure. */
+static void table_of_kinds(void **state)
+{
+	const char *tries = getenv("BANDCENSUS_TABLES");
+	static struct tally all[DWELLS][LEVELS][KIND_COUNT], row[DWELLS];
+	(void)state;
+
+	if (!tries)
+		skip();
+	for (int i = 0; i < emitted_rows; i++)
+		for (int k = 0; k < LEVELS; k++) {
+			memset(row, 0, sizeof row);
+			for (int t = 0; t < atoi(tries); t++)
+				try_one(&emitted[i], emitted[i].kind, snr_db[k], DWELLS,
+					(uint64_t)(1000000 + i * 100000 + t * 10 + k), row);
+			for (int d = 0; d < DWELLS; d++)
+				add(&all[d][k][emitted[i].kind], &row[d]);
+		}
 	for (int d = 0; d < DWELLS; d++)
 		for (int k = 0; k < LEVELS; k++) {
-			printf("%4g s %2.0f dB", dwell_s[d], snr_db[k]);
-			for (int kind = KIND_CARRIER; kind < KIND_COUNT; kind++) {
-				const struct tally *t = &all[kind][k][d];
-				double n = t->n;
-				printf("  %s %5.1f/%.2f/%.2f", kind_name(kind), 100 * t->right / n,
-				       100 * t->wrong / n, 100 * t->sure / n);
-				if (dwell_s[d] >= 1 && snr_db[k] == 15 && t->right < 0.98 * n)
-					fail_msg("less than 98 %%");
-				if (t->sure > 0.005 * n)
-					fail_msg("more than 0.5 %% wrong but sure");
-			}
-			printf("\n");
+			char what[40];
+			snprintf(what, sizeof what, "%4g s", dwell_s[d]);
+			print_row(what, snr_db[k], all[d][k]);
+			for (int kind = KIND_CARRIER; kind < KIND_NOISE; kind++)
+				if (dwell_s[d] >= 1 && snr_db[k] == 15 &&
+				    all[d][k][kind].right < 0.98 * all[d][k][kind].n)
+					fail_msg("%s: less than 98 %%", kind_name(kind));
 		}
 }
 
@@ -258,6 +419,9 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(kinds_are_told),
+		cmocka_unit_test(no_kind_of_their_own),
+		cmocka_unit_test(kinds_are_told_in_sweeps),
+		cmocka_unit_test(table_of_looks),
 		cmocka_unit_test(table_of_kinds),
 		cmocka_unit_test(widths_of_a_tone),
 		cmocka_unit_test(measures_of_speech),

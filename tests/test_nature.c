@@ -138,6 +138,33 @@ static void data_that_may_be_voice(void **state)
 	}
 }
 
+/* The same user on a bare carrier's pauses is still voice. */
+static void votes_agree(void **state)
+{
+	static const struct {
+		const char *why;
+		struct votes votes;
+		enum kind   want;
+		double      confidence;
+	} words[] = {
+		{ "no word at all", { { 0 } }, KIND_UNKNOWN, 0 },
+		{ "only not sure", { { [KIND_UNKNOWN] = 9 } }, KIND_UNKNOWN, 0 },
+		{ "one over", { { [KIND_AM] = 1 } }, KIND_AM, 2.0 / 3 },
+		{ "voice pauses on a carrier", { { [KIND_CARRIER] = 8, [KIND_AM] = 2 } }, KIND_AM, 0.75 },
+		{ "a carrier, once misheard", { { [KIND_CARRIER] = 9, [KIND_AM] = 1 } }, KIND_CARRIER,
+		  10.0 / 12 },
+		{ "most say data", { { [KIND_NFM] = 2, [KIND_DATA] = 8 } }, KIND_DATA, 9.0 / 12 },
+	};
+	(void)state;
+
+	for (size_t i = 0; i < sizeof words / sizeof words[0]; i++) {
+		double c;
+		enum kind k = votes_kind(&words[i].votes, &c);
+		if (k != words[i].want || fabs(c - words[i].confidence) > 1e-9)
+			fail_msg("%s: %s with %g", words[i].why, kind_name(k), c);
+	}
+}
+
 /* What does not fit is cut, and nothing is written behind it. */
 static void words_fit(void **state)
 {
@@ -156,6 +183,7 @@ int main(void)
 		cmocka_unit_test(what_overs_say),
 		cmocka_unit_test(interval_of_a_median),
 		cmocka_unit_test(data_that_may_be_voice),
+		cmocka_unit_test(votes_agree),
 		cmocka_unit_test(words_fit),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

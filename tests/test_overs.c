@@ -66,7 +66,7 @@ static void play(struct track *t, size_t row)
 	for (size_t i = 0; scripts[row].signs[i]; i++)
 		if (scripts[row].signs[i] != ' ')
 			show(t, (int64_t)i * scripts[row].every, scripts[row].span,
-			     &(struct view){ 2, scripts[row].signs[i], scripts[row].ratio, KIND_NFM },
+			     &(struct view){ 2, scripts[row].signs[i], scripts[row].ratio },
 			     1);
 	track_end(t);
 }

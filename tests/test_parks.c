@@ -150,7 +150,6 @@ static int look_at(struct night *n, int hop, bool *was)
 	bool on = on_in(&n->truth[hop], n->now_us, &f);
 	enum verdict verdict = on ? VERDICT_BUSY : VERDICT_IDLE;
 	struct judged j = { .verdict = &verdict, .seats = 1, .finding = &f, .findings = on };
-	enum kind vote = KIND_NFM;
 	struct account *a = &n->account[hop];
 	int began = on && !*was;
 
@@ -160,7 +159,7 @@ static int look_at(struct night *n, int hop, bool *was)
 		a->looks.pairs += track_soon(n->track, &h, n->now_us);
 		a->looked_us += LOOK_US;
 	}
-	track_look(n->track, &h, &l, &j, &vote);
+	track_look(n->track, &h, &l, &j);
 	*was = on;
 	return began;
 }

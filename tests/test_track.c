@@ -15,8 +15,7 @@ static void level_and_kind_are_of_many_looks(void **state)
 	(void)state;
 
 	for (int i = 0; i < 5; i++)
-		show(t, i * SECOND, 20 * MS,
-		     &(struct view){ 1, '#', pow(10, db[i] / 10), i == 3 ? KIND_DATA : KIND_NFM }, 1);
+		show(t, i * SECOND, 20 * MS, &(struct view){ 1, '#', pow(10, db[i] / 10) }, 1);
 	track_end(t);
 	assert_int_equal(h.overs, 1);
 	assert_int_equal(h.over[0].channel, 1);
@@ -26,36 +25,7 @@ static void level_and_kind_are_of_many_looks(void **state)
 	assert_true(fabs(h.over[0].floor_dbfs) < 1e-9);
 	assert_true(fabs(h.over[0].offset_hz - 100) < 1e-9);
 	assert_true(fabs(h.over[0].width_hz - 8000) < 1e-9);
-	assert_int_equal(h.over[0].kind, KIND_NFM);
-	assert_true(fabs(h.over[0].confidence - 5.0 / 7) < 1e-9);
 	track_destroy(t);
-}
-
-/* The same over on a bare carrier's pauses is still voice. */
-static void votes_agree(void **state)
-{
-	static const struct {
-		const char *why;
-		struct votes votes;
-		enum kind   want;
-		double      confidence;
-	} rows[] = {
-		{ "no word at all", { { 0 } }, KIND_UNKNOWN, 0 },
-		{ "only not sure", { { [KIND_UNKNOWN] = 9 } }, KIND_UNKNOWN, 0 },
-		{ "one look", { { [KIND_AM] = 1 } }, KIND_AM, 2.0 / 3 },
-		{ "voice pauses on a carrier", { { [KIND_CARRIER] = 8, [KIND_AM] = 2 } }, KIND_AM, 0.75 },
-		{ "a carrier, once misheard", { { [KIND_CARRIER] = 9, [KIND_AM] = 1 } }, KIND_CARRIER,
-		  10.0 / 12 },
-		{ "most say data", { { [KIND_NFM] = 2, [KIND_DATA] = 8 } }, KIND_DATA, 9.0 / 12 },
-	};
-	(void)state;
-
-	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-		double c;
-		enum kind k = votes_kind(&rows[i].votes, &c);
-		if (k != rows[i].want || fabs(c - rows[i].confidence) > 1e-9)
-			fail_msg("%s: %s with %g", rows[i].why, kind_name(k), c);
-	}
 }
 
 static void level_bins(void **state)
@@ -79,17 +49,16 @@ static void opened_and_held(void **state)
 	(void)state;
 
 	assert_false(track_soon(t, &track_hop, 0));
-	assert_true(track_wants_word(t, 0, 1));
-	show(t, 0, 20 * MS, &(struct view){ 1, '#', 100, KIND_NFM }, 1);
+	show(t, 0, 20 * MS, &(struct view){ 1, '#', 100 }, 1);
 	track_open(t, &track_hop, SECOND, open);
 	assert_true(open[1] && !open[0] && !open[2]);
 	assert_true(track_soon(t, &track_hop, SECOND));
 	track_open(t, &track_hop, 10 * SECOND, open);
 	assert_false(open[1]);                  /* long ago */
-	show(t, SECOND, 20 * MS, &(struct view){ 1, '#', 100, KIND_NFM }, 1);
+	show(t, SECOND, 20 * MS, &(struct view){ 1, '#', 100 }, 1);
 	assert_int_equal(h.openings, 1);
 	assert_int_equal(h.held, 1);
-	show(t, 2 * SECOND, 20 * MS, &(struct view){ 1, '?', 0, KIND_NFM }, 1);
+	show(t, 2 * SECOND, 20 * MS, &(struct view){ 1, '?', 0 }, 1);
 	assert_int_equal(h.blind_us[1], 20 * MS);
 	track_revisit(t, 10 * SECOND);
 	track_open(t, &track_hop, 15 * SECOND, open);
@@ -101,22 +70,6 @@ static void opened_and_held(void **state)
 	track_destroy(NULL);
 }
 
-static void an_over_is_asked_often_enough(void **state)
-{
-	static struct heard h;
-	struct track_rules rules = { 0, 50 * MS, SECOND };
-	struct track *t = track_create(&rules, &track_band, 1, note_over, note_touch, &h);
-	int asked = 0;
-	(void)state;
-
-	for (int i = 0; i < 100; i++) {
-		asked += track_wants_word(t, 0, 3);
-		show(t, i * SECOND, 20 * MS, &(struct view){ 3, '#', 100, KIND_NFM }, 1);
-	}
-	assert_in_range(asked, 10, 99);
-	track_destroy(t);
-}
-
 /* A carrier that never goes off is handed out hour by hour, and loses no busy time. */
 static void endless_overs_are_handed_out(void **state)
 {
@@ -126,7 +79,7 @@ static void endless_overs_are_handed_out(void **state)
 	(void)state;
 
 	for (int i = 0; i < 9 * 100; i++)       /* two and a half hours */
-		show(t, INT64_C(10) * i * SECOND, 20 * MS, &(struct view){ 3, '#', 100, KIND_NFM }, 1);
+		show(t, INT64_C(10) * i * SECOND, 20 * MS, &(struct view){ 3, '#', 100 }, 1);
 	assert_int_equal(h.overs, 2);
 	track_end(t);
 	assert_int_equal(h.overs, 3);
@@ -180,7 +133,7 @@ static void random_rows_add_up(void **state)
 			struct view v[CHANNELS];
 			for (int c = 0; c < CHANNELS; c++)
 				v[c] = (struct view){ c, "..##()|?x."[noise_between(&r, 0, 9)],
-						      pow(10, noise_uniform(&r) * 3), KIND_NFM };
+						      pow(10, noise_uniform(&r) * 3) };
 			show(t, at, span, v, CHANNELS);
 			at += every + (noise_between(&r, 0, 20) == 0 ? 20 * every : 0);
 		}
@@ -196,10 +149,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(level_and_kind_are_of_many_looks),
-		cmocka_unit_test(votes_agree),
 		cmocka_unit_test(level_bins),
 		cmocka_unit_test(opened_and_held),
-		cmocka_unit_test(an_over_is_asked_often_enough),
 		cmocka_unit_test(endless_overs_are_handed_out),
 		cmocka_unit_test(random_rows_add_up),
 	};

@@ -53,7 +53,6 @@ void show(struct track *t, int64_t at, int64_t span, const struct view *v, int n
 			  .bin_hz = 0.5e6 * 1000 * SLICES / (double)span };
 	enum verdict verdict[CHANNELS];
 	struct finding finding[CHANNELS];
-	enum kind votes[CHANNELS];
 	struct judged j = { .verdict = verdict, .seats = CHANNELS, .finding = finding };
 
 	for (int c = 0; c < CHANNELS; c++)
@@ -66,8 +65,7 @@ void show(struct track *t, int64_t at, int64_t span, const struct view *v, int n
 		if (!part(v[i].sign, &f.first_slice, &f.last_slice))
 			continue;
 		verdict[f.channel] = VERDICT_BUSY;
-		votes[j.findings] = v[i].kind;
 		finding[j.findings++] = f;
 	}
-	track_look(t, &track_hop, &l, &j, votes);
+	track_look(t, &track_hop, &l, &j);
 }

@@ -35,7 +35,6 @@ struct view {
 	int32_t channel;
 	char    sign;
 	double  ratio;
-	enum kind kind;
 };
 
 /* Shows a track one look: these channels as said, the others idle. */

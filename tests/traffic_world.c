@@ -121,7 +121,6 @@ static void look(struct seeing *w, double at_s, double length_s)
 			  .slices = SLICES, .slice_transforms = 1000,
 			  .bin_hz = 0.5e6 * 1000 * SLICES / (double)span };
 	enum verdict verdict[1] = { VERDICT_IDLE };
-	enum kind votes[1] = { KIND_NFM };
 	struct finding f = { .power = w->snr, .floor = 1, .width_hz = 8000, .first_slice = SLICES };
 	struct judged j = { .verdict = verdict, .seats = 1, .finding = &f };
 
@@ -136,7 +135,7 @@ static void look(struct seeing *w, double at_s, double length_s)
 		verdict[0] = VERDICT_BUSY;
 	}
 	j.findings = verdict[0] == VERDICT_BUSY;
-	track_look(w->track, &hop, &l, &j, votes);
+	track_look(w->track, &hop, &l, &j);
 }
 
 struct over *watcher_see(const struct watcher *w, const struct spoken *s, double hours, double snr,

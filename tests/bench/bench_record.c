@@ -199,7 +199,6 @@ static int tidy(struct desk *d, struct cost *c, int64_t before_us, struct fault 
 static int keep_night(struct world *w, struct desk *d, struct look *l, int64_t from_us, int64_t us,
 		      struct cost *c, struct fault *why)
 {
-	static const enum kind votes[FINDINGS_MAX];
 	int64_t committed = from_us, hour = from_us / HOUR_US;
 	int hop = 0;
 
@@ -214,7 +213,7 @@ static int keep_night(struct world *w, struct desk *d, struct look *l, int64_t f
 		double begun = cpu_s();
 		outbox_looked(d->outbox, &(struct outbox_look){ hop, l, &j, true, w->floor_dbfs });
 		c->add_s += cpu_s() - begun;
-		track_look(d->track, &w->hops.hops[hop], l, &j, votes);
+		track_look(d->track, &w->hops.hops[hop], l, &j);
 		if (now - committed >= COMMIT_US) {
 			committed = now;
 			if (commit(d, c, why) < 0)

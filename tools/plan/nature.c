@@ -13,6 +13,8 @@
 /* An over of so many looks was heard well enough to count as three. */
 #define LONG_LOOKS 30
 #define VOTES_LEAST 3
+#define KEYED_LEAST 2           /* of data, when no over says otherwise: speech hardly looks keyed */
+#define BARE_LEAST  8           /* of a carrier, unless an over was sure: speech pauses */
 #define VOTES_AGREE 0.6
 
 /* Overs are to a channel what looks are to an over: those on a bare carrier were
@@ -20,20 +22,25 @@
 static void vote(const struct over *o, struct channel *ch)
 {
 	struct votes votes = { 0 };
-	int all = 0;
+	int all = 0, least = VOTES_LEAST, sure_bare = 0;
 
 	for (int i = 0; i < ch->overs; i++) {
 		int times = o[i].looks >= LONG_LOOKS ? 3 : 1;
 		if (o[i].kind > KIND_UNKNOWN && o[i].kind < KIND_COUNT &&
 		    votes.n[o[i].kind] <= UINT16_MAX - times)
 			votes.n[o[i].kind] = (uint16_t)(votes.n[o[i].kind] + times);
+		sure_bare += o[i].kind == KIND_CARRIER && o[i].confidence >= 1000 * KIND_SURE;
 	}
 	ch->kind = votes_kind(&votes, &ch->confidence);
 	for (int k = KIND_CARRIER; k < KIND_COUNT; k++)
 		if (k != KIND_CARRIER || ch->kind == KIND_CARRIER)
 			all += votes.n[k];
 	ch->agreed = all > 0 ? (double)votes.n[ch->kind] / all : 0;
-	if (votes.n[ch->kind] < VOTES_LEAST || ch->agreed <= VOTES_AGREE) {
+	if (ch->kind == KIND_CARRIER)
+		least = sure_bare ? VOTES_LEAST : BARE_LEAST;
+	else if (ch->kind == KIND_DATA && votes.n[KIND_DATA] == all)
+		least = KEYED_LEAST;
+	if (votes.n[ch->kind] < least || ch->agreed <= VOTES_AGREE) {
 		ch->kind = KIND_UNKNOWN;
 		ch->confidence = ch->agreed = 0;
 	}
