@@ -8,7 +8,10 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include <sqlite3.h>
+
 #include "store/picture.h"
+#include "store/schema.h"
 #include "tests/noise.h"
 #include "tests/survey_place.h"
 
@@ -226,6 +229,27 @@ static void what_is_not_there(void **state)
 	survey_close(s);
 }
 
+/* A file from before there were strips. */
+static void what_never_was_there(void **state)
+{
+	const struct place *p = *state;
+	uint8_t got[2280], none[2280] = { 0 };
+	struct fault why = { 0 };
+	sqlite3 *db;
+
+	assert_int_equal(sqlite3_open(p->path, &db), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db, survey_migrations[0].sql, NULL, NULL, NULL), SQLITE_OK);
+	assert_int_equal(sqlite3_exec(db, "PRAGMA application_id=1111715443; PRAGMA user_version=1; INSERT INTO band"
+				      " VALUES(0, 'air', 'Air', 'air', 354000000, 25000, 2280, 'AM', 6000)",
+				      NULL, NULL, NULL), SQLITE_OK);
+	sqlite3_close(db);
+	struct survey *s = must_read(p->path);
+	memset(got, 9, sizeof got);
+	must(picture_read(s, 0, START, START + STRIP_MINUTE_US, STRIP_MINUTE_US, got, NULL, &why), &why);
+	assert_memory_equal(got, none, sizeof got);
+	survey_close(s);
+}
+
 static void what_is_damaged(void **state)
 {
 	const struct place *p = *state;
@@ -261,7 +285,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(however_it_lies), TEST(killed_amid_it), TEST(what_is_not_there),
-		TEST(what_is_damaged),
+		TEST(what_never_was_there), TEST(what_is_damaged),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -4,7 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "store/thin.h"
+#include "daemon/upkeep.h"
 #include "tests/outing.h"
 
 static const struct script nothing = { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 0 };
@@ -185,6 +185,55 @@ static void old_rows_go_when_a_watch_begins(void **state)
 	free(o.fake);
 }
 
+static int count(const struct place *p, const char *sql)
+{
+	char out[64];
+
+	ask(p->path, sql, out);
+	return atoi(out);
+}
+
+/* In a watch that goes on for days: a step after each commit, once a day has passed. */
+static void old_rows_go_day_by_day(void **state)
+{
+	const struct place *p = *state;
+	struct run_row run = { .start_us = DAY_US };
+	struct progress progress = { 0 };
+	struct fault why = { 0 };
+	struct station station;
+	struct hop_plan hops;
+
+	assert_int_equal(station_read(NULL, &station, &why), 0);
+	assert_int_equal(hop_plan_sweep(&hops, outing_bands, BANDS, FAKE_RATE), 0);
+	struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
+	assert_non_null(s);
+	assert_int_equal(survey_begin(s, &why), 0);
+	for (int day = 0; day < 500; day++) {
+		struct transmission_row t = { .run = run.id, .first_us = DAY_US + day * STRIP_DAY_US };
+		struct coverage_row c = { .run = run.id, .hour = t.first_us, .count = 1, .looks = 1 };
+		t.last_us = t.first_us;
+		assert_int_equal(survey_add_transmission(s, &t, &why), 0);
+		assert_int_equal(survey_add_coverage(s, &c, &why), 0);
+	}
+	assert_int_equal(survey_commit(s, &why), 0);
+	struct watch n = { .station = &station, .survey = s, .progress = &progress };
+	struct outbox *o = outbox_create(run.id, outing_bands, BANDS, &hops);
+	struct upkeep u = upkeep_create(&n, o);
+	int64_t now = DAY_US + 500 * STRIP_DAY_US;
+	for (int i = 0; i < 20; i++)
+		assert_int_equal(upkeep_step(&u, now + i * STRIP_DAY_US / 20, &why), 0);
+	assert_int_equal(count(p, "SELECT count(*) FROM transmission"), 500);
+	for (int i = 0; i < 20; i++)
+		assert_int_equal(upkeep_step(&u, now + STRIP_DAY_US + i * 5000000, &why), 0);
+	assert_int_equal(count(p, "SELECT count(*) FROM transmission"), 401);   /* 400 d and the newest */
+	assert_int_equal(outbox_commit(o, s, true, &why), 0);
+	assert_int_equal(count(p, "SELECT count(*) FROM incident WHERE what = 'thinned'"), 1);
+	outbox_destroy(o);
+	survey_close(s);
+	hop_plan_free(&hops);
+	station_free(&station);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -192,6 +241,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(what_room_allows), TEST(a_disk_that_fills), TEST(it_ends_when_it_is_full),
 		TEST(old_rows_go_when_a_watch_begins),
+		TEST(old_rows_go_day_by_day),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
