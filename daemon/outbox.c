@@ -222,8 +222,8 @@ void outbox_parked(struct outbox *o, const struct outbox_look *l, bool begins)
 
 bool outbox_holds(const struct outbox *o)
 {
-	return o->covered || o->pasts > 0 || o->past_parks > 0 || o->accounts > 0 || o->overs > 0 || o->incidents > 0 ||
-	       o->artefacts > 0;
+	return o->covered || o->pasts > 0 || o->past_parks > 0 || o->accounts > 0 ||
+	       o->overs > 0 || o->incidents > 0 || o->artefacts > 0;
 }
 
 /* One more look's floor, as whole tenths of a dB. */

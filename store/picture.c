@@ -215,15 +215,18 @@ static int drop_minutes(struct survey *s, const struct place *at, const struct g
 	return statement_step(s->db, q, why);
 }
 
-/* All minutes of its run and band from start_us on become one row of the grain, joined with one that is there. */
-static int gather(struct survey *s, const struct place *at, const struct grain *g, struct fault *why)
+/* All minutes of its run and band from start_us on become one row of the grain, joined with one
+ * that is there. */
+static int gather(struct survey *s, const struct place *at, const struct grain *g,
+		  struct fault *why)
 {
+	int64_t until_us = at->start_us + g->row_us;
 	struct sheet sheet;
 	int result = -1;
 
 	if (make_sheet(s, &sheet, at->band, at->start_us, g, why) < 0)
 		return -1;
-	if (join_rows(s, &sheet, at->band, at->run, at->start_us, at->start_us + g->row_us, why) == 0 &&
+	if (join_rows(s, &sheet, at->band, at->run, at->start_us, until_us, why) == 0 &&
 	    drop_minutes(s, at, g, why) == 0)
 		result = put(s, at->run, at->band, &sheet, why);
 	free(sheet.cells);

@@ -25,9 +25,9 @@ int picture_tidy(struct survey *s, int64_t from_us, int64_t before_us, struct fa
 int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why);
 
 /* Fills cells[(to_us - from_us) / cell_us x channels of the band], all channels of a cell
- * together, from all runs: of each the strongest. Where the survey keeps longer cells than asked for, all
- * that lie in one are like it, and *kept_us (may be NULL) is the longest met; 0: there was
- * none. A survey from before there were strips was not looked at. */
+ * together, from all runs: of each the strongest. Where the survey keeps longer cells than
+ * asked for, all that lie in one are like it, and *kept_us (may be NULL) is the longest met;
+ * 0: there was none. A survey from before there were strips was not looked at. */
 int picture_read(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
 		 uint8_t *cells, int64_t *kept_us, struct fault *why);
 

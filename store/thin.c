@@ -27,18 +27,17 @@ static int add_parked(struct survey *s, const union any_row *row, struct fault *
 	return survey_add_parked(s, &row->parked, why);
 }
 
+#define ACCOUNT(noun, table, key) { table, key, offsetof(struct noun##_row, hour), \
+				    offsetof(struct noun##_row, more_hours), add_##noun }
 static const struct account {
 	enum table_id t;
 	const char   *key;
 	size_t        hour, more_hours;
 	int         (*add)(struct survey *s, const union any_row *row, struct fault *why);
 } accounts[THIN_DONE] = {
-	[THIN_COVERAGE] = { TABLE_COVERAGE, "band, first, hour, run, count",
-		offsetof(struct coverage_row, hour), offsetof(struct coverage_row, more_hours), add_coverage },
-	[THIN_ACTIVITY] = { TABLE_ACTIVITY, "band, channel, hour, run",
-		offsetof(struct activity_row, hour), offsetof(struct activity_row, more_hours), add_activity },
-	[THIN_PARKED] = { TABLE_PARKED, "band, first, hour, run, count",
-		offsetof(struct parked_row, hour), offsetof(struct parked_row, more_hours), add_parked },
+	[THIN_COVERAGE] = ACCOUNT(coverage, TABLE_COVERAGE, "hour, band, first, run, count"),
+	[THIN_ACTIVITY] = ACCOUNT(activity, TABLE_ACTIVITY, "band, channel, hour, run"),
+	[THIN_PARKED] = ACCOUNT(parked, TABLE_PARKED, "hour, band, first, run, count"),
 };
 
 /* The first of those that are due: which ones is the same when asked again, as long as none is
@@ -120,24 +119,26 @@ static int join_days(struct survey *s, const struct account *a, int64_t before_u
 
 /* ---- what is dropped ---- */
 
-static int drop(struct survey *s, const char *sql, int64_t before_us, struct fault *why)
+static int drop(struct survey *s, const char *what, int64_t before_us, int most,
+		struct fault *why)
 {
-	char text[256];
+	char sql[256];
 
-	snprintf(text, sizeof text, sql, (long long)before_us);
-	return database_run(s->db, text, why) < 0 ? -1 : database_changes(s->db);
+	snprintf(sql, sizeof sql, "%s<%lld LIMIT %d)", what, (long long)before_us, most);
+	return database_run(s->db, sql, why) < 0 ? -1 : database_changes(s->db);
 }
 
 static int drop_strips(struct survey *s, int64_t before_us, struct fault *why)
 {
-	return drop(s, "DELETE FROM strip WHERE (start_us, band, run, cell_us) IN (SELECT start_us, band,"
-		    " run, cell_us FROM strip WHERE start_us+cells*cell_us<=%lld LIMIT 64)", before_us, why);
+	return drop(s, "DELETE FROM strip WHERE (start_us, band, run, cell_us) IN"
+		    " (SELECT start_us, band, run, cell_us FROM strip"
+		    " WHERE start_us+(cells-1)*cell_us", before_us, 64, why);
 }
 
 static int drop_overs(struct survey *s, int64_t before_us, struct fault *why)
 {
 	return drop(s, "DELETE FROM transmission WHERE id IN"
-		    " (SELECT id FROM transmission WHERE last_us<%lld LIMIT 2000)", before_us, why);
+		    " (SELECT id FROM transmission WHERE last_us", before_us, 2000, why);
 }
 
 /* ---- stage by stage ---- */
