@@ -5,6 +5,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -174,6 +175,11 @@ struct pages *pages_open(const char *path, struct fault *why)
 	}
 	snprintf(log, sizeof log, "%s-wal", path);
 	p->log = open(log, O_RDONLY | O_CLOEXEC);
+	/* The writer's lock is on its log. */
+	if (p->log >= 0 && flock(p->log, LOCK_SH | LOCK_NB) < 0) {
+		fault_set(why, FAULT_INPUT, "%s: another program is writing it, stop that one first", path);
+		goto fail;
+	}
 	read_header(p, st.st_size);
 	p->in_log = calloc((size_t)p->count + 1, sizeof *p->in_log);
 	if (p->in_log)

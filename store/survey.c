@@ -10,6 +10,8 @@
 #include "store/survey_file.h"
 #include "store/text.h"
 
+#define CHECKED_BYTES (32 << 20)       /* a survey of some nights */
+
 struct survey *survey_create(const char *path, struct fault *why)
 {
 	struct survey *s = calloc(1, sizeof *s);
@@ -246,6 +248,26 @@ static int freeze(struct survey *s, struct fault *why)
 	return database_number(s->db, "SELECT count(*) FROM sqlite_schema", &any, why);
 }
 
+int survey_check(struct survey *s, struct fault *why)
+{
+	char said[128];
+
+	if (database_word(s->db, "PRAGMA integrity_check(1)", said, sizeof said, why) < 0)
+		return -1;
+	if (strcmp(said, "ok") == 0)
+		return 0;
+	return fault_set(why, FAULT_FATAL, "%s: " DATABASE_DAMAGED, s->path);
+}
+
+/* What fits into a moment: 5 ms a megabyte. Larger ones are walked as they are, and each row is
+ * looked at. */
+static int check_small(struct survey *s, struct fault *why)
+{
+	struct stat st;
+
+	return stat(s->path, &st) == 0 && st.st_size <= CHECKED_BYTES ? survey_check(s, why) : 0;
+}
+
 struct survey *survey_look(const char *path, struct fault *why)
 {
 	struct survey *s = survey_create(path, why);
@@ -255,7 +277,7 @@ struct survey *survey_look(const char *path, struct fault *why)
 	s->db = database_open(path, DATABASE_READ, why);
 	if (!s->db || freeze(s, why) < 0 || survey_identify(s, why) < 0)
 		goto fail;
-	if (s->version > 0 && (check_schema(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
+	if (s->version > 0 && (check_schema(s, why) < 0 || check_small(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
 			       survey_load_bands(s, why) < 0))
 		goto fail;
 	return s;

@@ -180,6 +180,10 @@ void survey_close(struct survey *s);            /* NULL is fine */
  * no survey; an older version is read as it is where that can be. */
 struct survey *survey_read(const char *path, struct fault *why);
 
+/* Whether all of the file is in order, tables and indexes: survey_read has done so for files of up to
+ * 32 MiB. FAULT_FATAL when it is not. */
+int survey_check(struct survey *s, struct fault *why);
+
 int survey_bands(const struct survey *s, const struct band **bands);    /* count; owned by s */
 
 /* Each calls see for every row, ordered as said; a see that returns non-zero

@@ -136,7 +136,7 @@ static int check_survey(const char *path, struct fault *why)
 
 	if (!s)
 		return -1;
-	if (survey_each_run(s, count_run, &runs, why) == 0 &&
+	if (survey_check(s, why) == 0 && survey_each_run(s, count_run, &runs, why) == 0 &&
 	    survey_each_coverage(s, count_coverage, &rest, why) == 0 &&
 	    survey_each_activity(s, count_activity, &rest, why) == 0 &&
 	    survey_each_transmission(s, count_transmission, &overs, why) == 0 &&
