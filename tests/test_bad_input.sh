@@ -230,11 +230,21 @@ do
 done
 refuses 'channels of a survey cut short' 1 'cut.survey: it is damaged' "$BANDCENSUS" channels cut.survey
 
+refuses 'rescue over a file that is there' 2 'old.survey: is there already' "$BANDCENSUS" rescue cut.survey old.survey
+refuses 'rescue of no file' 2 'absent.survey: No such file' "$BANDCENSUS" rescue absent.survey saved.survey
+refuses 'rescue of text' 1 'other.survey: its bands are lost' "$BANDCENSUS" rescue other.survey saved.survey
+refuses 'rescue of a newer version' 2 'newer.survey: is of version 999' "$BANDCENSUS" rescue newer.survey saved.survey
+accepts 'rescue of a good survey' "$BANDCENSUS" rescue old.survey saved.survey
+accepts 'and what was saved is read' "$BANDCENSUS" check saved.survey
+
 # Root may write anywhere: there another user is lent.
 as=
 if [ "$(id -u)" = 0 ]; then as='setpriv --reuid 65534 --regid 65534 --clear-groups'; fi
 chmod 755 . && mkdir -m 555 locked && chmod 644 good.cu8
 if $as "$BANDCENSUSD" --version >/dev/null 2>&1; then
+	cp old.survey locked/ && chmod 444 locked/old.survey
+	refuses 'survey: one that may not be written' 2 'locked/old.survey: ' \
+		$as "$BANDCENSUSD" $(of good.cu8) --survey locked/old.survey
 	refuses 'survey: in a folder that may not be written' 2 'locked/new.survey: ' \
 		$as "$BANDCENSUSD" $(of good.cu8) --survey locked/new.survey
 else
@@ -284,6 +294,11 @@ done
 
 problem=
 if begin KILL.survey; then
+	# shellcheck disable=SC2086
+	"$BANDCENSUSD" $night --survey KILL.survey >second.out 2>second.err && problem='it was let in'
+	[ "$(wc -l <second.err)" = 1 ] && grep -q 'KILL.survey: another program is writing it' second.err || problem="it says $(tail -n 1 second.err)"
+	verdict 'a second daemon on the same survey is refused' "$problem"
+	problem=
 	kill -KILL "$running"
 	wait "$running" 2>/dev/null
 	# shellcheck disable=SC2086
