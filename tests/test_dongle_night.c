@@ -34,7 +34,7 @@
 #define SURE       0.9          /* kinds are sure from there on                    */
 #define LOOK_DB    1.5          /* speech and music move the level of a look so far, one sigma */
 #define SEVERAL    3            /* overs, before their medians are compared        */
-#define FLUKE_DB   10.0         /* what was seen once, hardly over the noise, is a skirt, or chance, ... */
+#define FLUKE_DB   10.0         /* seen once, hardly over the noise: a skirt, or chance, ... */
 #define FLUKES     12           /* ... and there are so many in a survey           */
 
 #define EDGE_US    INT64_C(60000000)    /* learning the passband, and the crystal */
@@ -179,8 +179,9 @@ static int row_for(const struct nights *n, int which, const struct emitter *e)
 	char text[FREQ_TEXT];
 
 	freq_format(text, e->frequency);
-	return e->role == SENDER_BIRDIE ? row_near(n->channels[which], truth_hz(&n->truth, e), TRUTH_BIRDIE_HZ)
-					: row_of(n->channels[which], text);
+	return e->role == SENDER_BIRDIE
+		? row_near(n->channels[which], truth_hz(&n->truth, e), TRUTH_BIRDIE_HZ)
+		: row_of(n->channels[which], text);
 }
 
 /* ---- claims ---- */
@@ -275,7 +276,8 @@ static void compare(const struct nights *n, const char *frequency, int i, int k)
 	/* The crystal is known to some tenths of a ppm, to each in its own way; a look holds
 	 * some dozen symbols or syllables, whose mean is a tenth of the width off. */
 	double offset = fabs(csv_number(a, i, "offset_hz") - csv_number(b, k, "offset_hz"));
-	if (offset > 100 + 0.7e-6 * hz + bound(csv_number(a, i, "width_hz") / 10, overs[TOWN], overs[SEAM]))
+	double sigma = csv_number(a, i, "width_hz") / 10;
+	if (offset > 100 + 0.7e-6 * hz + bound(sigma, overs[TOWN], overs[SEAM]))
 		fail_msg("%s: %s Hz off its channel, or %s", frequency, csv_cell(a, i, "offset_hz"),
 			 csv_cell(b, k, "offset_hz"));
 	double level = fabs(csv_number(a, i, "level_db") - csv_number(b, k, "level_db"));

@@ -222,7 +222,8 @@ static void makings_of_the_tuner_are_found_out(void **state)
 			continue;
 #endif
 		if (!is_found(p, makings[i].hz, makings[i].near_hz, makings[i].cause))
-			fail_msg("%s: is not found to be a %s (seed %d)", makings[i].why, makings[i].cause, SEED);
+			fail_msg("%s: is not found to be a %s (seed %d)", makings[i].why,
+				 makings[i].cause, SEED);
 	}
 }
 
