@@ -42,6 +42,7 @@ enum kind votes_kind(const struct votes *v, double *confidence)
 #define BROAD_HZ  40000.0       /* broadcast FM that is soft for a while                  */
 #define SHALLOW   0.012         /* AM of a depth of 0.11 by one tone: less is none        */
 #define STEADY_HZ 60.0          /* a line keeps its place; that of slow keying does not      */
+#define FILLED    0.25          /* flatness over the whole channel: one sideband has 0.1  */
 #define KEYED     0.65          /* no speech gets here, a carrier keyed on and off does   */
 #define PAUSE_S   0.4           /* pauses in speech longer than t are exp(-t / that)      */
 #define PAUSED    0.75          /* speech, met at some time, pauses no more often         */
@@ -49,6 +50,7 @@ enum kind votes_kind(const struct votes *v, double *confidence)
 #define CLEAR     8.0           /* SNR from which that share is known                     */
 #define FITFUL    0.1           /* share of frames broken off                             */
 #define EDGY      0.05          /* more of them than an over's own ends                   */
+#define CARRIED   0.75          /* AM leaves its carrier more of the power: speech to a depth of 1 */
 #define NOT_SURE  0.85
 #define SOFT      0.65          /* confidence in speech so soft that a line is left       */
 #define TAIL_HZ   560.0         /* swing of a tone of 750 Hz peak and a little            */
@@ -104,7 +106,7 @@ static struct word modulated_word(const struct features *f, double modulated)
 	if (f->envelope > 0.6 && f->fill > 0.75)
 		return (struct word){ KIND_NOISE, agreed(n) * normal((f->envelope - 0.6) * sqrt(20 * n)) };
 	/* Phase keying shaped to a narrow width: its power goes up and down, its swing not. */
-	if (modulated > 0.9 && z > 2 && f->wander < 0.13 && f->flatness > 0.5)
+	if (modulated > 0.9 && z > 2 && f->wander < 0.13 && f->flatness > 0.5 && f->fill > FILLED)
 		return (struct word){ KIND_DATA, agreed(n) * normal(z) };
 	if (z > 3 && f->envelope > 0.15)
 		return (struct word){ KIND_UNKNOWN, 0 };
@@ -114,16 +116,19 @@ static struct word modulated_word(const struct features *f, double modulated)
 static struct word line_word(const struct features *f)
 {
 	double z = (f->depth - SHALLOW) / f->depth_sd, bare = BARE - 0.5 / f->snr;
+	double least = fmax(2 - 2.0 * f->frames / MANY, 0);     /* of few frames one in fifty errs */
 
+	/* Or one sideband, whose strongest tone is taken for the line. */
 	if (f->depth > KEYED)
-		return (struct word){ KIND_DATA, agreed(f->frames) * normal((f->depth - KEYED) * 10) };
+		return (struct word){ KIND_DATA,
+				      fmin(agreed(f->frames) * normal((f->depth - KEYED) * 10), NOT_SURE) };
 	/* A carrier comes and goes when it is keyed or fades: neither AM nor bare for sure. */
 	if (f->broken > FITFUL)
 		return (struct word){ KIND_UNKNOWN, 0 };
 	/* The edge of a key looks like depth, but not without others that break off. */
-	if (z > 2)
+	if (z > least)
 		return (struct word){ KIND_AM, fmin(agreed(f->frames) * normal(z),
-						    f->broken > EDGY ? NOT_SURE : 1) };
+						    f->broken > EDGY || f->line < CARRIED ? NOT_SURE : 1) };
 	if (z > 0 || f->hopping_hz > STEADY_HZ || (f->line < bare && f->snr < CLEAR))
 		return (struct word){ KIND_UNKNOWN, 0 };
 	/* Its power keeps still, but is not all in the line: little modulation of frequency. A
