@@ -314,6 +314,7 @@ static const struct {
 	const char *name;
 	json_type   type;
 } members[] = {
+	{ "traffic", JSON_OBJECT },
 	{ "band", JSON_STRING }, { "channel", JSON_INTEGER }, { "frequency_hz", JSON_STRING },
 	{ "step_hz", JSON_STRING }, { "mode", JSON_STRING }, { "first_seen", JSON_STRING },
 	{ "last_seen", JSON_STRING }, { "looks", JSON_INTEGER }, { "busy_looks", JSON_INTEGER },
