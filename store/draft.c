@@ -46,8 +46,8 @@ static int put_in_place(struct draft *d, const char *out, struct fault *why)
 		d->path[0] = '\0';
 		return 0;
 	}
-	return fault_set(why, errno == EEXIST ? FAULT_INPUT : FAULT_FATAL, "%s: can't be put there: %s",
-			 out, strerror(errno));
+	return fault_set(why, errno == EEXIST ? FAULT_INPUT : FAULT_FATAL,
+			 "%s: can't be put there: %s", out, strerror(errno));
 }
 
 static void sync_folder(const char *path)
@@ -55,7 +55,8 @@ static void sync_folder(const char *path)
 	char folder[PATH_MAX];
 	const char *name = strrchr(path, '/');
 
-	snprintf(folder, sizeof folder, "%.*s", name ? (int)(name - path) + 1 : 1, name ? path : ".");
+	snprintf(folder, sizeof folder, "%.*s", name ? (int)(name - path) + 1 : 1,
+		 name ? path : ".");
 	int fd = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
 	if (fd >= 0) {
 		fsync(fd);

@@ -161,7 +161,8 @@ static bool own(struct pages *p, uint32_t page, uint32_t at)
 {
 	uint64_t me = (uint64_t)p->page << 16 | at;
 
-	if (page == 0 || page > p->count || p->free[page] || (p->owner[page] && p->owner[page] != me))
+	if (page == 0 || page > p->count || p->free[page] ||
+	    (p->owner[page] && p->owner[page] != me))
 		return false;
 	p->owner[page] = me;
 	return pages_fetch(p, page, p->other);

@@ -143,7 +143,8 @@ static void read_free_list(struct pages *p)
 
 	if (!pages_fetch(p, 1, p->bytes) || !pages_is_header(p->bytes))
 		return;
-	for (trunk = big4(p->bytes + 32); trunk && left && pages_fetch(p, trunk, p->other); left--) {
+	for (trunk = big4(p->bytes + 32); trunk && left && pages_fetch(p, trunk, p->other);
+	     left--) {
 		uint32_t n = big4(p->other + 4);
 		if (p->free[trunk] || n > p->usable / 4 - 2)
 			return;
@@ -177,7 +178,8 @@ struct pages *pages_open(const char *path, struct fault *why)
 	p->log = open(log, O_RDONLY | O_CLOEXEC);
 	/* The writer's lock is on its log. */
 	if (p->log >= 0 && flock(p->log, LOCK_SH | LOCK_NB) < 0) {
-		fault_set(why, FAULT_INPUT, "%s: another program is writing it, stop that one first", path);
+		fault_set(why, FAULT_INPUT,
+			  "%s: another program is writing it, stop that one first", path);
 		goto fail;
 	}
 	read_header(p, st.st_size);

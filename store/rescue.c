@@ -43,8 +43,10 @@ static int keep_bands(struct rescue *r, struct fault *why)
 			r->band[r->bands++] = g->bands[i];
 	}
 	if (r->bands == 0)
-		return fault_set(why, FAULT_FATAL, "%s: its bands are lost, and without them nothing can be "
-				 "saved", g->path);
+		return fault_set(why, FAULT_FATAL,
+				 "%s: its bands are lost, and without them nothing can be "
+				 "saved",
+				 g->path);
 	return 0;
 }
 
@@ -91,7 +93,8 @@ static bool beyond_doubt(const struct rescue *r, int64_t *from, int64_t *to)
 	return *from <= *to;
 }
 
-static int put_coverage(struct rescue *r, const struct coverage_row *row, int32_t was, struct fault *why)
+static int put_coverage(struct rescue *r, const struct coverage_row *row, int32_t was,
+			struct fault *why)
 {
 	int64_t at = salvage_key(was, row->first), last = at + row->count - 1;
 	struct coverage_row part = *row;
@@ -174,7 +177,8 @@ static void say_channels(const struct rescue *r)
 	for (int i = 0; i < r->doubts; i++)
 		for (int b = 0; b < r->s->stage->n_bands; b++) {
 			const struct band *band = &r->s->stage->bands[b];
-			int64_t from = salvage_key(b, 0), last = salvage_key(b, band->raster.count - 1);
+			int64_t from = salvage_key(b, 0),
+				last = salvage_key(b, band->raster.count - 1);
 			int64_t low = from > r->doubt[i].from ? from : r->doubt[i].from;
 			int64_t high = last < r->doubt[i].to ? last : r->doubt[i].to;
 			low = low > done ? low : done + 1;
@@ -182,10 +186,14 @@ static void say_channels(const struct rescue *r)
 				continue;
 			done = high;
 			char a[FREQ_TEXT], z[FREQ_TEXT];
-			snprintf(line, sizeof line, "%s: what was heard on %" PRId64 " channels from %s to %s is "
-				 "lost, so they count as not looked at", band->id, high - low + 1,
-				 freq_format_mhz(a, raster_centre(&band->raster, (int32_t)(low - from))),
-				 freq_format_mhz(z, raster_centre(&band->raster, (int32_t)(high - from))));
+			snprintf(line, sizeof line,
+				 "%s: what was heard on %" PRId64 " channels from %s to %s is "
+				 "lost, so they count as not looked at",
+				 band->id, high - low + 1,
+				 freq_format_mhz(
+					 a, raster_centre(&band->raster, (int32_t)(low - from))),
+				 freq_format_mhz(
+					 z, raster_centre(&band->raster, (int32_t)(high - from))));
 			r->say(r->self, line);
 		}
 }
@@ -215,17 +223,19 @@ static int say_hours(const struct rescue *r, struct fault *why)
 		strftime(hour, sizeof hour, "%Y-%m-%d %H:00", gmtime_r(&at, &tm));
 		snprintf(id, sizeof id, "%s", statement_text(q, 0));
 		if (statement_int(q, 3) == 0)
-			snprintf(line, sizeof line, "%s: %s UTC is not covered", text_tame(id), hour);
+			snprintf(line, sizeof line, "%s: %s UTC is not covered", text_tame(id),
+				 hour);
 		else
-			snprintf(line, sizeof line, "%s: %s UTC is covered on %" PRId64 " channels, not %" PRId64,
+			snprintf(line, sizeof line,
+				 "%s: %s UTC is covered on %" PRId64 " channels, not %" PRId64,
 				 text_tame(id), hour, statement_int(q, 2), statement_int(q, 3));
 		r->say(r->self, line);
 	}
 	return got;
 }
 
-int survey_rescue(const char *from, const char *to, void (*say)(void *self, const char *line), void *self,
-		  struct rescue_sum *sum, struct fault *why)
+int survey_rescue(const char *from, const char *to, void (*say)(void *self, const char *line),
+		  void *self, struct rescue_sum *sum, struct fault *why)
 {
 	struct rescue r = { .sum = sum, .say = say, .self = self };
 	struct stat st;

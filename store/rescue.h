@@ -5,10 +5,11 @@
 
 /* What is left of a damaged survey, as a new one.
  *
- * A page counts only when all its bytes are accounted for and every row on it is one that our readers
- * take; then all its rows are saved, whatever became of the pages around it, unless their run or band
- * is lost. No other row is: what a page says that is damaged in one place is not believed in the others.
- * SQLite keeps no sums of pages, so that a byte changed inside a value that stays possible is not seen.
+ * A page counts only when all its bytes are accounted for and every row on it is one that our
+ * readers take; then all its rows are saved, whatever became of the pages around it, unless their
+ * run or band is lost. No other row is: what a page says that is damaged in one place is not
+ * believed in the others. SQLite keeps no sums of pages, so that a byte changed inside a value that
+ * stays possible is not seen.
  *
  * What was lost must not pass for quiet: where rows of activity may be gone, the channels are taken
  * out of the coverage of all hours, as not looked at. */
@@ -28,9 +29,9 @@ struct rescue_sum {
 };
 
 /* to appears whole or not at all. say is told, line by line, which channels and hours are not
- * covered any more. -1: FAULT_INPUT when from can't be opened or to is there already, FAULT_FATAL when
- * not even the bands can be read. */
-int survey_rescue(const char *from, const char *to, void (*say)(void *self, const char *line), void *self,
-		  struct rescue_sum *sum, struct fault *why);
+ * covered any more. -1: FAULT_INPUT when from can't be opened or to is there already, FAULT_FATAL
+ * when not even the bands can be read. */
+int survey_rescue(const char *from, const char *to, void (*say)(void *self, const char *line),
+		  void *self, struct rescue_sum *sum, struct fault *why);
 
 #endif

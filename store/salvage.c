@@ -29,10 +29,14 @@ static struct statement *columns_of(struct survey *s, const char *table, struct 
 	char sql[1024];
 
 	snprintf(sql, sizeof sql,
-		 "SELECT t.name, t.type, t.dflt_value IS NOT NULL, t.pk > 0, s.sql LIKE '%%WITHOUT ROWID%%',"
-		 " ifnull(i.seqno, t.cid) AS place FROM sqlite_schema s, pragma_table_info('%s') t LEFT JOIN"
-		 " pragma_index_xinfo('sqlite_autoindex_%s_1') i ON s.sql LIKE '%%WITHOUT ROWID%%' AND i.name=t.name"
-		 " WHERE s.name='%s' ORDER BY place", table, table, table);
+		 "SELECT t.name, t.type, t.dflt_value IS NOT NULL, t.pk > 0, s.sql LIKE '%%WITHOUT "
+		 "ROWID%%',"
+		 " ifnull(i.seqno, t.cid) AS place FROM sqlite_schema s, pragma_table_info('%s') t "
+		 "LEFT JOIN"
+		 " pragma_index_xinfo('sqlite_autoindex_%s_1') i ON s.sql LIKE '%%WITHOUT ROWID%%' "
+		 "AND i.name=t.name"
+		 " WHERE s.name='%s' ORDER BY place",
+		 table, table, table);
 	return database_prepare(s->db, sql, why);
 }
 
@@ -49,11 +53,13 @@ static int learn_layout(struct survey *s, enum table_id t, struct layout *l, str
 		bool key = statement_int(q, 3);
 		l->by_key = statement_int(q, 4);
 		snprintf(l->column[at].name, sizeof l->column[at].name, "%s", statement_text(q, 0));
-		l->column[at].type = key && !l->by_key ? PART_NONE : type_named(statement_text(q, 1));
+		l->column[at].type =
+			key && !l->by_key ? PART_NONE : type_named(statement_text(q, 1));
 		if (!statement_int(q, 2))
 			l->least = l->columns;
 		if (key)
-			to += sprintf(to, "%s%s=?%d", l->keys++ ? " AND " : "", l->column[at].name, at + 1);
+			to += sprintf(to, "%s%s=?%d", l->keys++ ? " AND " : "", l->column[at].name,
+				      at + 1);
 	}
 	if (got < 0)
 		return -1;
@@ -90,8 +96,10 @@ static int make_stage(struct salvage *s, const char *path, struct fault *why)
 	s->stage->db = database_open(path, DATABASE_OWN, why);
 	int version = pages_version(s->pages);
 	if (version > survey_newest_version())
-		return fault_set(why, FAULT_INPUT, "%s: is of version %d, this program knows up to %d, use a "
-				 "newer program", path, version, survey_newest_version());
+		return fault_set(why, FAULT_INPUT,
+				 "%s: is of version %d, this program knows up to %d, use a "
+				 "newer program",
+				 path, version, survey_newest_version());
 	s->stage->version = version > 0 ? version : survey_newest_version();
 	for (const struct migration *m = survey_migrations; s->stage->db && m->version; m++)
 		if (m->version <= s->stage->version && database_run(s->stage->db, m->sql, why) < 0)
@@ -154,16 +162,20 @@ static bool sensible(const struct salvage *s, enum table_id t, const union any_r
 {
 	switch (t) {
 	case TABLE_BAND:
-		return r->band.band >= 0 && r->band.band < 100000 && r->band.what.raster.step.thirds > 0 &&
-		       r->band.what.raster.count > 0 && r->band.what.raster.count < INT32_MAX;
+		return r->band.band >= 0 && r->band.band < 100000 &&
+		       r->band.what.raster.step.thirds > 0 && r->band.what.raster.count > 0 &&
+		       r->band.what.raster.count < INT32_MAX;
 	case TABLE_COVERAGE:
-		return r->coverage.hour % HOUR_US == 0 && r->coverage.looks >= 0 && r->coverage.looked_us >= 0 &&
-		       r->coverage.pairs >= 0 && r->coverage.clipped >= 0;
+		return r->coverage.hour % HOUR_US == 0 && r->coverage.looks >= 0 &&
+		       r->coverage.looked_us >= 0 && r->coverage.pairs >= 0 &&
+		       r->coverage.clipped >= 0;
 	case TABLE_ACTIVITY:
-		return r->activity.hour % HOUR_US == 0 && r->activity.busy_us >= 0 && r->activity.busy_looks >= 0 &&
-		       r->activity.blind_us >= 0 && r->activity.blind_looks >= 0;
+		return r->activity.hour % HOUR_US == 0 && r->activity.busy_us >= 0 &&
+		       r->activity.busy_looks >= 0 && r->activity.blind_us >= 0 &&
+		       r->activity.blind_looks >= 0;
 	case TABLE_TRANSMISSION:
-		return r->transmission.first_us <= r->transmission.last_us && r->transmission.looks >= 0;
+		return r->transmission.first_us <= r->transmission.last_us &&
+		       r->transmission.looks >= 0;
 	case TABLE_STRIP:
 		return strip_holds(s, &r->strip);
 	default:
@@ -172,8 +184,8 @@ static bool sensible(const struct salvage *s, enum table_id t, const union any_r
 }
 
 /* The row just put, read as any reader would. */
-static int reads_well(struct salvage *s, enum table_id t, const struct cell *c, const struct part *parts,
-		      struct fault *why)
+static int reads_well(struct salvage *s, enum table_id t, const struct cell *c,
+		      const struct part *parts, struct fault *why)
 {
 	struct layout *l = &s->layout[t];
 	union any_row row;
@@ -189,8 +201,8 @@ static int reads_well(struct salvage *s, enum table_id t, const struct cell *c, 
 }
 
 /* 1: it is there now; 0: it is no row of that table; -1. */
-static int put_row(struct salvage *s, enum table_id t, const struct cell *c, const struct part *parts, int n,
-		   struct fault *why)
+static int put_row(struct salvage *s, enum table_id t, const struct cell *c,
+		   const struct part *parts, int n, struct fault *why)
 {
 	struct layout *l = &s->layout[t];
 	struct statement *q = putter(s->stage, t, l, n, why);
@@ -224,7 +236,8 @@ static int table_of(const struct salvage *s, enum page_kind kind, const struct p
 }
 
 /* All rows of a page, or none: 1, 0 or -1. */
-static int put_page(struct salvage *s, enum page_kind kind, int cells, enum table_id t, struct fault *why)
+static int put_page(struct salvage *s, enum page_kind kind, int cells, enum table_id t,
+		    struct fault *why)
 {
 	struct part parts[SALVAGE_COLUMNS];
 	struct cell c;
@@ -235,13 +248,17 @@ static int put_page(struct salvage *s, enum page_kind kind, int cells, enum tabl
 		return -1;
 	for (int i = 0; i < cells && good > 0; i++) {
 		int n = pages_cell(s->pages, i, &c, parts, SALVAGE_COLUMNS);
-		good = n > 0 && fits(&s->layout[t], kind, parts, n) ? put_row(s, t, &c, parts, n, why) : 0;
+		good = n > 0 && fits(&s->layout[t], kind, parts, n)
+			       ? put_row(s, t, &c, parts, n, why)
+			       : 0;
 	}
 	if (good <= 0) {
 		s->rows[t] = rows;
 		s->highest_id[t] = highest;
 	}
-	if (good < 0 || database_run(s->stage->db, good ? "RELEASE page" : "ROLLBACK TO page; RELEASE page", why) < 0)
+	if (good < 0 ||
+	    database_run(s->stage->db, good ? "RELEASE page" : "ROLLBACK TO page; RELEASE page",
+			 why) < 0)
 		return -1;
 	return good;
 }

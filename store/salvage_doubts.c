@@ -84,8 +84,8 @@ static bool read_fork(struct search *x, uint32_t page, struct fork *f)
 static void walk(struct search *x, uint32_t page, int64_t from, int64_t to, int depth)
 {
 	struct fork f = { 0 };
-	bool there = page >= 1 && page <= pages_count(x->s->pages) && depth < DEPTH_MOST && !x->seen[page] &&
-		x->s->holds[page] == OF_ACTIVITY;
+	bool there = page >= 1 && page <= pages_count(x->s->pages) && depth < DEPTH_MOST &&
+		     !x->seen[page] && x->s->holds[page] == OF_ACTIVITY;
 
 	if (!there || !read_fork(x, page, &f)) {
 		add_doubt(x, from, to);
@@ -150,13 +150,15 @@ static uint32_t root(struct search *x)
 
 	/* Its list goes over to other pages once it is long: one after the other will do. */
 	for (uint32_t i = 1; i <= pages_count(x->s->pages); i++) {
-		if (x->s->holds[i] >= HOLDS_TABLE || pages_take(x->s->pages, i, &cells) != PAGE_LEAF)
+		if (x->s->holds[i] >= HOLDS_TABLE ||
+		    pages_take(x->s->pages, i, &cells) != PAGE_LEAF)
 			continue;
 		for (int k = 0; k < cells; k++)
 			if (pages_cell(x->s->pages, k, &c, parts, SALVAGE_COLUMNS) == 5 &&
 			    parts[0].n == 5 && memcmp(parts[0].bytes, "table", 5) == 0 &&
-			    parts[1].n == strlen(name) && memcmp(parts[1].bytes, name, parts[1].n) == 0 &&
-			    parts[3].number >= 1 && parts[3].number <= pages_count(x->s->pages))
+			    parts[1].n == strlen(name) &&
+			    memcmp(parts[1].bytes, name, parts[1].n) == 0 && parts[3].number >= 1 &&
+			    parts[3].number <= pages_count(x->s->pages))
 				return (uint32_t)parts[3].number;
 	}
 	return 0;
@@ -221,7 +223,8 @@ static void check_strays(struct search *x)
 /* Rows of activity lie channel by channel, in all versions so far. */
 static bool by_channel(const struct layout *l)
 {
-	return l->by_key && strcmp(l->column[0].name, "band") == 0 && strcmp(l->column[1].name, "channel") == 0;
+	return l->by_key && strcmp(l->column[0].name, "band") == 0 &&
+	       strcmp(l->column[1].name, "channel") == 0;
 }
 
 static void search(struct search *x)
@@ -250,7 +253,9 @@ static void search(struct search *x)
 int salvage_doubts(struct salvage *s, struct doubt **doubts)
 {
 	size_t n = (size_t)pages_count(s->pages) + 1;
-	struct search x = { .s = s, .named = calloc(n, 1), .seen = calloc(n, 1), .top = calloc(n, sizeof *x.top) };
+	struct search x = {
+		.s = s, .named = calloc(n, 1), .seen = calloc(n, 1), .top = calloc(n, sizeof *x.top)
+	};
 
 	x.no_memory = !x.named || !x.seen || !x.top;
 	if (!x.no_memory)

@@ -1,10 +1,11 @@
-/* Feeds what it is given, as a survey file, to the readers, the writer and rescue, and holds them to their
- * promises. As it is built, it takes files and folders of them and serves as a test over
- * tests/corpus/survey. To search for more, from the root (the checks of what SQLite does cost most of it):
+/* Feeds what it is given, as a survey file, to the readers, the writer and rescue, and holds them
+ * to their promises. As it is built, it takes files and folders of them and serves as a test over
+ * tests/corpus/survey. To search for more, from the root:
  *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz tests/fuzz_survey.c \
- *         $(ls store/[!bst]*.c store/s[!et]*.c store/strip.c store/text.c store/thin.c) dsp/[!s]*.c \
- *         -lsqlite3 -lz -lfftw3f -lm
+ *   cd store && S=$(ls pages*.c salvage*.c rescue.c draft.c survey*.c database.c schema.c \
+ *         levels.c strip.c text.c fault.c | sed s,^,store/,) && cd ..
+ *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
+ *         tests/fuzz_survey.c $S dsp/*.c -lsqlite3 -lz -lfftw3f -lm
  *   /tmp/fuzz -max_len=200000 -max_total_time=60 NEW-FOLDER tests/corpus/survey
  */
 #include "tests/fuzz.h"
@@ -105,11 +106,13 @@ static void try_reading(const char *path, bool must)
 		return;
 	}
 	r.n = survey_bands(s, &r.bands);
-	int failed = survey_each_run(s, see_run, &r, &why) || survey_each_coverage(s, see_coverage, &r, &why) ||
-		survey_each_activity(s, see_activity, &r, &why) ||
-		survey_each_transmission(s, see_transmission, &r, &why) ||
-		survey_each_incident(s, see_incident, &r, &why) ||
-		survey_each_artefact(s, see_artefact, &r, &why) || survey_each_strip(s, see_strip, &r, &why);
+	int failed = survey_each_run(s, see_run, &r, &why) ||
+		     survey_each_coverage(s, see_coverage, &r, &why) ||
+		     survey_each_activity(s, see_activity, &r, &why) ||
+		     survey_each_transmission(s, see_transmission, &r, &why) ||
+		     survey_each_incident(s, see_incident, &r, &why) ||
+		     survey_each_artefact(s, see_artefact, &r, &why) ||
+		     survey_each_strip(s, see_strip, &r, &why);
 	promise(!failed || !must, "all that was rescued is read");
 	if (failed)
 		promise_refusal(&why);

@@ -3,11 +3,11 @@
 
 #include "tests/failing_vfs.h"
 
-/* What is left of a folder's files when the power goes: all that was synced, and of what was written
- * since any part of it, in any order. By sectors of 512 bytes each piece of a write is kept, lost,
- * torn (its first bytes only) or turned to noise. A file that was made or deleted is so for sure only
- * once its folder was synced. Bytes that were not written keep what they were: what SQLite calls
- * "powersafe overwrite" and takes for granted unless told otherwise. */
+/* What is left of a folder's files when the power goes: all that was synced, and of what was
+ * written since any part of it, in any order. By sectors of 512 bytes each piece of a write is
+ * kept, lost, torn (its first bytes only) or turned to noise. A file that was made or deleted is so
+ * for sure only once its folder was synced. Bytes that were not written keep what they were: what
+ * SQLite calls "powersafe overwrite" and takes for granted unless told otherwise. */
 struct lossy_disk {
 	struct lossy_file *files;
 	int                n;

@@ -1,6 +1,7 @@
-/* What is left of damaged surveys. The promises, for damage by sectors (lost, zeroed, noise, another page's
- * bytes, cut off): nothing falls; no row is saved that was not there; every row on a page that the damage
- * did not touch is saved, if its run and band are; and no channel is covered of which activity is lost. */
+/* What is left of damaged surveys. The promises, for damage by sectors (lost, zeroed, noise,
+ * another page's bytes, cut off): nothing falls; no row is saved that was not there; every row on a
+ * page that the damage did not touch is saved, if its run and band are; and no channel is covered
+ * of which activity is lost. */
 #include "tests/test.h"
 
 #include <stdio.h>
@@ -48,10 +49,12 @@ static void put_round(struct survey *s, int64_t run, int n, const struct bytes *
 	}
 	rows.strip.start_us = (6 * 60 + n) * INT64_C(60000000);
 	rows.strip.packed = *strip;
-	bad |= survey_add_coverage(s, &rows.coverage, &why) | survey_add_incident(s, &rows.incident, &why) |
-		survey_add_artefact(s, &rows.artefact, &why) | survey_add_setting(s, &rows.setting, &why) |
-		survey_add_parked(s, &rows.parked, &why) | survey_add_strip(s, &rows.strip, &why) |
-		survey_commit(s, &why);
+	bad |= survey_add_coverage(s, &rows.coverage, &why) |
+	       survey_add_incident(s, &rows.incident, &why) |
+	       survey_add_artefact(s, &rows.artefact, &why) |
+	       survey_add_setting(s, &rows.setting, &why) |
+	       survey_add_parked(s, &rows.parked, &why) | survey_add_strip(s, &rows.strip, &why) |
+	       survey_commit(s, &why);
 	if (bad)
 		fail_msg("%s", why.text);
 }
@@ -104,9 +107,12 @@ static int by_text(const void *a, const void *b)
 
 /* Every row but coverage, with its table's name; ids aside. */
 static const char rows_sql[] =
-	"SELECT 'run', quote(start_us), quote(source), quote(ppb), quote(dwell_us), '', '', '' FROM run UNION ALL "
-	"SELECT 'activity', band, channel, hour, busy_us, busy_looks, quote(level), openings FROM activity UNION ALL "
-	"SELECT 'transmission', band, channel, first_us, last_us, kind || tone_ddhz || below || code, width_hz, busy_us"
+	"SELECT 'run', quote(start_us), quote(source), quote(ppb), quote(dwell_us), '', '', '' "
+	"FROM run UNION ALL "
+	"SELECT 'activity', band, channel, hour, busy_us, busy_looks, quote(level), openings FROM "
+	"activity UNION ALL "
+	"SELECT 'transmission', band, channel, first_us, last_us, kind || tone_ddhz || below || "
+	"code, width_hz, busy_us"
 	" FROM transmission UNION ALL "
 	"SELECT 'incident', at_us, until_us, what, text, '', '', '' FROM incident UNION ALL "
 	"SELECT 'artefact', at_us, band, channel, cause, text, '', '' FROM artefact UNION ALL "
@@ -127,10 +133,12 @@ static struct rows rows_of(const char *path)
 		char text[1024] = "";
 		for (int i = 0; i < 8; i++) {
 			size_t n = strlen(text);
-			snprintf(text + n, sizeof text - n, "%s|", (const char *)sqlite3_column_text(q, i));
+			snprintf(text + n, sizeof text - n, "%s|",
+				 (const char *)sqlite3_column_text(q, i));
 		}
 		if (r.n == r.room)
-			r.text = reallocarray(r.text, (size_t)(r.room = 2 * r.room + 64), sizeof *r.text);
+			r.text = reallocarray(r.text, (size_t)(r.room = 2 * r.room + 64),
+					      sizeof *r.text);
 		r.text[r.n++] = strdup(text);
 	}
 	sqlite3_finalize(q);
@@ -222,7 +230,8 @@ static int tear_down(void **state)
 	return 0;
 }
 
-/* Each (channel, hour) that is covered has all the activity that it had; coverage says what it said. */
+/* Each (channel, hour) that is covered has all the activity that it had; coverage says what it
+ * said. */
 static void check_coverage(const struct world *w, const char *left, const char *what)
 {
 	sqlite3 *db;
@@ -233,13 +242,19 @@ static void check_coverage(const struct world *w, const char *left, const char *
 	assert_int_equal(sqlite3_open(left, &db), SQLITE_OK);
 	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
 	static const char *const claims[] = {
-		"SELECT count(*) FROM good.activity a JOIN main.coverage c ON c.band=a.band AND c.hour=a.hour AND"
-		" a.channel>=c.first AND a.channel<c.first+c.count WHERE NOT EXISTS (SELECT 1 FROM main.activity b"
-		" WHERE b.band=a.band AND b.channel=a.channel AND b.hour=a.hour AND b.level=a.level)",
-		"SELECT count(*) FROM main.coverage c WHERE NOT EXISTS (SELECT 1 FROM good.coverage g WHERE g.band=c.band"
-		" AND g.hour=c.hour AND c.first>=g.first AND c.first+c.count<=g.first+g.count AND g.looks=c.looks AND"
+		"SELECT count(*) FROM good.activity a JOIN main.coverage c ON c.band=a.band AND "
+		"c.hour=a.hour AND"
+		" a.channel>=c.first AND a.channel<c.first+c.count WHERE NOT EXISTS (SELECT 1 FROM "
+		"main.activity b"
+		" WHERE b.band=a.band AND b.channel=a.channel AND b.hour=a.hour AND "
+		"b.level=a.level)",
+		"SELECT count(*) FROM main.coverage c WHERE NOT EXISTS (SELECT 1 FROM "
+		"good.coverage g WHERE g.band=c.band"
+		" AND g.hour=c.hour AND c.first>=g.first AND c.first+c.count<=g.first+g.count AND "
+		"g.looks=c.looks AND"
 		" g.looked_us=c.looked_us AND g.floor_ddb_sum=c.floor_ddb_sum)",
-		"SELECT count(*) FROM main.coverage c JOIN main.coverage d ON c.band=d.band AND c.hour=d.hour AND"
+		"SELECT count(*) FROM main.coverage c JOIN main.coverage d ON c.band=d.band AND "
+		"c.hour=d.hour AND"
 		" c.first<d.first AND c.first+c.count>d.first",
 	};
 	for (size_t i = 0; i < sizeof claims / sizeof claims[0]; i++) {
@@ -247,14 +262,16 @@ static void check_coverage(const struct world *w, const char *left, const char *
 			fail_msg("%s", sqlite3_errmsg(db));
 		assert_int_equal(sqlite3_step(q), SQLITE_ROW);
 		if (sqlite3_column_int64(q, 0) != 0)
-			fail_msg("%s: claim %zu is broken by %lld rows", what, i, sqlite3_column_int64(q, 0));
+			fail_msg("%s: claim %zu is broken by %lld rows", what, i,
+				 sqlite3_column_int64(q, 0));
 		sqlite3_finalize(q);
 	}
 	sqlite3_close(db);
 }
 
 /* Rows saved; -1: refused. damaged has the file's bytes. */
-static int rescue(struct world *w, const char *bytes, size_t n, const char *what, struct rescue_sum *sum)
+static int rescue(struct world *w, const char *bytes, size_t n, const char *what,
+		  struct rescue_sum *sum)
 {
 	char from[WORLD_ROOM + 16], out[64];
 	const char *which = NULL;
@@ -265,7 +282,8 @@ static int rescue(struct world *w, const char *bytes, size_t n, const char *what
 	put_file(from, bytes, n);
 	unlink(w->left);
 	if (survey_rescue(from, w->left, ignore, &lines, sum, &why) < 0) {
-		if (!is_one_line(why.text) || access(w->left, F_OK) == 0 || files_in(&w->place) != 2)
+		if (!is_one_line(why.text) || access(w->left, F_OK) == 0 ||
+		    files_in(&w->place) != 2)
 			fail_msg("%s: said \"%s\", %d files", what, why.text, files_in(&w->place));
 		return -1;
 	}
@@ -302,7 +320,8 @@ static void a_good_one_is_saved_whole(void **state)
 	assert_int_equal(st.st_mode & 07777, 0600);
 }
 
-/* The pages of every table and index, one by one: each row is lost with one page, and with no other. */
+/* The pages of every table and index, one by one: each row is lost with one page, and with no
+ * other. */
 static void each_page_alone(void **state)
 {
 	struct world *w = *state;
@@ -323,7 +342,8 @@ static void each_page_alone(void **state)
 		if (kept != w->rows.n && (kept > 0 && sum.whole))
 			fail_msg("%s: %d of %d rows, and called whole", what, kept, w->rows.n);
 	}
-	print_message("of %zu pages, the bands' and the run's cost all; %d of %d rows went with one other each\n",
+	print_message("of %zu pages, the bands' and the run's cost all; %d of %d rows went with "
+		      "one other each\n",
 		      w->n / PAGE, all, w->rows.n);
 	assert_int_equal(bands, 1);
 	assert_int_equal(runs, 1);
@@ -334,7 +354,9 @@ static void each_page_alone(void **state)
 static void fill(unsigned char *to, size_t n, int how, const char *other, unsigned *seed)
 {
 	for (size_t i = 0; i < n; i++)
-		to[i] = how == 0 ? 0 : how == 1 ? (unsigned char)rand_r(seed) : (unsigned char)other[i];
+		to[i] = how == 0   ? 0
+			: how == 1 ? (unsigned char)rand_r(seed)
+				   : (unsigned char)other[i];
 }
 
 /* Sectors here and there. BANDCENSUS_DAMAGES=5000 for more, BANDCENSUS_DAMAGE_SEED for others. */
@@ -374,13 +396,15 @@ static void sectors_by_chance(void **state)
 		if (kept >= 0 && keep < w->n && sum.whole)
 			fail_msg("%s: cut to %zu of %zu bytes, and called whole", what, keep, w->n);
 		if ((kept < 0 && least > 0) || (kept >= 0 && kept < least))
-			fail_msg("seed %s, %s: saved %d rows, %d lie on pages that were not touched", from ? from : "1",
-				 what, kept, least);
+			fail_msg(
+				"seed %s, %s: saved %d rows, %d lie on pages that were not touched",
+				from ? from : "1", what, kept, least);
 		refused += kept < 0;
 		share += kept < 0 ? 0 : (double)kept / w->rows.n;
 	}
-	print_message("%d rounds: %d could not be begun, of the others %.1f %% of the rows were saved\n", rounds,
-		      refused, 100 * share / (rounds - refused));
+	print_message(
+		"%d rounds: %d could not be begun, of the others %.1f %% of the rows were saved\n",
+		rounds, refused, 100 * share / (rounds - refused));
 	free(bytes);
 	free(hit);
 }
@@ -402,7 +426,8 @@ static void the_log_counts(void **state)
 		struct world_rows rows = world_rows(run.id, i);
 		uint8_t packed[64], cells[40] = { 0 };
 		struct fault why;
-		rows.strip.packed = (struct bytes){ packed, strip_pack(cells, sizeof cells, packed) };
+		rows.strip.packed =
+			(struct bytes){ packed, strip_pack(cells, sizeof cells, packed) };
 		assert_int_equal(world_write(s, &rows, &why), 0);
 	}
 	char *bytes = get_file(path, &n), *log_bytes = get_file(log, &log_n);
@@ -420,13 +445,15 @@ static void the_log_counts(void **state)
 		log_bytes[keep - 1] ^= 0x10;
 		unlink(w->left);
 		int done = survey_rescue(from, w->left, ignore, &lines, &sum, &why);
-		int overs = done < 0 ? 0 : (int)number(w->left, "SELECT count(*) FROM transmission");
+		int overs =
+			done < 0 ? 0 : (int)number(w->left, "SELECT count(*) FROM transmission");
 		if (done == 0 && (number(w->left, "SELECT count(*) FROM incident") != overs ||
 				  number(w->left, "SELECT ifnull(sum(looks), 0) FROM coverage") !=
 				  overs * 100 + overs * (overs - 1) / 2))
 			fail_msg("byte %zu of the log: half a transaction", keep - 1);
 		if (last >= 0 && overs > last)
-			fail_msg("byte %zu of the log: %d transactions, and %d later", keep - 1, overs, last);
+			fail_msg("byte %zu of the log: %d transactions, and %d later", keep - 1,
+				 overs, last);
 		most = overs > most ? overs : most;
 		last = overs;
 	}

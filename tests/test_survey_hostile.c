@@ -40,19 +40,26 @@ static void refused_both_ways(const char *path, const char *says, const char *re
 
 static void schemas_that_are_not_ours(void **state)
 {
-	static const struct { const char *why, *sql, *says; } cases[] = {
-		{ "a trigger", "CREATE TRIGGER a AFTER INSERT ON run BEGIN DELETE FROM coverage; END", "\"a\"" },
+	static const struct { const char *why, *sql, *says;
+	} cases[] = {
+		{ "a trigger",
+		  "CREATE TRIGGER a AFTER INSERT ON run BEGIN DELETE FROM coverage; END", "\"a\"" },
 		{ "a view beside", "CREATE VIEW z AS SELECT randomblob(1e9)", "\"z\"" },
-		{ "a view for a table", "DROP TABLE artefact; CREATE VIEW artefact AS SELECT 1 AS id, 1 AS run, "
-		  "0 AS at_us, 0 AS band, 0 AS channel, 'birdie' AS cause, '' AS text", "artefact" },
+		{ "a view for a table",
+		  "DROP TABLE artefact; CREATE VIEW artefact AS SELECT 1 AS id, 1 AS run, "
+		  "0 AS at_us, 0 AS band, 0 AS channel, 'birdie' AS cause, '' AS text",
+		  "artefact" },
 		{ "a virtual table", "CREATE VIRTUAL TABLE words USING fts5(a)", "words" },
 		{ "a table too many", "CREATE TABLE b(a)", "\"b\"" },
 		{ "an index too few", "DROP INDEX transmission_order", "transmission_order" },
 		{ "an index on an expression", "CREATE INDEX odd ON run(abs(start_us))", "odd" },
 		{ "a column too many", "ALTER TABLE incident ADD COLUMN more INT", "incident" },
-		{ "a column of another type", "UPDATE sqlite_schema SET sql=replace(sql, 'looks INTEGER', "
-		  "'looks REAL') WHERE name='coverage'", "coverage" },
-		{ "a column that runs something", "ALTER TABLE run ADD COLUMN more TEXT AS (hex(station))", "\"run\"" },
+		{ "a column of another type",
+		  "UPDATE sqlite_schema SET sql=replace(sql, 'looks INTEGER', "
+		  "'looks REAL') WHERE name='coverage'",
+		  "coverage" },
+		{ "a column that runs something",
+		  "ALTER TABLE run ADD COLUMN more TEXT AS (hex(station))", "\"run\"" },
 		{ "a name that rings", "CREATE TABLE \"\x1b[2J\x07\"(a)", "\"?[2J?\"" },
 	};
 	const struct place *p = *state;
@@ -86,9 +93,11 @@ static void values_of_another_kind(void **state)
 		write_survey(p->path, 1);
 		/* Without its types while it is changed, then as it was. */
 		change(p->path, "CREATE TABLE keep AS SELECT name, sql FROM sqlite_schema;"
-		       "UPDATE sqlite_schema SET sql=replace(replace(replace(replace(replace(sql, 'STRICT,', ''),"
-		       " 'STRICT', ''), ' INTEGER NOT NULL', ''), ' TEXT NOT NULL', ''), ' BLOB NOT NULL', '')"
-		       " WHERE name<>'keep'");
+				"UPDATE sqlite_schema SET "
+				"sql=replace(replace(replace(replace(replace(sql, 'STRICT,', ''),"
+				" 'STRICT', ''), ' INTEGER NOT NULL', ''), ' TEXT NOT NULL', ''), "
+				"' BLOB NOT NULL', '')"
+				" WHERE name<>'keep'");
 		change(p->path, cases[i].sql);
 		change(p->path, "UPDATE sqlite_schema AS s SET sql=(SELECT k.sql FROM keep k WHERE"
 		       " k.name=s.name) WHERE name<>'keep'");

@@ -1,12 +1,13 @@
-/* The real daemon over the invented town, killed at any moment and started again on the same survey.
+/* The real daemon over the invented town, killed at any moment and started again on the same
+ * survey.
  *
- * The town brings its own clock, so a night replays identically: one that nobody kills tells all the
- * states that a survey may be found in. They are taken from its log, which a reader keeps from being
- * begun anew: the file with the log cut after each commit. Whatever moment a run was killed at, its
- * rows must be those of one such state, of all tables at once, and no earlier one than a reader saw
- * before the kill. So what is lost is less than lies between two commits; nothing is stored in part
- * or twice. Commits come by the clock of the source: between two states no channel may have had more
- * looks than fit into the time between commits. */
+ * The town brings its own clock, so a night replays identically: one that nobody kills tells all
+ * the states that a survey may be found in. They are taken from its log, which a reader keeps from
+ * being begun anew: the file with the log cut after each commit. Whatever moment a run was killed
+ * at, its rows must be those of one such state, of all tables at once, and no earlier one than a
+ * reader saw before the kill. So what is lost is less than lies between two commits; nothing is
+ * stored in part or twice. Commits come by the clock of the source: between two states no channel
+ * may have had more looks than fit into the time between commits. */
 #include "tests/test.h"
 
 #include <errno.h>
@@ -42,11 +43,13 @@ struct reference {
 	double       cpu_s;     /* that the daemon took for them */
 };
 
-static const char settings[] =
-	"kind = \"daemon\"; station = \"killed\"; band_plan = \"" SOURCE_ROOT "/config/bands-harlow-ferry.conf\";\n"
-	"survey = ( \"fire\", \"police-vhf\", \"rail\", \"marine-coast\", \"weather\", \"licence-free\" );\n"
-	"rate = \"2.4 MS/s\"; gain = \"29.7 dB\"; ppm = \"39.6 ppm\"; track = false; dwell = \"20 ms\";\n"
-	"commit = \"1 s\"; warm_up = \"0 s\";\n";
+static const char settings[] = "kind = \"daemon\"; station = \"killed\"; band_plan = \"" SOURCE_ROOT
+			       "/config/bands-harlow-ferry.conf\";\n"
+			       "survey = ( \"fire\", \"police-vhf\", \"rail\", \"marine-coast\", "
+			       "\"weather\", \"licence-free\" );\n"
+			       "rate = \"2.4 MS/s\"; gain = \"29.7 dB\"; ppm = \"39.6 ppm\"; track "
+			       "= false; dwell = \"20 ms\";\n"
+			       "commit = \"1 s\"; warm_up = \"0 s\";\n";
 
 static pid_t start_daemon(const struct place *p)
 {
@@ -62,8 +65,8 @@ static pid_t start_daemon(const struct place *p)
 		int null = open("/dev/null", O_RDWR);
 		dup2(null, 2);
 		execl(program, program, "--config", config, "--source",
-		      "town:" SOURCE_ROOT "/config/harlow-ferry.conf", "--seed", "1", "--for", length,
-		      "--survey", p->path, NULL);
+		      "town:" SOURCE_ROOT "/config/harlow-ferry.conf", "--seed", "1", "--for",
+		      length, "--survey", p->path, NULL);
 		_exit(127);
 	}
 	return pid;
@@ -83,7 +86,8 @@ static void add_table(sqlite3 *db, const char *table, int64_t run, uint64_t *sum
 	char sql[128];
 	sqlite3_stmt *q;
 
-	snprintf(sql, sizeof sql, "SELECT * FROM %s WHERE run=%lld ORDER BY 1, 2, 3, 4", table, (long long)run);
+	snprintf(sql, sizeof sql, "SELECT * FROM %s WHERE run=%lld ORDER BY 1, 2, 3, 4", table,
+		 (long long)run);
 	if (sqlite3_prepare_v2(db, sql, -1, &q, NULL) != SQLITE_OK)
 		fail_msg("%s: %s", sql, sqlite3_errmsg(db));
 	while (sqlite3_step(q) == SQLITE_ROW)
@@ -113,8 +117,8 @@ static int64_t number(sqlite3 *db, const char *sql, int64_t run)
 
 static struct state state_of(sqlite3 *db, int64_t run)
 {
-	static const char *const tables[] = { "coverage", "activity", "transmission", "incident", "artefact",
-					      "parked" };
+	static const char *const tables[] = { "coverage", "activity", "transmission",
+					      "incident", "artefact", "parked" };
 	struct state s = { UINT64_C(14695981039346656037), UINT64_C(14695981039346656037), 0 };
 
 	for (size_t i = 0; i < sizeof tables / sizeof tables[0]; i++)
@@ -157,7 +161,8 @@ static uint32_t big_endian(const uint8_t *b)
 	return (uint32_t)b[0] << 24 | (uint32_t)b[1] << 16 | (uint32_t)b[2] << 8 | b[3];
 }
 
-static void add_state(struct reference *r, const char *copy, const char *copy_log, const char *log, size_t n)
+static void add_state(struct reference *r, const char *copy, const char *copy_log, const char *log,
+		      size_t n)
 {
 	sqlite3 *db;
 
@@ -165,7 +170,8 @@ static void add_state(struct reference *r, const char *copy, const char *copy_lo
 	assert_int_equal(sqlite3_open_v2(copy, &db, SQLITE_OPEN_READONLY, NULL), SQLITE_OK);
 	if (number(db, "SELECT count(*) FROM sqlite_schema WHERE name='strip'", 0) == 1) {
 		struct state s = state_of(db, 1);
-		if (r->n == 0 || s.rows != r->state[r->n - 1].rows || s.strips != r->state[r->n - 1].strips) {
+		if (r->n == 0 || s.rows != r->state[r->n - 1].rows ||
+		    s.strips != r->state[r->n - 1].strips) {
 			assert_true(r->n < STATES);
 			r->state[r->n++] = s;
 		}
@@ -212,7 +218,8 @@ static void undisturbed_night(const struct place *p, struct reference *r)
 	for (int i = 1; i < r->n; i++)
 		if (r->state[i].looks - r->state[i - 1].looks > most)
 			most = r->state[i].looks - r->state[i - 1].looks;
-	print_message("a night of %d s: %d states, at most %lld looks of a channel apart, %.2f s of CPU\n",
+	print_message("a night of %d s: %d states, at most %lld looks of a channel apart, %.2f s "
+		      "of CPU\n",
 		      NIGHT_S, r->n, (long long)most, r->cpu_s);
 	assert_in_range(r->n, NIGHT_S * 3 / 4, STATES);
 	assert_in_range(most, 1, (int)(COMMIT_S / SWEEP_S) + 2);
@@ -222,7 +229,8 @@ static void undisturbed_night(const struct place *p, struct reference *r)
 
 /* The state a run is in; -1: there is no such run yet. A later start joins the minutes of hours
  * that are over, so its strips may then lie in other rows. */
-static int look(const struct place *p, const struct reference *r, int64_t run, int kill, bool strips)
+static int look(const struct place *p, const struct reference *r, int64_t run, int kill,
+		bool strips)
 {
 	sqlite3 *db;
 	int at = -1;
@@ -245,7 +253,8 @@ static bool is_over(pid_t pid)
 {
 	siginfo_t info = { 0 };
 
-	return waitid(P_PID, (id_t)pid, &info, WEXITED | WNOHANG | WNOWAIT) < 0 || info.si_pid == pid;
+	return waitid(P_PID, (id_t)pid, &info, WEXITED | WNOHANG | WNOWAIT) < 0 ||
+	       info.si_pid == pid;
 }
 
 /* Lets it work, however busy the computer is. */
@@ -259,7 +268,8 @@ static void let_work(pid_t pid, double cpu_s)
 		usleep(500);
 }
 
-static void kill_once(const struct place *p, const struct reference *r, int i, unsigned *seed, int *runs, int *after)
+static void kill_once(const struct place *p, const struct reference *r, int i, unsigned *seed,
+		      int *runs, int *after)
 {
 	char out[64];
 	pid_t pid = start_daemon(p);

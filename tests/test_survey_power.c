@@ -1,9 +1,10 @@
 /* The power goes at any moment. What we take for granted of SQLite, as its documents say (from
- * memory: "Atomic Commit In SQLite", "Write-Ahead Logging", PRAGMA synchronous): with a log and full
- * sync, a COMMIT that returned was synced to the log; a frame of the log counts only when its sum and
- * all sums before it are right and a commit frame follows; pages go from the log to the file only after
- * the log was synced, and the log is begun anew only after the file was. And of the disk: what was
- * synced stays, and a sector that is written keeps those of its bytes that were not. */
+ * memory: "Atomic Commit In SQLite", "Write-Ahead Logging", PRAGMA synchronous): with a log and
+ * full sync, a COMMIT that returned was synced to the log; a frame of the log counts only when its
+ * sum and all sums before it are right and a commit frame follows; pages go from the log to the
+ * file only after the log was synced, and the log is begun anew only after the file was. And of the
+ * disk: what was synced stays, and a sector that is written keeps those of its bytes that were not.
+ */
 #include "tests/test.h"
 
 #include <stdio.h>
@@ -16,7 +17,7 @@
 #include "tests/lossy_disk.h"
 #include "tests/survey_place.h"
 
-#define ROUNDS  60              /* transactions of 25 pages and more: the log is begun anew in between */
+#define ROUNDS	60 /* transactions of 25 pages and more: the log is begun anew in between */
 #define STRIPS  8
 #define BULK    6000
 
@@ -65,9 +66,11 @@ static void check_rows(struct cutter *c, const struct world_seen *w)
 	if (w->n_run < c->runs || w->n_run > c->runs + 1 || kept < c->told || kept > c->told + 1 ||
 	    w->n_incident != kept || w->n_strip != STRIPS * kept || w->looks != looks ||
 	    w->strip_bytes != (int64_t)STRIPS * BULK * kept)
-		fail_msg("cut %d at call %ld: of %d runs and %d transactions %d and %d are there, incidents %d, "
-			 "strips %d, looks %lld", c->cuts, c->lossy.calls, c->runs, c->told, w->n_run, kept,
-			 w->n_incident, w->n_strip, (long long)w->looks);
+		fail_msg("cut %d at call %ld: of %d runs and %d transactions %d and %d are there, "
+			 "incidents %d, "
+			 "strips %d, looks %lld",
+			 c->cuts, c->lossy.calls, c->runs, c->told, w->n_run, kept, w->n_incident,
+			 w->n_strip, (long long)w->looks);
 	c->one_more += kept > c->told;
 }
 
@@ -153,7 +156,8 @@ static void write_and_cut(const struct place *p, int one_in, unsigned seed, int 
 	lossy_disk_end(&c.lossy);
 	empty_place(&c.left);
 	rmdir(c.left.folder);
-	print_message("%ld calls, %d cuts, %d after the survey was begun, %d with one more than was told\n",
+	print_message("%ld calls, %d cuts, %d after the survey was begun, %d with one more than "
+		      "was told\n",
 		      c.lossy.calls, c.cuts, c.begun, c.one_more);
 	if (c.cuts < least || c.begun < least / 2)
 		fail_msg("seed %u: the power was hardly ever cut", seed);

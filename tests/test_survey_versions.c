@@ -1,5 +1,5 @@
-/* Surveys of every version there was: made from the schema's own statements, read by what is newest,
- * and brought up by the next writer, wherever it fails. */
+/* Surveys of every version there was: made from the schema's own statements, read by what is
+ * newest, and brought up by the next writer, wherever it fails. */
 #include "tests/test.h"
 
 #include <stdio.h>
@@ -16,10 +16,12 @@
 
 /* A row of each table of the first version, in its own words. */
 static const char first_rows[] =
-	"INSERT INTO run VALUES(1, 1, 2, 'roof', 'dongle', '0.0.1', 2400000, 297, 33000, 20000, 1000000, 3000);"
+	"INSERT INTO run VALUES(1, 1, 2, 'roof', 'dongle', '0.0.1', 2400000, 297, 33000, 20000, "
+	"1000000, 3000);"
 	"INSERT INTO coverage VALUES(0, 0, 200, 21600000000, 1, 100, 90, 3000000, 2, -61400);"
 	"INSERT INTO activity VALUES(0, 7, 21600000000, 1, 5, 100000, 1, 4, 0, 0, x'0a0105');"
-	"INSERT INTO transmission VALUES(1, 1, 0, 7, 21600000000, 21600800000, 1, 2, 780000, 26, 184, 251, -614,"
+	"INSERT INTO transmission VALUES(1, 1, 0, 7, 21600000000, 21600800000, 1, 2, 780000, 26, "
+	"184, 251, -614,"
 	" -120, 9800, 'am', 930, 0);"
 	"INSERT INTO incident VALUES(1, 1, 21600000000, 0, 'lost', 'it went');"
 	"INSERT INTO artefact VALUES(1, 1, 21600000000, 0, 9, 'birdie', 'stays');";
@@ -27,10 +29,10 @@ static const char first_rows[] =
 static void put_band(sqlite3 *db, int i)
 {
 	const struct band *b = &world_bands[i];
-	char *sql = sqlite3_mprintf("INSERT INTO band VALUES(%d, %Q, %Q, %Q, %lld, %lld, %d, %Q, %d)", i, b->id,
-				    b->name, b->service, (long long)b->raster.first.thirds,
-				    (long long)b->raster.step.thirds, b->raster.count, mode_name(b->mode),
-				    b->width_hz);
+	char *sql = sqlite3_mprintf(
+		"INSERT INTO band VALUES(%d, %Q, %Q, %Q, %lld, %lld, %d, %Q, %d)", i, b->id,
+		b->name, b->service, (long long)b->raster.first.thirds,
+		(long long)b->raster.step.thirds, b->raster.count, mode_name(b->mode), b->width_hz);
 
 	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
 	sqlite3_free(sql);
@@ -43,7 +45,8 @@ static void make_version(const char *path, int version)
 	sqlite3 *db;
 
 	assert_int_equal(sqlite3_open(path, &db), SQLITE_OK);
-	for (const struct migration *m = survey_migrations; m->version && m->version <= version; m++) {
+	for (const struct migration *m = survey_migrations; m->version && m->version <= version;
+	     m++) {
 		assert_int_equal(sqlite3_exec(db, m->sql, NULL, NULL, NULL), SQLITE_OK);
 		if (m->version == 1) {
 			for (int i = 0; i < WORLD_BANDS; i++)
@@ -52,7 +55,8 @@ static void make_version(const char *path, int version)
 				fail_msg("%s", sqlite3_errmsg(db));
 		}
 	}
-	snprintf(sql, sizeof sql, "PRAGMA application_id=%d; PRAGMA user_version=%d", SURVEY_APPLICATION_ID, version);
+	snprintf(sql, sizeof sql, "PRAGMA application_id=%d; PRAGMA user_version=%d",
+		 SURVEY_APPLICATION_ID, version);
 	assert_int_equal(sqlite3_exec(db, sql, NULL, NULL, NULL), SQLITE_OK);
 	sqlite3_close(db);
 }
@@ -70,7 +74,8 @@ static void check_rows(const char *path, int version, int runs, const char *when
 
 	if (w.n_run != runs || w.n_coverage != 1 || w.n_activity != 1 || w.n_transmission != 1 ||
 	    w.n_incident != 1 || w.n_artefact != 1 || w.n_setting + w.n_parked + w.n_strip != 0)
-		fail_msg("version %d, %s: %d runs, %d overs", version, when, w.n_run, w.n_transmission);
+		fail_msg("version %d, %s: %d runs, %d overs", version, when, w.n_run,
+			 w.n_transmission);
 	assert_int_equal(w.coverage[0].looks, 100);
 	assert_int_equal(w.coverage[0].floor_low_ddb, 0);
 	assert_int_equal(w.coverage[0].floor_ddb_sum, -61400);
@@ -104,7 +109,8 @@ static void every_version_is_read_and_brought_up(void **state)
 		struct rescue_sum sum;
 		snprintf(left, sizeof left, "%s.left", p->path);
 		if (survey_rescue(p->path, left, ignore, NULL, &sum, &why) < 0 || !sum.whole)
-			fail_msg("version %d: %s, %d pages lost", version, why.text, (int)sum.pages_lost);
+			fail_msg("version %d: %s, %d pages lost", version, why.text,
+				 (int)sum.pages_lost);
 		check_rows(left, version, 1, "rescued");
 		struct survey *s = must_write(p->path, &run);
 		assert_int_equal(run.id, 2);
@@ -128,7 +134,9 @@ static void bringing_up_may_fail_anywhere(void **state)
 	int failed, n = 0, old = 0;
 
 	do {
-		struct failing_disk disk = { .fail_at = ++n, .stay = true, .code = 13 /* SQLITE_FULL */ };
+		struct failing_disk disk = { .fail_at = ++n,
+					     .stay = true,
+					     .code = 13 /* SQLITE_FULL */ };
 		struct run_row run = world_run();
 		struct fault why = { 0 };
 		empty_place(p);

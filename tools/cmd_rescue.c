@@ -19,7 +19,8 @@ static void tables(const struct rescue_sum *sum)
 	for (int i = 0; i < sum->tables; i++) {
 		printf("%-14s %10" PRId64, sum->table[i].name, sum->table[i].saved);
 		if (sum->table[i].homeless)
-			printf("  %" PRId64 " left out: their run or band is lost", sum->table[i].homeless);
+			printf("  %" PRId64 " left out: their run or band is lost",
+			       sum->table[i].homeless);
 		if (sum->table[i].missing)
 			printf("  at least %" PRId64 " lost", sum->table[i].missing);
 		printf("\n");
@@ -46,7 +47,10 @@ static int rescue(int argc, char **argv)
 }
 
 const struct command command_rescue = {
-	.name = "rescue", .words = "SURVEY NEW", .run = rescue,
+	.name = "rescue",
+	.words = "SURVEY NEW",
+	.run = rescue,
 	.help = "save what can be read of a damaged survey into a new one",
-	.options = "  exit code: 0 nothing was lost, 1 something was, 2 no survey could be made for your input\n",
+	.options = "  exit code: 0 nothing was lost, 1 something was, 2 no survey could be made "
+		   "for your input\n",
 };
