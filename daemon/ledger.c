@@ -174,7 +174,7 @@ static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 	int64_t now_us = now_mono + l->offset_us;
 
 	l->committed_mono = now_mono;
-	if (l->offset_us)       /* before the first block the hour is not known */
+	if (l->start_mono >= 0) /* before the first look the hour is not known */
 		upkeep_room(u, now_us);
 	if (u->allowed == ALLOW_NOTHING)
 		return 0;

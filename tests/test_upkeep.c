@@ -126,6 +126,19 @@ static void a_disk_that_fills(void **state)
 	free(want.fake);
 }
 
+/* A source may keep one clock for both. */
+static void told_by_any_clock(void **state)
+{
+	static const int64_t short_only[] = { 100 };
+	struct filling f = { .free_mb = short_only, .n = 1, .path = ((const struct place *)*state)->path };
+	struct room_source room = { ask_filling, &f };
+	struct outing o = go_with(*state, &nothing, 0, FOR_S, &(struct besides){ .room = &room });
+
+	assert_int_equal(o.result, 0);
+	assert_int_equal(o.seen.n_incident, 1);
+	free(o.fake);
+}
+
 /* ---- size ---- */
 
 static void it_ends_when_it_is_full(void **state)
@@ -239,7 +252,8 @@ static void old_rows_go_day_by_day(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(what_room_allows), TEST(a_disk_that_fills), TEST(it_ends_when_it_is_full),
+		cmocka_unit_test(what_room_allows), TEST(a_disk_that_fills), TEST(told_by_any_clock),
+		 TEST(it_ends_when_it_is_full),
 		TEST(old_rows_go_when_a_watch_begins),
 		TEST(old_rows_go_day_by_day),
 	};
