@@ -38,8 +38,8 @@ struct channel;
 /* Finds them all, once channels are measured, and keeps each with its channels. */
 void pairs_find(struct census *c);
 
-/* "land mobile UHF: 47 of 48 overs of 465.1375 while 460.1375, 6.1 by chance; same tone; the output goes off
- * 1.5 s later (1.2-1.8); sure"; "" when there is none. Returns out. */
+/* "land mobile UHF: 47 of 48 overs of 465.1375 while 460.1375, 6.1 by chance; same tone; the
+ * output goes off 1.5 s later (1.2-1.8); sure"; "" when there is none. Returns out. */
 #define PAIR_TEXT 220
 char *pair_evidence(const struct census *c, int channel, char *out, size_t size);
 

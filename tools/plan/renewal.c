@@ -1,7 +1,6 @@
 #include "tools/plan/renewal.h"
 
 #include <math.h>
-#include <stdbool.h>
 #include <string.h>
 
 /* States: the phases of an over, then these two. */
