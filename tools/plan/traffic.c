@@ -17,6 +17,8 @@
 #define STUCK_TIMES  10
 #define FIT_LEAST    3          /* overs                                             */
 #define FIT_MOST     300        /* the latest of them: more change nothing           */
+#define FIT_ALL      30000      /* of all channels together: each over fitted takes 60 us, */
+#define FIT_FAIR     30         /* and fewer of each only widen the intervals        */
 #define SHAPE_LEAST  5
 #define BURST_S      1.0        /* nobody says anything in less (common practice)    */
 #define CUT_SHORT    0.15       /* of looks that saw an edge: what is on for so few is short */
@@ -105,10 +107,10 @@ static void busy_hours(const struct over *o, int n, const struct watched *w, str
 			t->busy_hours |= UINT32_C(1) << h;
 }
 
-static int lengths(const struct over *o, int n, const struct watched *w, double every,
+static int lengths(const struct over *o, int n, const struct watched *w, double every, int most,
 		   struct traffic *t)
 {
-	int from = n > FIT_MOST ? n - FIT_MOST : 0;
+	int from = n > most ? n - most : 0;
 	double idle = t->exchanges > 1 && w->wall_s > 0 ? w->wall_s / t->exchanges : LONE_S;
 	struct glimpses seen;
 	struct renewal_fit fit;
@@ -173,7 +175,8 @@ static enum shape shape_of(int n, const struct traffic *t)
 	       t->over_s.value >= BURST_S ? SHAPE_TALK : SHAPE_UNKNOWN;
 }
 
-int traffic_measure(const struct over *o, int n, const struct watched *w, struct traffic *out)
+/* most: overs whose lengths are fitted. */
+static int measure(const struct over *o, int n, const struct watched *w, int most, struct traffic *out)
 {
 	double *work = calloc(2 * (size_t)n + 1, sizeof *work);
 	struct over *kept = calloc((size_t)n + 1, sizeof *kept);
@@ -196,7 +199,7 @@ int traffic_measure(const struct over *o, int n, const struct watched *w, struct
 	/* What fills part of the looks that meet it is far shorter than the time between looks:
 	 * two in a row are two of them, and nothing tells how long one is. */
 	bool short_ones = n >= SHAPE_LEAST && cut_short(kept, n);
-	result = short_ones ? 0 : lengths(kept, n, w, every, out);
+	result = short_ones ? 0 : lengths(kept, n, w, every, most, out);
 	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
 out:
 	free(work);
@@ -204,14 +207,22 @@ out:
 	return result;
 }
 
+int traffic_measure(const struct over *o, int n, const struct watched *w, struct traffic *out)
+{
+	return measure(o, n, w, FIT_MOST, out);
+}
+
 int census_traffic(struct census *c)
 {
+	int fair = c->channels > 0 ? FIT_ALL / c->channels : FIT_MOST;
+	int most = fair > FIT_MOST ? FIT_MOST : fair < FIT_FAIR ? FIT_FAIR : fair;
+
 	for (int i = 0; i < c->channels; i++) {
 		struct channel *ch = &c->channel[i];
 		const struct looked *l = &c->looked[ch->band];
 		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us, l->revisit_s,
 					   l->of_day };
-		if (traffic_measure(&c->over[ch->over], ch->overs, &w, &ch->traffic) < 0)
+		if (measure(&c->over[ch->over], ch->overs, &w, most, &ch->traffic) < 0)
 			return -1;
 		if (ch->traffic.over_s.value > 0)
 			ch->over_s = ch->traffic.over_s.value;
