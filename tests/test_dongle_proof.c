@@ -2,7 +2,7 @@
  * ghosts, and two faults that the emulated tuner is given, a line that rides with the
  * centre and an image from twice the IF above. tests/test_challenge_town.c shows the
  * same without a dongle. The ghost of two pagers is there too seldom for a quarter of
- * an hour: test_dongle_night finds it out in the whole night. */
+ * an hour: test_dongle_night may find it out in the whole night. */
 #include "tests/test.h"
 
 #include <math.h>
