@@ -72,7 +72,8 @@ static void bands_in_use(void **state)
 	night_add(&n, (struct world_over){ WORLD_FIRE, 10, 3600, 3600, 200, 0, 5000, KIND_NFM, 0 });
 	for (int k = 0; k < 3; k++)
 		for (int i = 0; i < 12; i++)
-			night_add(&n, (struct world_over){ WORLD_FIRE, 100 + 50 * k, 300 + 1100 * i, 6, 200, 0, 9000, KIND_NFM, 0 });
+			night_add(&n, (struct world_over){ WORLD_FIRE, 100 + 50 * k, 300 + 1100 * i, 6,
+							   200, 0, 9000, KIND_NFM, 0 });
 	struct census *c = night_end(&n);
 	struct band_use u = occupancy_of_band(c, WORLD_FIRE), none = occupancy_of_band(c, WORLD_AIR);
 	double share = 72.0 / 14400;

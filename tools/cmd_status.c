@@ -72,7 +72,8 @@ static const double over_s[] = { 1, OCCUPANCY_OVER_S, 20 };
 
 static void use(const struct census *c)
 {
-	printf("\nin use            SRO %%  likely           FBO %%  busy hour        met: 1 s    5 s   20 s   none heard\n");
+	printf("\nin use            SRO %%  likely           FBO %%  busy hour        met: 1 s    5 s   20 s"
+	       "   none heard\n");
 	for (int b = 0; b < c->bands; b++) {
 		const struct looked *l = &c->looked[b];
 		struct band_use u = occupancy_of_band(c, b);
@@ -84,14 +85,16 @@ static void use(const struct census *c)
 			snprintf(busy, sizeof busy, "%02d-%02d h %.2g %%", u.busy_hour,
 				 (u.busy_hour + 1) % DAY_HOURS, 100 * u.busy_hour_sro);
 		if (u.sro > 0)
-			snprintf(likely, sizeof likely, "%.3f-%.3f", 100 * u.sro_likely.low, 100 * u.sro_likely.high);
+			snprintf(likely, sizeof likely, "%.3f-%.3f", 100 * u.sro_likely.low,
+				 100 * u.sro_likely.high);
 		else
 			snprintf(likely, sizeof likely, "< %.1g", 100 * u.sro_likely.high);
-		printf("%-16s %6.3f  %-15s %6.3f  %-16s  ", c->band[b].id, 100 * u.sro, likely, 100 * u.fbo, busy);
+		printf("%-16s %6.3f  %-15s %6.3f  %-16s  ", c->band[b].id, 100 * u.sro, likely,
+		       100 * u.fbo, busy);
 		for (size_t i = 0; i < sizeof over_s / sizeof over_s[0]; i++)
 			printf(" %4.0f %%", 100 * occupancy_seen(over_s[i], look_s, l->revisit_s));
-		printf("   < %.2g/h\n", interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
-							   (double)l->looks * l->revisit_s));
+		double chance = occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s);
+		printf("   < %.2g/h\n", interval_none_hour(chance, (double)l->looks * l->revisit_s));
 	}
 	printf("\nSRO: mean occupancy of the band's channels, always-on ones too; FBO: of its time and spectrum\n"
 	       "(terms of ITU-R SM.1880 and SM.2256). met: share of overs of that length that a look meets.\n"

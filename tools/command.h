@@ -14,8 +14,8 @@ struct command {
 	int (*run)(int argc, char **argv);      /* argv[0] is the verb; returns the exit code */
 };
 
-extern const struct command command_status, command_channels, command_plan, command_rasters, command_check, command_merge, command_compare,
-	command_rescue;
+extern const struct command command_status, command_channels, command_plan, command_rasters,
+	command_check, command_merge, command_compare, command_rescue;
 
 /* Options shared by the verbs. */
 struct choice {
