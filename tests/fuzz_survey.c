@@ -5,7 +5,7 @@
  *   cd store && S=$(ls pages*.c salvage*.c rescue.c draft.c survey*.c database.c schema.c \
  *         levels.c strip.c text.c fault.c | sed s,^,store/,) && cd ..
  *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_survey.c $S dsp/*.c -lsqlite3 -lz -lfftw3f -lm
+ *         tests/fuzz_survey.c $S dsp/[a-z]*.c -lsqlite3 -lz -lfftw3f -lm
  *   /tmp/fuzz -max_len=200000 -max_total_time=60 NEW-FOLDER tests/corpus/survey
  */
 #include "tests/fuzz.h"
