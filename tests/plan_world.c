@@ -13,11 +13,13 @@ static void look(struct scene *s, int day)
 
 	run.start_us += day * 24 * HOUR_US;
 	run.end_us += day * 24 * HOUR_US;
+	run.id += day;
 	assert_int_equal(tally_run(s->tally, &run), 0);
 	for (int b = 0; b < s->bands; b++)
 		for (int h = 0; h < 4; h++) {
 			struct coverage_row c = world_coverage(0, day * 24 + h);
 			c.band = b;
+			c.run = run.id;
 			c.count = s->channels[b];
 			assert_int_equal(tally_coverage(s->tally, &c), 0);
 		}
@@ -82,7 +84,7 @@ const struct memory *scene_memory(const struct scene *s, int32_t band, int32_t c
 {
 	for (int i = 0; i < s->plan->memories; i++) {
 		const struct memory *m = &s->plan->memory[i];
-		if (m->channel >= 0 && s->census->channel[m->channel].band == band &&
+		if (m->channel >= 0 && !m->same_as.bank && s->census->channel[m->channel].band == band &&
 		    s->census->channel[m->channel].channel == channel)
 			return m;
 	}

@@ -33,6 +33,7 @@ void scene_quiet_night(struct scene *s);
 void scene_propose(struct scene *s);
 void scene_end(struct scene *s);
 
+/* Its first seat. */
 const struct memory *scene_memory(const struct scene *s, int32_t band, int32_t channel); /* or NULL */
 const char *scene_left(const struct scene *s, int32_t band, int32_t channel);   /* why, or NULL */
 

@@ -88,6 +88,14 @@ static void a_whole_plan(void **state)
 	/* The one heard too little is met by a search range that says so. */
 	assert_non_null(strstr(scene_left(&s, WORLD_BUSINESS, 150), "search range"));
 	assert_string_equal(s.plan->set[0].name, "everyday");
+	/* Neither takes much time: both have a second seat in bank 1, what is wanted more first. */
+	assert_int_equal(s.plan->set[0].banks, 1);
+	assert_int_equal(s.plan->set[0].scanned, 3);
+	const struct memory *business = scene_memory(&s, WORLD_BUSINESS, 50);
+	assert_int_equal(s.plan->memory[1].channel, air->channel);
+	assert_int_equal(s.plan->memory[1].same_as.bank, air->bank);
+	assert_int_equal(s.plan->memory[2].same_as.bank, business->bank);
+	assert_int_equal(s.plan->memory[2].same_as.slot, business->slot);
 	scene_end(&s);
 }
 

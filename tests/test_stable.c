@@ -53,7 +53,8 @@ static void random_talk(struct scene *s, uint64_t seed)
 static const struct memory *same_in(const struct plan *p, const struct memory *m)
 {
 	for (int i = 0; i < p->memories; i++)
-		if (p->memory[i].frequency.thirds == m->frequency.thirds)
+		if (p->memory[i].frequency.thirds == m->frequency.thirds &&
+		    !p->memory[i].same_as.bank == !m->same_as.bank)
 			return &p->memory[i];
 	return NULL;
 }

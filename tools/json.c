@@ -171,8 +171,10 @@ static json_t *memory_object(const struct memory *m, const struct census *c)
 		"mode", mode_name(m->mode), "delay_s", rounded(1e-6 * (double)m->delay_us, 0.1),
 		"locked", m->locked, "priority", m->priority, "name", m->name, "service",
 		m->service, "reason", m->reason, "certainty", certainty_name(m->certainty),
-		"evidence", m->evidence, "pair", or_null(m->pair), "guess", or_null(m->guess), "listed", or_null(m->listed), "hazard",
-		or_null(m->hazard), "band",
+		"evidence", m->evidence, "pair", or_null(m->pair), "guess", or_null(m->guess),
+		"listed", or_null(m->listed), "hazard", or_null(m->hazard), "same_as",
+		m->same_as.bank ? json_pack("{s:i, s:i}", "bank", m->same_as.bank, "slot", m->same_as.slot)
+				: json_null(), "band",
 		m->channel >= 0 ? json_string(c->band[c->channel[m->channel].band].id)
 				: json_null());
 }

@@ -142,6 +142,8 @@ static void sets(FILE *to, const struct plan *p)
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
+	if (p->everyday[0])
+		sheet_wrap(to, "  ", 2, p->everyday);
 	sheet_wrap(to, "  Priority: ", 12, p->priority);
 }
 

@@ -147,6 +147,14 @@ static int seen_overs(struct draft *d)
 	return 0;
 }
 
+/* When the clock hour that holds t began: one that was looked at, for something was seen in it. */
+static double hour_of(const struct draft *d, double t)
+{
+	int64_t us = d->c->start_us + (int64_t)(t * 1e6);
+
+	return seconds(d, us - us % HOUR_US);
+}
+
 /* Looks meet time on the air in proportion, whatever it is made of. What is short of that is
  * made up: replies after overs that were seen, and exchanges of their own, alone of which the
  * share is met by no look. */
@@ -162,7 +170,8 @@ static int unseen_overs(struct draft *d, int from, double alone)
 		const struct cue like = s->cue[from + (int)(dice_unit(&d->dice) * 0.999999 * drawn)];
 		bool reply = dice_unit(&d->dice) > alone;
 		double length_s = length(d);
-		double on = reply ? like.off_s + dice_exponential(&d->dice, d->pause_s) : like.on_s + 3600 * (dice_unit(&d->dice) - 0.5);
+		double on = reply ? like.off_s + dice_exponential(&d->dice, d->pause_s)
+				  : hour_of(d, like.on_s) + 3600 * dice_unit(&d->dice);
 		d->until_s = 0;
 		air_s -= length_s;
 		if (on >= 0 && add(d, on, on + length_s, reply) < 0)

@@ -11,31 +11,54 @@
  * them: in between nobody looked, and 30 nights eight times over say no more. */
 #define SPELL_MOST_US (24 * HOUR_US)
 
-static void part_of(const struct census *c, int draw, int64_t *from_us, int64_t *to_us)
+static bool lively(const struct census *c, int64_t from_us, int64_t to_us)
 {
-	int spells = stints_spells(&c->stints, SPELL_MOST_US, -1, from_us, to_us);
+	for (int i = 0; i < c->overs; i++)
+		if (c->over[i].first_us >= from_us && c->over[i].first_us < to_us)
+			return true;
+	return false;
+}
 
-	*from_us = c->start_us;
-	*to_us = c->end_us;
-	if (*to_us - *from_us > SPELL_MOST_US)
-		stints_spells(&c->stints, SPELL_MOST_US, draw * spells / FORECAST_DRAWS, from_us, to_us);
+/* The spells in which anything was heard, for a night of silence tells nothing of a plan: their
+ * number, or -1 without memory. */
+static int lively_spells(const struct census *c, int **spell)
+{
+	int64_t from_us, to_us;
+	int n = 0, all = stints_spells(&c->stints, SPELL_MOST_US, -1, &from_us, &to_us);
+
+	*spell = calloc((size_t)all + 1, sizeof **spell);
+	if (!*spell)
+		return -1;
+	for (int k = 0; k < all; k++) {
+		stints_spells(&c->stints, SPELL_MOST_US, k, &from_us, &to_us);
+		if (lively(c, from_us, to_us))
+			(*spell)[n++] = k;
+	}
+	return n;
 }
 
 int repertoire_create(struct repertoire *r, const struct census *c)
 {
-	int64_t from_us, to_us;
+	int *spell = NULL, spells = lively_spells(c, &spell), result = -1;
 
 	*r = (struct repertoire){ 0 };
+	if (spells < 0)
+		return -1;
 	for (; r->draws < FORECAST_DRAWS; r->draws++) {
-		part_of(c, r->draws, &from_us, &to_us);
+		int64_t from_us = c->start_us, to_us = c->end_us;
+		if (spells > 0 && to_us - from_us > SPELL_MOST_US)
+			stints_spells(&c->stints, SPELL_MOST_US, spell[r->draws * spells / FORECAST_DRAWS],
+				      &from_us, &to_us);
 		if (script_draw_part(c, from_us, to_us, (uint64_t)r->draws + 1, &r->draw[r->draws]) < 0)
-			goto fail;
+			goto out;
 		r->draw[r->draws].lines = c->channels + 1;
 	}
-	return 0;
-fail:
-	repertoire_free(r);
-	return -1;
+	result = 0;
+out:
+	free(spell);
+	if (result < 0)
+		repertoire_free(r);
+	return result;
 }
 
 void repertoire_free(struct repertoire *r)
@@ -45,22 +68,35 @@ void repertoire_free(struct repertoire *r)
 	*r = (struct repertoire){ 0 };
 }
 
-/* The seats of what is scanned in those banks; memory_of[seat] is their place in the plan. */
+static struct seat seat_of(const struct memory *m, const struct census *c)
+{
+	return (struct seat){ m->channel >= 0 ? m->channel : c->channels, 1e-6 * (double)m->delay_us };
+}
+
+/* The seats of what is scanned in those banks; memory_of[seat] is their place in the plan. The
+ * priority memory is looked at also when its bank is off: it then has the seat behind them. */
 static int seat_all(const struct plan *p, const struct census *c, uint64_t banks, struct seat *seat,
 		    int *memory_of, int *priority)
 {
+	const struct memory *prior = NULL;
 	int n = 0;
 
 	*priority = -1;
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *m = &p->memory[i];
-		if (m->locked || !(banks >> (m->bank - 1) & 1))
+		bool on = !m->locked && banks >> (m->bank - 1) & 1;
+		if (m->priority) {
+			prior = m;
+			*priority = on ? n : -1;
+		}
+		if (!on)
 			continue;
-		if (m->priority)
-			*priority = n;
 		memory_of[n] = i;
-		seat[n++] = (struct seat){ m->channel >= 0 ? m->channel : c->channels,
-					   1e-6 * (double)m->delay_us };
+		seat[n++] = seat_of(m, c);
+	}
+	if (prior && *priority < 0) {
+		*priority = n;
+		seat[n] = seat_of(prior, c);
 	}
 	return n;
 }
@@ -153,27 +189,21 @@ static double share(int part, int of)
 	return of > 0 ? (double)part / of : 0;
 }
 
-int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r)
+int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r,
+		  const struct repertoire *on)
 {
-	struct repertoire on;
 	struct forecast f;
-	int result = -1;
 
-	if (repertoire_create(&on, c) < 0)
-		return -1;
 	for (int i = 0; i < p->sets; i++) {
 		struct bankset *s = &p->set[i];
-		if (forecast(p, c, r, &on, s->banks, &f) < 0)
-			goto out;
-		s->overs = f.all.overs / on.draws;
+		if (forecast(p, c, r, on, s->banks, &f) < 0)
+			return -1;
+		s->overs = f.all.overs / on->draws;
 		s->heard = share(f.all.heard, f.all.overs);
 		s->met = share(f.all.met, f.all.exchanges);
 		s->urgent = f.urgent.overs > 0 ? share(f.urgent.heard, f.urgent.overs) : -1;
 		s->held = f.seconds > 0 ? f.all.held_s / f.seconds : 0;
 		s->late_s = f.all.heard > 0 ? f.all.late_s / f.all.heard : 0;
 	}
-	result = 0;
-out:
-	repertoire_free(&on);
-	return result;
+	return 0;
 }

@@ -34,6 +34,7 @@ int forecast(const struct plan *p, const struct census *c, const struct receiver
 	     const struct repertoire *on, uint64_t banks, struct forecast *out);
 
 /* What each of the plan's sets lets hear, written into it. -1: no memory. */
-int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r);
+int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r,
+		  const struct repertoire *on);
 
 #endif

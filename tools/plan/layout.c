@@ -1,5 +1,6 @@
 #include "tools/plan/layout.h"
 
+#include "tools/plan/everyday.h"
 #include "tools/plan/list.h"
 #include "tools/plan/scan.h"
 
@@ -112,6 +113,15 @@ static int by_want(const void *a, const void *b)
 	return strcmp(x->name, y->name);
 }
 
+static bool urgent_family(const struct board *b, const struct family *f)
+{
+	for (int i = 0; i < b->n; i++)
+		if (b->at[i]->fate == FATE_SCAN && layout_urgent(&b->at[i]->memory) &&
+		    strcmp(b->at[i]->memory.family, f->name) == 0)
+			return true;
+	return false;
+}
+
 /* Families come in the order of their most wanted service and take banks while
  * there are any; the rest share the last one. */
 static void deal(struct board *b)
@@ -124,6 +134,9 @@ static void deal(struct board *b)
 	for (int f = 0; f < b->families; f++)
 		weigh(b->m->interests, &b->family[f]);
 	qsort(b->family, (size_t)b->families, sizeof b->family[0], by_want);
+	/* Bank 1 is kept for every day, though nothing that must not wait was heard. */
+	if (everyday_kept(b->m->receiver) && b->families > 0 && !urgent_family(b, &b->family[0]))
+		next = 2;
 	for (int f = 0; f < b->families; f++) {
 		struct family *of = &b->family[f];
 		int spare = b->scan_banks - next + 1 - (b->families - f - 1);
@@ -251,82 +264,6 @@ out:
 	free(b.at);
 	free(b.used);
 	return result;
-}
-
-/* ---- sets ---- */
-
-static void add_set(const struct receiver *r, struct plan *p, const char *name, uint64_t banks)
-{
-	int n = 0;
-
-	for (int i = 0; i < p->sets; i++)
-		if (p->set[i].banks == banks)
-			return;         /* one of another name */
-	if (p->sets == BANKSETS_MAX || banks == 0)
-		return;
-	for (int i = 0; i < p->memories; i++)
-		n += !p->memory[i].locked && (banks >> (p->memory[i].bank - 1) & 1);
-	if (n == 0)
-		return;
-	struct bankset *s = &p->set[p->sets++];
-	*s = (struct bankset){ .banks = banks,
-			       .scanned = n,
-			       .cycle_s = scan_cycle_s(n, r->scan_rate) };
-	snprintf(s->name, sizeof s->name, "%s", name);
-}
-
-struct tenancy {
-	int  live;
-	bool chatty, urgent, mixed;
-	const char *family;
-};
-
-static void survey_bank(const struct matter *m, const struct plan *p, int bank, struct tenancy *t)
-{
-	*t = (struct tenancy){ 0 };
-	for (int i = 0; i < p->memories; i++) {
-		const struct memory *e = &p->memory[i];
-		if (e->bank != bank || e->locked)
-			continue;
-		if (!t->family)
-			t->family = e->family;
-		t->mixed |= strcmp(t->family, e->family) != 0;
-		t->live++;
-		t->chatty |= layout_chatty(m->census, e);
-		t->urgent |= layout_urgent(e);
-	}
-}
-
-void layout_sets(const struct matter *m, struct plan *p)
-{
-	const struct receiver *r = m->receiver;
-	uint64_t everyday = 0, quiet = 0;
-	int live = 0;
-
-	for (int bank = 1; bank <= r->banks && bank <= 64; bank++) {
-		struct tenancy t;
-		survey_bank(m, p, bank, &t);
-		if (t.live == 0)
-			continue;
-		uint64_t bit = UINT64_C(1) << (bank - 1);
-		if (everyday == 0 || (!t.chatty && (live + t.live) <= CYCLE_S * r->scan_rate)) {
-			everyday |= bit;
-			live += t.live;
-		}
-		if (!t.chatty)
-			quiet |= bit;
-	}
-	add_set(r, p, "everyday", everyday);
-	add_set(r, p, "quiet night", quiet);
-	for (int bank = 1; bank <= r->banks && bank <= 64; bank++) {
-		struct tenancy t;
-		survey_bank(m, p, bank, &t);
-		if (t.live == 0)
-			continue;
-		char name[40];
-		snprintf(name, sizeof name, "%s%s", t.family, t.mixed ? " and more" : "");
-		add_set(r, p, name, UINT64_C(1) << (bank - 1));
-	}
 }
 
 /* ---- priority ---- */

@@ -24,6 +24,10 @@ enum certainty { CERTAIN_WEAK = 0, CERTAIN_LIKELY, CERTAIN_SURE };
 /* "weak", "likely", "sure". */
 const char *certainty_name(enum certainty c);
 
+struct memory_place {
+	int bank, slot;                 /* from 1                                */
+};
+
 struct memory {
 	int            bank, slot;      /* both from 1                           */
 	int            channel;         /* of the census; -1: pinned, never heard */
@@ -32,6 +36,7 @@ struct memory {
 	enum mode      mode;
 	int64_t        delay_us;
 	bool           locked, priority;
+	struct memory_place same_as;         /* a second seat of that memory; bank 0: it is none */
 	char           family[24];      /* what its bank is for                  */
 	char           service[24];
 	char           name[88];        /* with "probably" when it is a guess    */
@@ -96,6 +101,7 @@ struct plan {
 	struct bankset  set[BANKSETS_MAX];
 	int             sets;
 	char            priority[160];  /* which one and why, or why none        */
+	char            everyday[240];  /* why bank 1 has what it has; "": no reason of its own */
 	struct note    *note;           /* by band                               */
 	int             notes;
 };

@@ -137,8 +137,24 @@ static bool prior(const struct audit *a, const struct memory *m)
 	return true;
 }
 
+/* A second seat is one, of a memory that is there. */
+static bool second(const struct audit *a, const struct memory *m)
+{
+	if (m->same_as.bank == 0)
+		return true;
+	for (int i = 0; i < a->p->memories; i++) {
+		const struct memory *o = &a->p->memory[i];
+		if (o->bank == m->same_as.bank && o->slot == m->same_as.slot && o->same_as.bank == 0 &&
+		    o->bank != m->bank && o->channel == m->channel && o->mode == m->mode &&
+		    o->landing.landed.thirds == m->landing.landed.thirds && !m->locked)
+			return true;
+	}
+	return SAY(a, "bank %d slot %d is no second seat of bank %d slot %d", m->bank, m->slot,
+		   m->same_as.bank, m->same_as.slot);
+}
+
 static bool (*const memory_rules[])(const struct audit *a, const struct memory *m) = {
-	lands, a_station, right_mode, delay_set, explained, paired, prior,
+	lands, a_station, right_mode, delay_set, explained, paired, prior, second,
 };
 
 static bool slots(const struct audit *a)
@@ -174,6 +190,7 @@ static bool no_doubles(const struct audit *a)
 	for (int i = 0; i < a->p->memories; i++)
 		for (int k = 0; k < i; k++)
 			if (!a->p->memory[i].locked && !a->p->memory[k].locked &&
+			    !a->p->memory[i].same_as.bank && !a->p->memory[k].same_as.bank &&
 			    a->p->memory[i].landing.landed.thirds ==
 				    a->p->memory[k].landing.landed.thirds)
 				return SAY(
@@ -189,7 +206,7 @@ static bool one_list_each(const struct audit *a)
 	for (int ch = 0; ch < a->c->channels; ch++) {
 		int n = 0;
 		for (int i = 0; i < a->p->memories; i++)
-			n += a->p->memory[i].channel == ch;
+			n += a->p->memory[i].channel == ch && !a->p->memory[i].same_as.bank;
 		for (int i = 0; i < a->p->lefts; i++)
 			if (a->p->left[i].channel == ch) {
 				n++;

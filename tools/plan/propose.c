@@ -1,6 +1,6 @@
 #include "tools/plan/propose.h"
 
-#include "tools/plan/forecast.h"
+#include "tools/plan/everyday.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
 #include "tools/plan/rasters.h"
@@ -100,6 +100,7 @@ struct plan *propose(const struct census *c, const struct suspect *s, const stru
 		     const struct interests *i)
 {
 	const struct matter m = { c, s, r, i };
+	struct repertoire on = { 0 };
 	struct plan *p = calloc(1, sizeof *p);
 	struct judgement *j = calloc((size_t)c->channels + (size_t)i->n_pinned + 1, sizeof *j);
 
@@ -109,17 +110,19 @@ struct plan *propose(const struct census *c, const struct suspect *s, const stru
 	for (int n = 0; n < c->channels; n++)
 		judge(&m, n, &j[n]);
 	int n = judge_pinned(&m, j, c->channels);
-	if (layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 || layout_ranges(&m, j, p) < 0 ||
-	    note_rasters(&m, p) < 0)
+	if (repertoire_create(&on, c) < 0 || layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 ||
+	    everyday_fill(&m, &on, p) < 0 || layout_ranges(&m, j, p) < 0 || note_rasters(&m, p) < 0)
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
 	layout_priority(&m, p);
-	if (forecast_sets(p, c, r) < 0)
+	if (forecast_sets(p, c, r, &on) < 0)
 		goto fail;
+	repertoire_free(&on);
 	free(j);
 	return p;
 fail:
+	repertoire_free(&on);
 	free(j);
 	plan_destroy(p);
 	return NULL;

@@ -32,7 +32,8 @@ struct stage {
 	const struct seat *seat;
 	int    seats;                   /* at least one                              */
 	double look_s;                  /* a look, retuning and squelch included     */
-	int    priority;                /* seat looked at in between; -1: none       */
+	int    priority;                /* seat looked at in between; -1: none. seats: one */
+					/* more, behind those that are scanned       */
 	double priority_s;              /* from one such look to the next            */
 };
 
