@@ -239,6 +239,34 @@ static void chance_is_not_periodic(void **state)
 	assert_int_equal(wrong, 0);
 }
 
+/* Two looks 2.4 s apart, then a rest of 45 s, over and over: talk at any time is met at the
+ * period of the rests. */
+static void rests_are_no_period(void **state)
+{
+	struct noise r = { SEED + 4 };
+	struct over o[80] = { 0 };
+	struct traffic t;
+	const struct watched w = { 0.05, 8 * 3600, 24, 0 };
+	int64_t cycle = 0;
+
+	(void)state;
+	for (int i = 0; i < 80; i++) {
+		bool second = noise_uniform(&r) < 0.5;
+		cycle += 1 + (noise_uniform(&r) < 0.3 ? noise_between(&r, 1, 20) : 0);
+		o[i] = (struct over){ .first_us = cycle * 47400000 + second * 2400000, .looks = 1, .busy_us = 20000,
+			.before_us = second ? 2400000 : 45000000, .after_us = second ? 45000000 : 2400000 };
+		o[i].last_us = o[i].first_us + 20000;
+	}
+	assert_int_equal(traffic_measure(o, 80, &w, &t), 0);
+	if (t.period_s > 0)
+		fail_msg("%.1f s +- %.1f s (seed %llu)", t.period_s, t.jitter_s, (unsigned long long)SEED + 4);
+	/* The same times known to a second are as regular as can be. */
+	for (int i = 0; i < 80; i++)
+		o[i].before_us = o[i].after_us = 1000000;
+	assert_int_equal(traffic_measure(o, 80, &w, &t), 0);
+	assert_true(fabs(t.period_s - 47.4) < 2);
+}
+
 /* Critical values z = n length^2 of Rayleigh's test for 5 %: Zar, Biostatistical Analysis, table
  * B.34, from memory; the limit for many is -ln 0.05. tests/outside/renewal.py plays it. */
 static void rayleigh_by_the_table(void **state)
@@ -280,6 +308,7 @@ int main(void)
 		cmocka_unit_test(cut_overs_are_not_short),
 		cmocka_unit_test(shapes_are_told),
 		cmocka_unit_test(chance_is_not_periodic),
+		cmocka_unit_test(rests_are_no_period),
 		cmocka_unit_test(rayleigh_by_the_table),
 		cmocka_unit_test(stuck_key),
 		cmocka_unit_test(whole_table),

@@ -146,15 +146,24 @@ static bool cut_short(const struct over *o, int n)
 	return 2 * single > n && cut > CUT_SHORT * single;
 }
 
+/* Rests come at a period of their own, and what is met after one must not be taken for it: an
+ * over is known no better than the longer holes before it. */
+static double known_to_s(const struct over *o, int n, double every, double *work)
+{
+	for (int i = 0; i < n; i++)
+		work[i] = 1e-6 * (double)o[i].before_us;
+	return fmax(every, list_quantile(work, n, 0.9));
+}
+
 static void periodic(const struct over *o, int n, double every, double *work, struct traffic *t)
 {
 	struct regular found;
-	double *at = work + n;
+	double *at = work + n, known_s = known_to_s(o, n, every, work);
 
 	for (int i = 0; i < n; i++)
 		at[i] = 1e-6 * (double)(o[i].first_us - o[0].first_us -
 					(o[i].before_us > 0 ? o[i].before_us / 2 : 0));
-	regular_find(at, n, every, work, &found);
+	regular_find(at, n, known_s, work, &found);
 	for (int i = 0; i < n; i++)
 		work[i] = length_s(&o[i]);
 	/* People who take turns at an even pace talk for most of it. */
