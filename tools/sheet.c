@@ -139,11 +139,11 @@ static void sets(FILE *to, const struct plan *p)
 			 s->name, s->scanned, s->cycle_s);
 		sheet_wrap(to, first, 68, banks_of(banks, s->banks));
 		foretold(to, s);
+		if (i == 0 && p->everyday[0])
+			sheet_wrap(to, "      ", 6, p->everyday);
 	}
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
-	if (p->everyday[0])
-		sheet_wrap(to, "  ", 2, p->everyday);
 	sheet_wrap(to, "  Priority: ", 12, p->priority);
 }
 

@@ -119,7 +119,7 @@ static void tell(struct casting *k, const struct together *worth, int seated)
 	for (int i = 0; i < k->n; i++)
 		chosen += k->in[i];
 	snprintf(k->p->everyday, sizeof k->p->everyday,
-		 "Bank 1 has what must not wait and second seats for %d more, the best of %d choices rehearsed: "
+		 "bank 1 has what must not wait and second seats for %d more, the best of %d choices rehearsed: "
 		 "of what is wanted %.0f %% would be heard, by weight (all %d of them together %.0f %%, and no "
 		 "choice passes %.0f %%)", seated, worth->tried, 100 * worth->chosen, k->n, 100 * worth->all,
 		 100 * worth->bound);
