@@ -228,7 +228,7 @@ static void chance_is_not_periodic(void **state)
 
 	(void)state;
 	for (int k = 0; k < tries; k++) {
-		double at[60], work[60], now = 0;
+		double at[60], work[120], now = 0;
 		struct regular found;
 		for (int i = 0; i < 60; i++)
 			at[i] = now += (k % 2 && i % 4 ? 5 : 100) * -log(1 - noise_uniform(&r));

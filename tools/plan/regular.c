@@ -11,6 +11,7 @@
 #define LENGTH  0.6             /* gaps of any one law lie about their mean: 0.4 at most */
 #define CHANCE  1e-3
 #define ROUNDS  4
+#define COUNTED 4               /* periods in one difference, at most                  */
 #define KNOWN_TIMES 4
 
 double rayleigh_chance(double length, int n)
@@ -20,42 +21,62 @@ double rayleigh_chance(double length, int n)
 	return fmin(1, exp(sqrt(1 + 4.0 * n + 4 * ((double)n * n - sum * sum)) - (1 + 2.0 * n)));
 }
 
-/* The period that fits best near p: all the time over all the periods in it. */
-static double refine(const double *d, int n, double p)
+/* Differences, ascending, and what those before each come to: d[n] of them, sum[n + 1]. */
+struct differences {
+	const double *d, *sum;
+	int           n;
+};
+
+/* How many are shorter than s. */
+static int shorter(const struct differences *all, double s)
+{
+	int low = 0, high = all->n;
+
+	while (low < high) {
+		int mid = (low + high) / 2;
+		if (all->d[mid] < s)
+			low = mid + 1;
+		else
+			high = mid;
+	}
+	return low;
+}
+
+/* The period that fits best near p: all the time over all the periods in it. Over many periods
+ * it is not known yet how many. */
+static double refine(const struct differences *all, double p)
 {
 	for (int turn = 0; turn < ROUNDS; turn++) {
-		double time = 0, periods = 0;
-		for (int i = 0; i < n; i++) {
-			double k = round(d[i] / p);
-			/* Over many periods it is not known yet how many. */
-			if (k >= 1 && k <= 4) {
-				time += d[i];
-				periods += k;
-			}
+		int from = shorter(all, 0.5 * p), first = from;
+		double periods = 0;
+		for (int k = 1; k <= COUNTED; k++) {
+			int to = shorter(all, (k + 0.5) * p);
+			periods += (double)k * (to - from);
+			from = to;
 		}
 		if (periods > 0)
-			p = time / periods;
+			p = (all->sum[from] - all->sum[first]) / periods;
 	}
 	return p;
 }
 
 /* Length of the mean vector of differences turned once each period; they must not be shorter. */
-static double agreement(const double *d, int n, double p)
+static double agreement(const struct differences *all, double p)
 {
 	double re = 0;
-	int lone = 0;
 
-	for (int i = 0; i < n; i++) {
-		re += cos(2 * M_PI * d[i] / p);
-		lone += d[i] >= SHORT * p;
-	}
-	return lone >= LONE * n ? fmax(re / n, 0) : 0;
+	if (all->n - shorter(all, SHORT * p) < LONE * all->n)
+		return 0;
+	for (int i = 0; i < all->n; i++)
+		re += cos(2 * M_PI * all->d[i] / p);
+	return fmax(re / all->n, 0);
 }
 
 void regular_find(const double *at_s, int n, double known_s, double *work, struct regular *out)
 {
-	double best = 0, period = 0;
+	double best = 0, period = 0, *sum = work + n;
 	int gaps = n - 1;
+	const struct differences all = { work, sum, gaps };
 
 	*out = (struct regular){ 0, 0, 1 };
 	if (gaps < LEAST)
@@ -63,10 +84,13 @@ void regular_find(const double *at_s, int n, double known_s, double *work, struc
 	for (int i = 0; i < gaps; i++)
 		work[i] = at_s[i + 1] - at_s[i];
 	list_quantile(work, gaps, 0.5);         /* sorts */
+	sum[0] = 0;
+	for (int i = 0; i < gaps; i++)
+		sum[i + 1] = sum[i] + work[i];
 	for (int k = 0; k < TRIED; k++) {
 		double first = work[k * gaps / TRIED];
-		double p = first > 0 ? refine(work, gaps, first) : 0;
-		double length = p >= KNOWN_TIMES * known_s && p > 0 ? agreement(work, gaps, p) : 0;
+		double p = first > 0 ? refine(&all, first) : 0;
+		double length = p >= KNOWN_TIMES * known_s && p > 0 ? agreement(&all, p) : 0;
 		if (length > best) {
 			best = length;
 			period = p;

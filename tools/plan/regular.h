@@ -15,7 +15,7 @@ double rayleigh_chance(double length, int n);
 /* at_s ascend. From one to the next there must be whole numbers of periods; the differences are
  * tested, not the times, for what is random in exchanges comes in heaps. known_s: how well times
  * are known; sweeps are regular themselves, so a period is four times that or more. work: room
- * for n. */
+ * for 2 n. */
 void regular_find(const double *at_s, int n, double known_s, double *work, struct regular *out);
 
 #endif

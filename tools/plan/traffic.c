@@ -158,7 +158,7 @@ static double known_to_s(const struct over *o, int n, double every, double *work
 static void periodic(const struct over *o, int n, double every, double *work, struct traffic *t)
 {
 	struct regular found;
-	double *at = work + n, known_s = known_to_s(o, n, every, work);
+	double *at = work + 2 * n, known_s = known_to_s(o, n, every, work);
 
 	for (int i = 0; i < n; i++)
 		at[i] = 1e-6 * (double)(o[i].first_us - o[0].first_us -
@@ -187,7 +187,7 @@ static enum shape shape_of(int n, const struct traffic *t)
 /* most: overs whose lengths are fitted. */
 static int measure(const struct over *o, int n, const struct watched *w, int most, struct traffic *out)
 {
-	double *work = calloc(2 * (size_t)n + 1, sizeof *work);
+	double *work = calloc(3 * (size_t)n + 1, sizeof *work);
 	struct over *kept = calloc((size_t)n + 1, sizeof *kept);
 	int result = -1;
 
