@@ -4,6 +4,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "tests/traffic_world.h"
 #include "tools/plan/glimpses.h"
@@ -167,6 +168,40 @@ static void cut_overs_are_not_short(void **state)
 	assert_true(t.over_s.value > 12 && t.over_s.value < 22);
 }
 
+/* Overs of one look and of two in turn: each way of being seen is kept once, counts as often as it
+ * was seen, and is as likely as when it is told that often. */
+static void chains_alike_count_as_often(void **state)
+{
+	static const struct renewal r = { 2, 4, 2, 0.7, 300, 0.5 };
+	struct over o[24] = { 0 };
+	struct glimpses seen;
+	struct glimpse told[24 * 16];
+	int chains = 0, overs = 0, n = 0;
+
+	(void)state;
+	for (int i = 0; i < 24; i++)
+		o[i] = (struct over){ .first_us = INT64_C(60000000) * i, .before_us = 2000000, .after_us = 2000000,
+				      .last_us = INT64_C(60000000) * i + 20000 + i % 2 * 2000000,
+				      .busy_us = 20000 * (1 + i % 2), .looks = 1 + i % 2 };
+	assert_int_equal(glimpses_make(o, 24, 2, TRAFFIC_HANG_S, &seen), 0);
+	for (int i = 0, length; i < seen.n; i += length, chains++) {
+		for (length = 1; i + length < seen.n && seen.g[i + length].what > GLIMPSE_BEGAN; length++)
+			;
+		overs += 1 + seen.g[i].again;
+		for (int k = 0; k <= seen.g[i].again; k++, n += length) {
+			assert_true(n + length <= 24 * 16);
+			memcpy(&told[n], &seen.g[i], (size_t)length * sizeof *told);
+			told[n].again = 0;
+		}
+	}
+	/* Nobody followed the last one. */
+	assert_int_equal(chains, 3);
+	assert_int_equal(overs, 24);
+	double once = renewal_likelihood(&r, seen.g, seen.n, 2), often = renewal_likelihood(&r, told, n, 2);
+	assert_true(fabs(once - often) < 1e-9 * fabs(often));
+	glimpses_free(&seen);
+}
+
 /* ---- shapes ---- */
 
 static const struct {
@@ -306,6 +341,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(lengths_and_gaps),
 		cmocka_unit_test(cut_overs_are_not_short),
+		cmocka_unit_test(chains_alike_count_as_often),
 		cmocka_unit_test(shapes_are_told),
 		cmocka_unit_test(chance_is_not_periodic),
 		cmocka_unit_test(rests_are_no_period),

@@ -26,19 +26,19 @@ static int invent(struct noise *r, double every_s, struct glimpse *g)
 		if (n == 0 || noise_uniform(r) < 0.1) {
 			on = true;
 			g[n++] = (struct glimpse){ noise_uniform(r) < 0.5 ? GLIMPSE_AFRESH : GLIMPSE_BEGAN,
-						   (float)every_s };
+						   (float)every_s, 0 };
 			continue;
 		}
 		double u = noise_uniform(r);
 		float s = (float)(every_s * (double)noise_between(r, 4, 40) / 16);
 		if (u < 0.3)
-			g[n] = (struct glimpse){ GLIMPSE_ON, s };
+			g[n] = (struct glimpse){ GLIMPSE_ON, s, 0 };
 		else if (u < 0.6)
-			g[n] = (struct glimpse){ GLIMPSE_OFF, s };
+			g[n] = (struct glimpse){ GLIMPSE_OFF, s, 0 };
 		else if (u < 0.8)
-			g[n] = (struct glimpse){ on ? GLIMPSE_STAYED_ON : GLIMPSE_STAYED_OFF, s };
+			g[n] = (struct glimpse){ on ? GLIMPSE_STAYED_ON : GLIMPSE_STAYED_OFF, s, 0 };
 		else
-			g[n] = (struct glimpse){ on ? GLIMPSE_FELL : GLIMPSE_ROSE, 0 };
+			g[n] = (struct glimpse){ on ? GLIMPSE_FELL : GLIMPSE_ROSE, 0, 0 };
 		on = u < 0.3 || (u >= 0.6 && (u < 0.8) == on);
 		n++;
 	}

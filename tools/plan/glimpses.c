@@ -5,6 +5,7 @@
 
 #include <math.h>
 #include <stdlib.h>
+#include <string.h>
 
 #define THROUGHOUT 0.8          /* of an over watched: all of it was                 */
 #define A_PARK_S   0.3          /* no look of a sweep is so long                     */
@@ -36,7 +37,10 @@ static void add(struct making *m, enum glimpsed what, double after_s)
 		m->full = true;
 		return;
 	}
-	m->out->g[m->out->n++] = (struct glimpse){ what, (float)after_s };
+	/* Rounded as the likelihood does it, for equal ones to be found. */
+	if (what == GLIMPSE_AFRESH || what == GLIMPSE_ON || what == GLIMPSE_OFF)
+		after_s = floor(after_s * RENEWAL_PARTS / m->every_s + 0.5) * m->every_s / RENEWAL_PARTS;
+	m->out->g[m->out->n++] = (struct glimpse){ what, (float)after_s, 0 };
 }
 
 static void looks(struct making *m, enum glimpsed what, double s, int least)
@@ -145,6 +149,58 @@ static void end(struct making *m, const struct over *o, double last_s)
 		add(m, GLIMPSE_OFF, after_s);
 }
 
+/* ---- chains seen more than once ---- */
+
+static int chain_length(const struct glimpse *g, int n)
+{
+	int i = 1;
+
+	while (i < n && g[i].what > GLIMPSE_BEGAN)
+		i++;
+	return i;
+}
+
+static bool alike(const struct glimpse *a, const struct glimpse *b, int n)
+{
+	for (int i = 0; i < n; i++)
+		if (a[i].what != b[i].what || a[i].after_s < b[i].after_s || a[i].after_s > b[i].after_s)
+			return false;
+	return true;
+}
+
+/* Where among the first n glimpses that chain is already; n: nowhere. */
+static int find_chain(const struct glimpse *g, int n, const struct glimpse *chain, int length)
+{
+	int at = 0;
+
+	while (at < n) {
+		int other = chain_length(&g[at], n - at);
+		if (other == length && alike(&g[at], chain, length))
+			break;
+		at += other;
+	}
+	return at;
+}
+
+/* Chains know nothing of each other, and sweeps see the same again and again: each is kept
+ * once, with how often more it was seen. */
+static void gather(struct glimpses *all)
+{
+	int kept = 0;
+
+	for (int i = 0, length; i < all->n; i += length) {
+		length = chain_length(&all->g[i], all->n - i);
+		int at = find_chain(all->g, kept, &all->g[i], length);
+		if (at < kept) {
+			all->g[at].again++;
+			continue;
+		}
+		memmove(&all->g[kept], &all->g[i], (size_t)length * sizeof *all->g);
+		kept += length;
+	}
+	all->n = kept;
+}
+
 int glimpses_make(const struct over *o, int n, double every_s, double hang_s, struct glimpses *out)
 {
 	struct making m = { .out = out, .every_s = every_s, .hang_s = hang_s };
@@ -160,6 +216,8 @@ int glimpses_make(const struct over *o, int n, double every_s, double hang_s, st
 	}
 	if (m.full)
 		glimpses_free(out);
+	else
+		gather(out);
 	return m.full ? -1 : 0;
 }
 

@@ -20,7 +20,8 @@ struct glimpses {
 
 /* Of overs, ascending. An over that was watched for most of the time it lasted was watched
  * throughout; else for its busy time at the end that was seen, and looked at every every_s in
- * the rest. Silence is looked at as often. hang_s: silence that ends an over. -1: no memory. */
+ * the rest. Silence is looked at as often. hang_s: silence that ends an over. Chains that are alike
+ * are there once. -1: no memory. */
 int glimpses_make(const struct over *o, int n, double every_s, double hang_s, struct glimpses *out);
 void glimpses_free(struct glimpses *g);
 

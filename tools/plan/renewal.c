@@ -7,9 +7,9 @@
 enum { GAP = 0, IDLE, SILENT };
 #define STATES (RENEWAL_PHASES + SILENT)
 #define TINY   1e-300
+#define NEGLIGIBLE 1e-13        /* of a chance near 1 */
 
 /* Times between looks in sixteenths of the usual, up to 64 of it by powers of two. */
-#define PARTS  16
 #define POWERS 11
 #define LONGEST ((1 << POWERS) - 1)
 
@@ -27,21 +27,27 @@ struct chain {
 
 /* ---- the chain ---- */
 
+/* out = a b, row by row and as long as rows can be: compilers make few instructions of that. */
+static void times(int n, const double *a, const struct matrix *b, double *out)
+{
+	double sum[STATES] = { 0 };
+
+	for (int k = 0; k < n; k++)
+		for (int j = 0; j < STATES; j++)
+			sum[j] += a[k] * b->at[k][j];
+	memcpy(out, sum, sizeof sum);
+}
+
 static void multiply(int n, const struct matrix *a, const struct matrix *b, struct matrix *out)
 {
 	for (int i = 0; i < n; i++)
-		for (int j = 0; j < n; j++) {
-			double sum = 0;
-			for (int k = 0; k < n; k++)
-				sum += a->at[i][k] * b->at[k][j];
-			out->at[i][j] = sum;
-		}
+		times(n, a->at[i], b, out->at[i]);
 }
 
 /* exp(q t): Taylor of what is halved until it is small, then squared as often. */
 static void exponential(int n, const struct matrix *q, double t, struct matrix *out)
 {
-	struct matrix term, x, y;
+	struct matrix term = { 0 }, x = { 0 }, y = { 0 };
 	double most = 0;
 	int halved = 0;
 
@@ -50,6 +56,7 @@ static void exponential(int n, const struct matrix *q, double t, struct matrix *
 	for (; most > 0.5; most /= 2)
 		halved++;
 	t = ldexp(t, -halved);
+	*out = term;
 	for (int i = 0; i < n; i++)
 		for (int j = 0; j < n; j++) {
 			x.at[i][j] = q->at[i][j] * t;
@@ -86,7 +93,7 @@ static void chain_make(const struct renewal *r, double every_s, struct chain *c)
 	c->wake = 1 / r->idle_s;
 	c->more = r->more;
 	c->joins = renewal_joins(r);
-	c->step_s = every_s / PARTS;
+	c->step_s = every_s / RENEWAL_PARTS;
 	for (int i = 0; i < on; i++)
 		q.at[i][i] = -c->leave;
 	for (int i = 0; i + 1 < on; i++)
@@ -101,23 +108,16 @@ static void chain_make(const struct renewal *r, double every_s, struct chain *c)
 
 static void pass(struct chain *c, double *a, double s)
 {
-	long left = lround(fmin(s / c->step_s, LONGEST));
-	double b[STATES];
+	double steps = s / c->step_s + 0.5;
+	int left = steps < LONGEST ? (int)steps : LONGEST;
 
 	for (int power = 0; left > 0; power++, left >>= 1) {
 		if (power == c->powers) {
 			multiply(c->n, &c->step[power - 1], &c->step[power - 1], &c->step[power]);
 			c->powers++;
 		}
-		if (!(left & 1))
-			continue;
-		const struct matrix *m = &c->step[power];
-		for (int j = 0; j < c->n; j++) {
-			b[j] = 0;
-			for (int i = 0; i < c->n; i++)
-				b[j] += a[i] * m->at[i][j];
-		}
-		memcpy(a, b, (size_t)c->n * sizeof *a);
+		if (left & 1)
+			times(c->n, a, &c->step[power], a);
 	}
 }
 
@@ -142,12 +142,14 @@ static void stayed_on(const struct chain *c, double *a, double s)
 		stayed_on(c, a, s / 2);
 		return;
 	}
-	double term = exp(-x), most = x + 8 * sqrt(x) + 12;
-	for (int i = 0; i < most; i++) {
+	/* Short stays need few terms: past the mean each is a fraction of the one before. */
+	double term = exp(-x);
+	for (int i = 0; i < x || term > NEGLIGIBLE; i++) {
 		double last = a[c->on - 1];
 		for (int j = 0; j < c->on; j++)
 			b[j] += term * a[j];
-		memmove(a + 1, a, (size_t)(c->on - 1) * sizeof *a);
+		for (int j = c->on - 1; j > 0; j--)
+			a[j] = a[j - 1];
 		a[0] = last * c->joins;
 		term *= x / (i + 1);
 	}
@@ -213,21 +215,45 @@ static void see(struct chain *c, double *a, const struct glimpse *g)
 	}
 }
 
+/* One chain, from its first glimpse to before the next one's. Logarithms are dear: the chances
+ * are multiplied until the product is so small. */
+#define SMALL 1e-100
+
+static int follow(struct chain *c, const struct glimpse *g, int n, double *log_of)
+{
+	double a[STATES] = { 0 }, all = 0, was = 1;
+	int i = 0;
+
+	*log_of = 0;
+	do {
+		see(c, a, &g[i]);
+		all = 0;
+		for (int j = 0; j < c->n; j++)
+			all += a[j];
+		if (i > 0 && all > SMALL) {
+			was = all;
+			continue;
+		}
+		/* What the first tells of itself does not count. */
+		if (i > 0)
+			*log_of += log(was) + log(fmax(all / was, TINY));
+		for (int j = 0; j < c->n; j++)
+			a[j] /= fmax(all, TINY);
+		was = 1;
+	} while (++i < n && g[i].what > GLIMPSE_BEGAN);
+	*log_of += log(was);
+	return i;
+}
+
 double renewal_likelihood(const struct renewal *r, const struct glimpse *g, int n, double every_s)
 {
 	struct chain c;
-	double a[STATES] = { 0 }, sum = 0;
+	double sum = 0, of_chain;
 
 	chain_make(r, every_s, &c);
-	for (int i = 0; i < n; i++) {
-		double all = 0;
-		see(&c, a, &g[i]);
-		for (int j = 0; j < c.n; j++)
-			all += a[j];
-		if (g[i].what > GLIMPSE_BEGAN)
-			sum += log(fmax(all, TINY));
-		for (int j = 0; j < c.n; j++)
-			a[j] /= fmax(all, TINY);
+	for (int i = 0, taken; i < n; i += taken) {
+		taken = follow(&c, &g[i], n - i, &of_chain);
+		sum += (1 + g[i].again) * of_chain;
 	}
 	return sum;
 }

@@ -46,10 +46,14 @@ enum glimpsed {
 struct glimpse {
 	enum glimpsed what;
 	float         after_s;
+	int           again;    /* of a chain's first: so often more the same chain was seen */
 };
 
+/* Times between looks count in sixteenths of the usual. */
+#define RENEWAL_PARTS 16
+
 /* Natural logarithm of the likelihood, less what does not depend on r. every_s: usual time
- * between looks; times are rounded to a sixteenth of it. > 0 */
+ * between looks; times from one to the next are rounded to a sixteenth of it. > 0 */
 double renewal_likelihood(const struct renewal *r, const struct glimpse *g, int n, double every_s);
 
 /* A figure with its 95 % interval. value 0: nothing can be said. */

@@ -199,17 +199,20 @@ static struct estimate said(const struct mixed *m, double unseen)
 /* Share of the edges that nobody saw. */
 static double unseen(const struct glimpse *g, int n)
 {
-	int seen = 0, hidden = 0;
+	int seen = 0, hidden = 0, times = 1;
 	bool on = false;
 
 	for (int i = 0; i < n; i++) {
-		seen += g[i].what == GLIMPSE_BEGAN || g[i].what == GLIMPSE_ROSE ||
-			g[i].what == GLIMPSE_FELL;
-		hidden += g[i].what == GLIMPSE_AFRESH || (g[i].what == GLIMPSE_ON && !on) ||
-			  (g[i].what == GLIMPSE_OFF && on);
-		if (g[i].what == GLIMPSE_OFF || g[i].what == GLIMPSE_FELL)
+		enum glimpsed what = g[i].what;
+		if (what <= GLIMPSE_BEGAN)
+			times = 1 + g[i].again;
+		if (what == GLIMPSE_BEGAN || what == GLIMPSE_ROSE || what == GLIMPSE_FELL)
+			seen += times;
+		if (what == GLIMPSE_AFRESH || (what == GLIMPSE_ON && !on) || (what == GLIMPSE_OFF && on))
+			hidden += times;
+		if (what == GLIMPSE_OFF || what == GLIMPSE_FELL)
 			on = false;
-		else if (g[i].what != GLIMPSE_STAYED_OFF)
+		else if (what != GLIMPSE_STAYED_OFF)
 			on = true;
 	}
 	return hidden > 0 ? (double)hidden / (seen + hidden) : 0;

@@ -17,7 +17,7 @@
 #define STUCK_TIMES  10
 #define FIT_LEAST    3          /* overs                                             */
 #define FIT_MOST     300        /* the latest of them: more change nothing           */
-#define FIT_ALL      30000      /* of all channels together: each over fitted takes 60 us, */
+#define FIT_ALL      30000      /* of all channels together: time is spent on each over, */
 #define FIT_FAIR     30         /* and fewer of each only widen the intervals        */
 #define SHAPE_LEAST  5
 #define BURST_S      1.0        /* nobody says anything in less (common practice)    */
