@@ -83,36 +83,39 @@ static void tell_gain(struct absence *a, int64_t now_us)
 	ledger_incident(a->ledger, "gain", now_us, 0, "%s: %s", is->label, text);
 }
 
-/* One that was not there had no name, or may be another by now. */
-static void ask_name(struct absence *a)
+/* One that was not there had no name, or may be another by now: true. */
+static bool ask_name(struct absence *a)
 {
 	struct source_about now;
+	bool other;
 
 	if (!a->source->ops->about)
-		return;
+		return false;
 	a->source->ops->about(a->source->source, &now);
+	other = strcmp(a->source->about.label, now.label) != 0;
 	memcpy(a->source->about.label, now.label, sizeof now.label);
 	a->source->about.gains = now.gains;
+	return other;
 }
 
-void absence_back(struct absence *a, const struct block *b)
+bool absence_back(struct absence *a, const struct block *b)
 {
 	double away_s = (double)(b->start_us - a->lost_us) * 1e-6;
+	bool other = a->tries > 0 && ask_name(a);
 
-	if (a->tries > 0)
-		ask_name(a);
 	if (a->tries > 0 || !a->met)
 		tell_gain(a, b->start_us);
 	a->met = true;
 	a->asked_us = 0;
 	if (a->tries == 0)
-		return;
+		return false;
 	progress_clear(a->n->progress);
 	log_line(LOG_NOTICE, "source is back: away=%.0fs tries=%d source=\"%s\"", away_s, a->tries,
 		 a->source->about.label);
 	ledger_incident(a->ledger, "lost", a->lost_us, b->start_us, "%s was away for %.0f s", name(a),
 			away_s);
 	a->tries = 0;
+	return other;
 }
 
 void absence_deaf(struct absence *a, int hop, int64_t now_us, const struct fault *why)

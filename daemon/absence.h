@@ -35,8 +35,8 @@ void absence_later(struct absence *a, int64_t now_mono);
 bool absence_is(const struct absence *a, int64_t now_mono, int64_t *away_us);
 
 /* A block came from it: the first time and after an absence its name is asked, and a gain
- * told of that it does not have. */
-void absence_back(struct absence *a, const struct block *b);
+ * told of that it does not have. true: it is another one than before. */
+bool absence_back(struct absence *a, const struct block *b);
 
 /* A hop can't be had: said once an hour. */
 void absence_deaf(struct absence *a, int hop, int64_t now_us, const struct fault *why);

@@ -297,6 +297,19 @@ static void account(struct ledger *l, const struct entry *e, const struct judged
 	outbox_looked(l->outbox, &look);
 }
 
+/* Whether the look is one: enough of it is left, and the receiver heard. A deaf one's noise is
+ * the converter's, and not to be learnt for the passband's. */
+static bool was_look(const struct entry *e)
+{
+	const struct look *l = ear_look(e->ear);
+
+	if (!e->deaf || deaf_look(e->deaf, e->visit->hop, l, ear_noise(e->ear)) != HEARING_NOTHING)
+		return look_holds(l);
+	if (e->visit->kind != VISIT_PARK)       /* where nothing was learnt */
+		ear_forget(e->ear);
+	return false;
+}
+
 int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 {
 	const struct hop *h = &l->n->hops->hops[e->visit->hop];
@@ -312,14 +325,13 @@ int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why)
 	bool parked = e->visit->kind == VISIT_PARK;
 	const struct judged *j = parked ? ear_listen_on(e->ear, b, h, l->open) :
 		ear_listen(e->ear, b, h, l->open);
-	const struct look *look = ear_look(e->ear);
-	if (!look_holds(look))
+	if (!was_look(e))
 		return 0;       /* not looked */
 	account(l, e, j, soon);
 	show(l, e, j, l->open);
 	/* A recording is one stay. */
 	inquirer_hear(l->inquirer, e->post, b, j, parked || !l->n->sources[e->post].about.tunable);
-	track_look(l->track, h, look, j);
+	track_look(l->track, h, ear_look(e->ear), j);
 	return begun(l, e->visit->hop, j);
 }
 

@@ -3,6 +3,7 @@
 
 #include "daemon/outbox.h"
 #include "daemon/watch.h"
+#include "dsp/deaf.h"
 
 /* Where all posts enter what they heard: overs are followed from look to look
  * whichever post looked, and the survey is told of them. */
@@ -20,9 +21,11 @@ struct entry {
 	double              ppm;
 	struct ear         *ear;
 	const struct block *block;
+	struct deaf        *deaf;       /* its receiver's, by hop; NULL: never is     */
 };
 
-/* Overs that were seen to begin, or -1. */
+/* Overs that were seen to begin, or -1. A look that heard nothing is none: whoever looked
+ * asks deaf. */
 int ledger_enter(struct ledger *l, const struct entry *e, struct fault *why);
 
 /* A challenge's look: shown to the onlookers, else nothing. */

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "daemon/absence.h"
+#include "daemon/deafness.h"
 #include "daemon/ears.h"
 #include "daemon/errand.h"
 #include "daemon/log.h"
@@ -33,6 +34,7 @@ struct post {
 	struct lesson        lesson;
 	struct errand        errand;
 	struct absence       absence;
+	struct deafness      deafness;
 	int                  deaf;              /* visits in a row that could not be had     */
 	int64_t              rested, listened_us;
 };
@@ -53,7 +55,8 @@ struct post *post_create(const struct watch *n, int number, struct ledger *l, st
 	/* A virtual one is there. */
 	p->phase = is->about.virtual_clock || n->station->warm_up_us == 0 ? PHASE_WARM_UP : PHASE_MEET;
 	p->schedule = schedule_create(&rules, n->hops->n);
-	if (!p->schedule || absence_create(&p->absence, n, number, l) < 0)
+	if (!p->schedule || absence_create(&p->absence, n, number, l) < 0 ||
+	    deafness_create(&p->deafness, n, number, l) < 0)
 		goto no_memory;
 	if (n->station->track && is->about.tunable && !(p->tracking = tracking_create(n, number, l)))
 		goto no_memory;
@@ -75,6 +78,7 @@ void post_destroy(struct post *p)
 	tracking_destroy(p->tracking);
 	schedule_destroy(p->schedule);
 	absence_free(&p->absence);
+	deafness_free(&p->deafness);
 	free(p);
 }
 
@@ -137,6 +141,14 @@ static bool begin_visit(struct post *p)
 
 /* ---- what may come instead of samples ---- */
 
+/* A look is tried again; what was seen of a park is kept. */
+static void break_off(struct post *p)
+{
+	if (p->errand.left > 0 && p->errand.visit.kind != VISIT_SWEEP)
+		end_visit(p);
+	errand_drop(&p->errand);
+}
+
 static enum post_step lost(struct post *p, const struct fault *why_lost, struct fault *why)
 {
 	if (why_lost->kind != FAULT_RETRY) {
@@ -144,10 +156,7 @@ static enum post_step lost(struct post *p, const struct fault *why_lost, struct 
 		return POST_FAILED;
 	}
 	int64_t wait_us = absence_lost(&p->absence, &p->time, why_lost);
-	/* A look is tried again; what was seen of a park is kept. */
-	if (p->errand.left > 0 && p->errand.visit.kind != VISIT_SWEEP)
-		end_visit(p);
-	errand_drop(&p->errand);
+	break_off(p);
 	let_pass(p, wait_us);
 	return POST_AGAIN;
 }
@@ -217,9 +226,11 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 {
 	const struct entry e = {
 		.post = p->number, .visit = &p->errand.visit, .ppm = p->ppm, .block = b,
+		.deaf = p->deafness.deaf,
 		.revisit_us = p->is->about.tunable ? schedule_facts(p->schedule).sweep_us : p->look_us,
 		.ear = ears_for(&p->ears, &p->n->hops->hops[p->errand.visit.hop]),
 	};
+	bool heard = true;
 	int next;
 
 	if (!schedule_holds(p->schedule, p->errand.visit.hop)) {       /* another's by now */
@@ -235,12 +246,19 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 		if (overs < 0)
 			return POST_BROKEN;
 		p->errand.overs += overs;
+		heard = deafness_follow(&p->deafness, b) != HEARING_NOTHING;
 	}
-	if (p->tracking && p->errand.visit.kind != VISIT_CHALLENGE)
-		tracking_look(p->tracking, p->errand.visit.hop, e.ear, &p->ppm);
-	p->listened_us += p->look_us;
+	if (heard) {
+		if (p->tracking && p->errand.visit.kind != VISIT_CHALLENGE)
+			tracking_look(p->tracking, p->errand.visit.hop, e.ear, &p->ppm);
+		p->listened_us += p->look_us;
+	}
 	if (--p->errand.left == 0)
 		end_visit(p);
+	if (!heard && deafness_wants_remedy(&p->deafness)) {
+		break_off(p);
+		p->is->ops->renew(p->is->source);
+	}
 	return POST_AGAIN;
 }
 
@@ -273,7 +291,8 @@ static enum post_step take(struct post *p, const struct block *b, struct fault *
 	enum post_step went;
 
 	p->deaf = 0;
-	absence_back(&p->absence, b);
+	if (absence_back(&p->absence, b))
+		deafness_forget(&p->deafness);
 	ledger_clock(p->ledger, b);
 	post_time_block(&p->time, b);
 	if (warms_again(p, away_us))
@@ -389,6 +408,7 @@ int64_t post_listened_us(const struct post *p)
 void post_leave(struct post *p, const struct fault *failed)
 {
 	absence_end(&p->absence, p->time.now_us);
+	deafness_end(&p->deafness, p->time.now_us);
 	if (failed)
 		ledger_incident(p->ledger, "stopped", p->time.now_us, 0, "%s", failed->text);
 	p->phase = PHASE_OVER;

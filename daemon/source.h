@@ -83,6 +83,10 @@ struct source_ops {
 	/* Back to the first sample, where there is one; else does nothing. */
 	int (*restart)(void *self, struct fault *why);
 
+	/* Whatever it was told is in doubt: the next tune sets it up from nothing. NULL: it
+	 * has nothing to set up. */
+	void (*renew)(void *self);
+
 	void (*close)(void *self);      /* NULL is fine */
 };
 

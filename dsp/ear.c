@@ -103,6 +103,16 @@ const struct look *ear_look(const struct ear *e)
 	return e->look;
 }
 
+void ear_forget(struct ear *e)
+{
+	floor_forget(e->floor);
+}
+
+double ear_noise(const struct ear *e)
+{
+	return floor_level(e->floor);
+}
+
 double ear_floor(const struct ear *e, int32_t band, int32_t channel)
 {
 	const struct band *b = &e->wants.bands[band];

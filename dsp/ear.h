@@ -54,6 +54,12 @@ const struct look *ear_look(const struct ear *e);
 /* Its narrow emissions, wherever they are; not of ear_glance or ear_learn. How many. */
 int ear_lines(const struct ear *e, struct line out[LINES_MAX]);
 
+/* The look behind the last verdicts was none: what ear_listen learnt from it is forgotten. */
+void ear_forget(struct ear *e);
+
+/* Noise power in the whole window at that look, full scale 1. */
+double ear_noise(const struct ear *e);
+
 /* Noise power in a channel's measured width at that look, full scale 1. */
 double ear_floor(const struct ear *e, int32_t band, int32_t channel);
 

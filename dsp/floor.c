@@ -182,6 +182,15 @@ void floor_learn(struct floor *f, const struct look *l)
 		floor_settle(f);
 }
 
+void floor_forget(struct floor *f)
+{
+	if (f->n_kept == 0)
+		return;
+	if (f->n_kept < KEPT)           /* else the next takes its place */
+		f->n_kept--;
+	f->at = (f->at + KEPT - 1) % KEPT;
+}
+
 HOT static void over_shape(const float *restrict x, const float *restrict shape, int n,
 			   float *restrict out)
 {

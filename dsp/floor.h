@@ -19,6 +19,9 @@ void floor_destroy(struct floor *f);            /* NULL is fine */
  * 128. So a changed passband is followed within 256 looks: five sweeps of 60 hops. */
 void floor_learn(struct floor *f, const struct look *l);
 
+/* The look learnt last was none: it is forgotten. */
+void floor_forget(struct floor *f);
+
 /* Makes the shape from what is remembered now. */
 void floor_settle(struct floor *f);
 

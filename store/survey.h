@@ -103,7 +103,7 @@ struct transmission_row {
 
 struct incident_row {
 	int64_t run, at_us, until_us;   /* until 0: at an instant               */
-	char    what[32];               /* lost, back, clock, overload, rest, warm-up, stopped */
+	char    what[32];               /* lost, deaf, clock, overload, rest, warm-up, stopped */
 	char    text[200];
 };
 

@@ -327,6 +327,12 @@ void keeper_rest(struct keeper *k)
 	k->rested = true;
 }
 
+/* Samples may come all the while, but of a tuner that forgot what it was told. */
+void keeper_renew(struct keeper *k)
+{
+	lose(k);
+}
+
 /* ---- from the first to the last ---- */
 
 struct keeper *keeper_create(const char *arg, bool bias_tee)

@@ -23,6 +23,7 @@ int keeper_tune(struct keeper *k, const struct tuning *to, struct fault *why);
 int keeper_read(struct keeper *k, size_t n, struct block *out, struct fault *why);
 int keeper_descriptor(const struct keeper *k);
 void keeper_rest(struct keeper *k);
+void keeper_renew(struct keeper *k);
 
 /* Label, "dongle 00000001, R820T", and gains, once it was met. */
 void keeper_about(const struct keeper *k, struct source_about *out);

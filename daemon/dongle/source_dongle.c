@@ -62,6 +62,11 @@ static int dongle_source_restart(void *self, struct fault *why)
 	return 0;
 }
 
+static void dongle_source_renew(void *self)
+{
+	keeper_renew(self);
+}
+
 static void dongle_source_close(void *self)
 {
 	keeper_destroy(self);
@@ -81,5 +86,6 @@ const struct source_ops source_dongle = {
 	.descriptor = dongle_source_descriptor,
 	.rest = dongle_source_rest,
 	.restart = dongle_source_restart,
+	.renew = dongle_source_renew,
 	.close = dongle_source_close,
 };

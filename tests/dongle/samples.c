@@ -80,7 +80,9 @@ void samples_destroy(struct samples *m)
 
 static struct air_setting setting_of(const struct samples *m, const struct reception *r)
 {
-	bool deaf = !r->locked || mischief_now(m->state, m->dongle, MISCHIEF_DEAF);
+	const struct mischief *mute = mischief_now(m->state, m->dongle, MISCHIEF_DEAF);
+	int64_t opens = m->state->dongles[m->dongle].count.opens;
+	bool deaf = !r->locked || (mute && (mute->value <= 0 || (double)opens <= mute->value));
 
 	return (struct air_setting){
 		.centre_hz = r->lo_hz - r->if_hz, .rate_hz = r->rate_hz, .if_hz = r->if_hz,

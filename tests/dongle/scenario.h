@@ -35,7 +35,8 @@ enum mischief_kind {
 	MISCHIEF_DENIED,        /* no permission                                             */
 	MISCHIEF_LATE_CANCEL,   /* cancelled transfers complete value ms late                */
 	MISCHIEF_NO_TUNER,      /* nothing answers behind the gate                           */
-	MISCHIEF_DEAF,          /* the tuner hears nothing                                   */
+	MISCHIEF_DEAF,          /* the tuner hears nothing; with a value, no longer than     */
+				/* until it was opened more than so often                */
 	MISCHIEF_CLOCK,         /* UTC is stepped by value s                                 */
 	MISCHIEF_KINDS
 };
