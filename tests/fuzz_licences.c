@@ -3,8 +3,8 @@
  * tests/corpus/licences. To search for more, from the root:
  *
  *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_licences.c tools/licences_read.c tools/plan/licences.c tools/plan/list.c \
- *         store/text.c store/fault.c dsp/freq.c -lm
+ *         tests/fuzz_licences.c tools/licences_read.c tools/table_read.c tools/megahertz.c \
+ *         tools/plan/licences.c tools/plan/list.c store/text.c store/fault.c dsp/freq.c -lm
  *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/licences
  */
 #include "tests/fuzz.h"
