@@ -130,7 +130,7 @@ static int set_stage(void **state)
 	struct stage *s = calloc(1, sizeof *s);
 	struct run_row run = world_run(4);
 	struct fault why = { 0 };
-	char path[100];
+	char path[100], line[1000];
 
 	if (!s || !getenv("BANDCENSUS") || setenv("TZ", "UTC", 1) < 0)
 		return -1;
@@ -146,7 +146,8 @@ static int set_stage(void **state)
 	}
 	fill(survey, &run);
 	survey_close(survey);
-	return 0;
+	snprintf(line, sizeof line, "cp " SOURCE_ROOT "/tests/data/rehearsed.csv %s", s->folder);
+	return system(line);
 }
 
 static int strike_stage(void **state)
@@ -163,6 +164,7 @@ static int strike_stage(void **state)
 /* ---- golden output ---- */
 
 #define LISTED " --licences " SOURCE_ROOT "/tests/data/licences.csv"
+#define REHEARSE "rehearse night.survey --receiver " CONFIG "receiver-400.conf --plan "
 #define PLAN "plan night.survey --receiver " CONFIG "receiver-400.conf"
 
 static const struct {
@@ -185,6 +187,8 @@ static const struct {
 	{ "compare night.survey night.survey", "compare.txt" },
 	{ "--help", "help.txt" },
 	{ "plan --help", "help-plan.txt" },
+	{ REHEARSE "rehearsed.csv", "rehearse.txt" },
+	{ REHEARSE "rehearsed.csv --banks 3 --json", "rehearse.json" },
 };
 
 static void compare(const char *file, const char *got)
@@ -258,6 +262,15 @@ static const struct {
 	{ "the site that it has", "channels night.survey --site elsewhere --site nowhere", 0, "" },
 	{ "comparing with nothing", "compare night.survey", 2, "compare needs FIRST SECOND" },
 	{ "comparing in two formats", "compare night.survey night.survey --json --csv", 2, "exclude each other" },
+	{ "rehearsing nothing", "rehearse night.survey --receiver " CONFIG "receiver-400.conf", 2, "needs --plan" },
+	{ "rehearsing on nothing", "rehearse night.survey --plan x.csv", 2, "needs --receiver" },
+	{ "no such plan", REHEARSE "none.csv", 2, "none.csv: can't be read" },
+	{ "a list of licences", REHEARSE SOURCE_ROOT "/tests/data/licences.csv", 2, "head has no column \"bank\"" },
+	{ "no banks", REHEARSE "rehearsed.csv --banks 1,,2", 2, "must be banks from 1 to 64" },
+	{ "bank 0", REHEARSE "rehearsed.csv --banks 0", 2, "must be banks from 1 to 64" },
+	{ "a bank too high", REHEARSE "rehearsed.csv --banks 65", 2, "must be banks from 1 to 64" },
+	{ "a bank that is empty", REHEARSE "rehearsed.csv --banks 1,9", 2, "bank without memories" },
+	{ "folders for a rehearsal", REHEARSE "rehearsed.csv --output x", 2, "is no option here" },
 	{ "the version", "--version", 0, "" },
 };
 

@@ -128,8 +128,8 @@ static int plan(int argc, char **argv)
 	struct fault why = { 0 };
 	struct choice o;
 	int code = command_read(&command_plan, argc, argv,
-				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_LICENCES, 1, 1,
-				&o);
+				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_OUTPUT |
+					TAKES_LICENCES, 1, 1, &o);
 
 	if (code)
 		return code - 1;

@@ -9,9 +9,10 @@
 #include <string.h>
 
 #define SQUELCH_PRESET_DDB 60           /* what a shelf receiver opens on */
+#define BANKS_MOST         64           /* a bit each                     */
 
 enum { OPTION_HELP = 1, OPTION_JSON, OPTION_CSV, OPTION_SQUELCH, OPTION_MIN_OVERS, OPTION_RECEIVER,
-       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE, OPTION_LICENCES };
+       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE, OPTION_LICENCES, OPTION_PLAN, OPTION_BANKS };
 
 static const struct {
 	struct option option;
@@ -24,9 +25,11 @@ static const struct {
 	{ { "site", required_argument, NULL, OPTION_SITE }, TAKES_SITE },
 	{ { "min-overs", required_argument, NULL, OPTION_MIN_OVERS }, TAKES_MIN_OVERS },
 	{ { "receiver", required_argument, NULL, OPTION_RECEIVER }, TAKES_RECEIVER },
-	{ { "interests", required_argument, NULL, OPTION_INTERESTS }, TAKES_RECEIVER },
-	{ { "output", required_argument, NULL, OPTION_OUTPUT }, TAKES_RECEIVER },
+	{ { "interests", required_argument, NULL, OPTION_INTERESTS }, TAKES_OUTPUT },
+	{ { "output", required_argument, NULL, OPTION_OUTPUT }, TAKES_OUTPUT },
 	{ { "licences", required_argument, NULL, OPTION_LICENCES }, TAKES_LICENCES },
+	{ { "plan", required_argument, NULL, OPTION_PLAN }, TAKES_PLAN },
+	{ { "banks", required_argument, NULL, OPTION_BANKS }, TAKES_PLAN },
 };
 
 #define OPTIONS (sizeof options / sizeof options[0])
@@ -65,6 +68,25 @@ static int number(const char *name, const char *text, double low, double high, d
 	return 0;
 }
 
+/* "1,2,5": a bit each. */
+static int bank_list(const char *text, uint64_t *out, struct fault *why)
+{
+	const char *p = text;
+
+	for (*out = 0;; p++) {
+		size_t digits = strspn(p, "0123456789");
+		int bank = digits > 0 && digits < 3 ? atoi(p) : 0;
+		if (bank < 1 || bank > BANKS_MOST || (p[digits] && p[digits] != ','))
+			return fault_set(why, FAULT_INPUT,
+					 "--banks is \"%.40s\", must be banks from 1 to %d such as 1,2,5", text,
+					 BANKS_MOST);
+		*out |= UINT64_C(1) << (bank - 1);
+		p += digits;
+		if (!*p)
+			return 0;
+	}
+}
+
 static int take(int option, const char *text, struct choice *out, struct fault *why)
 {
 	double v = 0;
@@ -98,6 +120,11 @@ static int take(int option, const char *text, struct choice *out, struct fault *
 	case OPTION_RECEIVER:
 		out->receiver = text;
 		return 0;
+	case OPTION_PLAN:
+		out->plan = text;
+		return 0;
+	case OPTION_BANKS:
+		return bank_list(text, &out->banks, why);
 	case OPTION_INTERESTS:
 		out->interests = text;
 		return 0;

@@ -2,6 +2,7 @@
 #define BANDCENSUS_TOOLS_COMMAND_H
 
 #include <stdbool.h>
+#include <stdint.h>
 
 #include "store/fault.h"
 
@@ -15,7 +16,7 @@ struct command {
 };
 
 extern const struct command command_status, command_channels, command_plan, command_rasters,
-	command_check, command_merge, command_compare, command_rescue;
+	command_check, command_merge, command_compare, command_rescue, command_rehearse;
 
 /* Options shared by the verbs. */
 struct choice {
@@ -23,7 +24,8 @@ struct choice {
 	int         squelch_ddb;
 	int         min_overs;
 	const char *site;               /* NULL: the only one                   */
-	const char *receiver, *interests, *output, *licences;
+	const char *receiver, *interests, *output, *licences, *plan;
+	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;
 };
@@ -32,9 +34,11 @@ struct choice {
 #define TAKES_CSV       2u
 #define TAKES_SQUELCH   4u
 #define TAKES_MIN_OVERS 8u
-#define TAKES_RECEIVER  16u             /* and interests and output         */
+#define TAKES_RECEIVER  16u
 #define TAKES_SITE      32u
 #define TAKES_LICENCES  64u
+#define TAKES_OUTPUT    128u            /* and interests                    */
+#define TAKES_PLAN      256u            /* and banks                        */
 
 /* Reads a verb's command line, allowing what takes says and so many files at
  * the least and the most. 0: go on; else the exit code plus 1: --help was

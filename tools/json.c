@@ -320,3 +320,80 @@ int json_compare(FILE *to, const struct comparison *c)
 	}
 	return print(to, all);
 }
+
+/* Shares are null where there is nothing to share. */
+static json_t *share(double part, double of)
+{
+	return of > 0 ? rounded(part / of, 1e-3) : json_null();
+}
+
+static json_t *part_object(const struct part *p, const struct review *v)
+{
+	struct interval met = review_met(p, v->draws);
+
+	return json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+		"overs", rounded((double)p->overs / v->draws, 0.1), "overs_heard", share(p->heard, p->overs),
+		"exchanges", rounded((double)p->exchanges / v->draws, 0.1), "exchanges_met",
+		share(p->met, p->exchanges), "exchanges_met_low", rounded(met.low, 1e-3), "exchanges_met_high",
+		rounded(met.high, 1e-3), "late_s", p->heard ? rounded(p->late_s / p->heard, 0.01) : json_null(),
+		"held", share(p->held_s, v->told.seconds), "cut", rounded((double)p->cut / v->draws, 0.1));
+}
+
+static json_t *seat_object(const struct rehearsed *r, const struct review *v, const struct memory *m)
+{
+	bool played = m->channel >= 0 && !m->locked && v->told.seconds > 0;
+
+	return json_pack("{s:i, s:i, s:o, s:s, s:b, s:b, s:b, s:I, s:o, s:o}", "bank", m->bank, "slot", m->slot,
+		"landed_hz", frequency(m->landing.landed), "mode", mode_name(m->mode), "locked", m->locked,
+		"priority", m->priority, "heard_here", m->channel >= 0, "looks",
+		(json_int_t)typed_looks(m, r->census, r->receiver), "same_as", m->same_as.bank ?
+		json_pack("{s:i, s:i}", "bank", m->same_as.bank, "slot", m->same_as.slot) : json_null(),
+		"rehearsed", played ? part_object(&v->line[m->channel], v) : json_null());
+}
+
+static json_t *burden_object(const struct rehearsed *r, const struct burden *b)
+{
+	return b->channel < 0 ? json_null() : json_pack("{s:o, s:o, s:o, s:o, s:o, s:o, s:o}",
+		"frequency_hz", frequency(r->census->channel[b->channel].centre), "held", rounded(b->held, 1e-3),
+		"others_gain", rounded(b->gain, 1e-3), "others_gain_low", rounded(b->low, 1e-3),
+		"others_gain_high", rounded(b->high, 1e-3), "overs_gained", rounded(b->gained, 0.1), "overs_lost",
+		rounded(b->lost, 0.1));
+}
+
+static json_t *review_object(const struct rehearsed *r, const struct review *v)
+{
+	json_t *banks = json_array(), *memory = json_array();
+	bool played = v->told.all.overs > 0;
+
+	for (int b = 0; b < 64; b++)
+		if (v->banks >> b & 1)
+			json_array_append_new(banks, json_integer(b + 1));
+	for (int i = 0; i < r->plan->memories; i++)
+		if (v->banks >> (r->plan->memory[i].bank - 1) & 1)
+			json_array_append_new(memory, seat_object(r, v, &r->plan->memory[i]));
+	return json_pack("{s:o, s:i, s:o, s:o, s:o, s:o, s:o, s:o}", "banks", banks, "scanned", v->scanned,
+		"cycle_s", rounded(v->cycle_s, 0.01), "rehearsed", played ? part_object(&v->told.all, v) : json_null(),
+		"overs_heard_low", played ? rounded(v->low, 1e-3) : json_null(), "overs_heard_high",
+		played ? rounded(v->high, 1e-3) : json_null(), "burden", burden_object(r, &v->burden), "memories",
+		memory);
+}
+
+int json_rehearsal(FILE *to, const struct rehearsed *r)
+{
+	json_t *sets = json_array();
+	int noted[NOTED_COUNT] = { 0 }, failed = 0;
+
+	for (int i = 0; i < r->typed->n; i++)
+		noted[r->typed->at[i].noted]++;
+	for (int i = 0; i < r->reviews; i++)
+		failed |= json_array_append_new(sets, review_object(r, &r->review[i]));
+	json_t *all = json_pack("{s:s, s:o, s:o, s:o, s:{s:i, s:i, s:i}, s:o}", "receiver", r->plan->receiver,
+		"squelch_db", rounded(0.1 * r->census->squelch_ddb, 0.1), "from", when(r->census->start_us), "until",
+		when(r->census->end_us), "noted", "yes", noted[NOTED_YES], "noise", noted[NOTED_NOISE], "locked",
+		noted[NOTED_LOCKED], "sets", sets);
+	if (failed) {
+		json_decref(all);
+		return -1;
+	}
+	return print(to, all);
+}

@@ -4,7 +4,7 @@
 #include <string.h>
 
 static const struct command *const commands[] = {
-	&command_status, &command_channels, &command_plan, &command_rasters, &command_check, &command_merge,
+	&command_status, &command_channels, &command_plan, &command_rehearse, &command_rasters, &command_check, &command_merge,
 	&command_compare, &command_rescue,
 };
 

@@ -93,8 +93,7 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	how_to_read(to);
 }
 
-/* "1-3 5": the banks whose bit is set. */
-static const char *banks_of(char out[200], uint64_t banks)
+const char *sheet_banks(char out[200], uint64_t banks)
 {
 	size_t n = 0;
 
@@ -137,7 +136,7 @@ static void sets(FILE *to, const struct plan *p)
 		const struct bankset *s = &p->set[i];
 		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ",
 			 s->name, s->scanned, s->cycle_s);
-		sheet_wrap(to, first, 68, banks_of(banks, s->banks));
+		sheet_wrap(to, first, 68, sheet_banks(banks, s->banks));
 		foretold(to, s);
 		if (i == 0 && p->everyday[0])
 			sheet_wrap(to, "      ", 6, p->everyday);

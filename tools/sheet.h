@@ -11,6 +11,9 @@
  * stand so far in. */
 void sheet_wrap(FILE *to, const char *first, int indent, const char *text);
 
+/* "1-3 5": the banks whose bit is set. Returns out. */
+const char *sheet_banks(char out[200], uint64_t banks);
+
 /* How often each channel was looked at, and which hours were not. */
 void sheet_not_looked(FILE *to, const struct census *c);
 

@@ -101,7 +101,7 @@ static int seat_all(const struct plan *p, const struct census *c, uint64_t banks
 	return n;
 }
 
-static void add_part(struct part *to, const struct part *more)
+void part_add(struct part *to, const struct part *more)
 {
 	to->overs += more->overs;
 	to->heard += more->heard;
@@ -143,29 +143,28 @@ static void sum_seats(const struct plan *p, const struct stage *g, const int *me
 			again = g->seat[k].line == g->seat[s].line;
 		if (again)
 			continue;
-		add_part(&out->all, &line[g->seat[s].line]);
+		part_add(&out->all, &line[g->seat[s].line]);
 		if (layout_urgent(&p->memory[memory_of[s]]))
-			add_part(&out->urgent, &line[g->seat[s].line]);
+			part_add(&out->urgent, &line[g->seat[s].line]);
 	}
 }
 
-int forecast(const struct plan *p, const struct census *c, const struct receiver *r,
-	     const struct repertoire *on, uint64_t banks, struct forecast *out)
+int forecast_lines(const struct plan *p, const struct census *c, const struct receiver *r,
+		   const struct repertoire *on, uint64_t banks, struct forecast *out, struct part *line)
 {
 	struct seat *seat = calloc((size_t)p->memories + 1, sizeof *seat);
 	int *memory_of = calloc((size_t)p->memories + 1, sizeof *memory_of);
-	struct part *line = calloc((size_t)c->channels + 1, sizeof *line);
 	struct stage g = { .seat = seat, .look_s = 1 / r->scan_rate, .priority_s = r->priority_s };
 	double squares = 0;
 	int result = -1;
 
 	*out = (struct forecast){ 0 };
-	if (!seat || !memory_of || !line)
+	if (!seat || !memory_of)
 		goto out;
 	g.seats = seat_all(p, c, banks, seat, memory_of, &g.priority);
 	if (g.seats == 0)
 		goto out;
-	for (int d = 0; d < on->draws; d++) {
+	for (int d = 0; d < on->draws; d++, line += c->channels + 1) {
 		memset(line, 0, ((size_t)c->channels + 1) * sizeof *line);
 		if (rehearse(&on->draw[d], &g, 0.37 * d, line) < 0)
 			goto out;
@@ -180,6 +179,17 @@ int forecast(const struct plan *p, const struct census *c, const struct receiver
 out:
 	free(seat);
 	free(memory_of);
+	return result;
+}
+
+int forecast(const struct plan *p, const struct census *c, const struct receiver *r,
+	     const struct repertoire *on, uint64_t banks, struct forecast *out)
+{
+	struct part *line = calloc((size_t)on->draws * ((size_t)c->channels + 1) + 1, sizeof *line);
+	int result = line ? forecast_lines(p, c, r, on, banks, out, line) : -1;
+
+	if (!line)
+		*out = (struct forecast){ 0 };
 	free(line);
 	return result;
 }

@@ -33,6 +33,13 @@ struct forecast {
 int forecast(const struct plan *p, const struct census *c, const struct receiver *r,
 	     const struct repertoire *on, uint64_t banks, struct forecast *out);
 
+/* The same, and what became of each line in each draw: line[draw * (c->channels + 1) + channel],
+ * room for on->draws of them. */
+int forecast_lines(const struct plan *p, const struct census *c, const struct receiver *r,
+		   const struct repertoire *on, uint64_t banks, struct forecast *out, struct part *line);
+
+void part_add(struct part *to, const struct part *more);
+
 /* What each of the plan's sets lets hear, written into it. -1: no memory. */
 int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r,
 		  const struct repertoire *on);

@@ -1,0 +1,109 @@
+#include "tools/command.h"
+#include "tools/export.h"
+#include "tools/night.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+
+#define REVIEWS_MOST 65         /* each bank, and all together */
+
+/* All that a rehearsal needs, and what came of it. */
+struct theatre {
+	struct receiver   receiver;
+	struct typed_list typed;
+	struct census    *census;
+	struct plan      *plan;
+	struct repertoire on;
+	struct review     review[REVIEWS_MOST];
+	int               reviews;
+};
+
+static int play(struct theatre *t, uint64_t banks)
+{
+	if (review_create(t->plan, t->census, &t->receiver, &t->on, banks, &t->review[t->reviews]) < 0)
+		return -1;
+	t->reviews++;
+	return 0;
+}
+
+/* The banks asked for, or each alone and then all. */
+static int play_all(struct theatre *t, uint64_t asked)
+{
+	uint64_t all = review_banks(t->plan);
+
+	if (asked)
+		return play(t, asked);
+	for (int b = 0; b < 64; b++)
+		if (all >> b & 1 && play(t, UINT64_C(1) << b) < 0)
+			return -1;
+	return (all & (all - 1)) == 0 ? 0 : play(t, all);
+}
+
+static int work(const struct choice *o, struct theatre *t, struct fault *why)
+{
+	if (receiver_read(o->receiver, &t->receiver, why) < 0 || typed_read(o->plan, &t->typed, why) < 0)
+		return -1;
+	t->census = night_read(o->file[0], o->site, o->squelch_ddb, why);
+	if (!t->census)
+		return -1;
+	t->plan = typed_plan(&t->typed, o->plan, t->census, &t->receiver, why);
+	if (!t->plan)
+		return -1;
+	if (o->banks & ~review_banks(t->plan))
+		return fault_set(why, FAULT_INPUT, "--banks has a bank without memories, must be banks of %s", o->plan);
+	if (census_traffic(t->census) < 0 || repertoire_create(&t->on, t->census) < 0 ||
+	    play_all(t, o->banks) < 0)
+		return fault_set(why, FAULT_FATAL, "no memory for the rehearsal");
+	return 0;
+}
+
+static void strike(struct theatre *t)
+{
+	for (int i = 0; i < t->reviews; i++)
+		review_free(&t->review[i]);
+	repertoire_free(&t->on);
+	plan_destroy(t->plan);
+	census_destroy(t->census);
+	typed_free(&t->typed);
+}
+
+static int rehearse_verb(int argc, char **argv)
+{
+	struct theatre t = { 0 };
+	struct fault why = { 0 };
+	struct choice o;
+	int code = command_read(&command_rehearse, argc, argv,
+				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_PLAN, 1, 1, &o);
+
+	if (code)
+		return code - 1;
+	if (!o.receiver || !o.plan) {
+		fault_set(&why, FAULT_INPUT, "rehearse needs --%s FILE, %s", o.plan ? "receiver" : "plan",
+			  o.plan ? "a profile of the set it is typed into" : "a CSV file of memories such as plan.csv");
+		return command_fail(&why);
+	}
+	if (work(&o, &t, &why) < 0) {
+		code = command_fail(&why);
+	} else {
+		struct rehearsed r = { o.plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
+		code = (o.json ? json_rehearsal : sheet_rehearsal)(stdout, &r) < 0 ? 1 : command_end();
+	}
+	strike(&t);
+	return code;
+}
+
+const struct command command_rehearse = {
+	.name = "rehearse",
+	.words = "SURVEY --plan FILE --receiver FILE",
+	.run = rehearse_verb,
+	.help = "what a receiver typed full would hear of a survey",
+	.options =
+		"  --plan FILE          CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and\n"
+		"                       type_mhz or frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked\n"
+		"                       and priority (yes, no), heard (yes, noise, locked); others are passed over\n"
+		"  --receiver FILE      profile of the set they are typed into\n"
+		"  --banks LIST         these together, such as 1,2,5; each alone and all when not given\n"
+		"  --site NAME          of a merged survey that has several\n"
+		"  --squelch DB         dB over the noise that open the set, 0 to 60; 6 when not given\n"
+		"  --json               for a program instead of a person\n",
+};
