@@ -5,8 +5,83 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
+
+#define TRIES 10                /* to have a name that others have too */
+
+static void drop_beside(const char *path)
+{
+	static const char *const side[] = { "-journal", "-wal", "-shm" };
+	char beside[PATH_MAX + 16];
+
+	for (size_t i = 0; i < sizeof side / sizeof side[0]; i++) {
+		snprintf(beside, sizeof beside, "%s%s", path, side[i]);
+		unlink(beside);
+	}
+}
+
+/* The lock goes with the process that holds it, however that ends. Held only when the name still
+ * is this file's: another may have taken it for a dead one before it was locked. */
+static bool held(int fd, const char *path)
+{
+	struct stat mine, named;
+
+	return flock(fd, LOCK_EX | LOCK_NB) == 0 && fstat(fd, &mine) == 0 &&
+	       lstat(path, &named) == 0 && mine.st_dev == named.st_dev && mine.st_ino == named.st_ino;
+}
+
+static int taken(const char *out, struct fault *why)
+{
+	return fault_set(why, FAULT_INPUT, "%s: another program is making it, wait for that one or "
+			 "name another file", out);
+}
+
+static int in_the_way(const char *path, const char *out, struct fault *why)
+{
+	return fault_set(why, FAULT_INPUT, "%s: can't be made: %s is in the way: %s", out, path,
+			 strerror(errno));
+}
+
+/* What a killed one left. First what lies beside it, for a journal without its file would be
+ * played into the next of that name. */
+static int drop_dead(const char *path, const char *out, struct fault *why)
+{
+	int fd = open(path, O_RDONLY | O_NOFOLLOW | O_NONBLOCK | O_CLOEXEC), result = 0;
+
+	if (fd < 0)                     /* gone meanwhile, or none of ours */
+		return errno == ENOENT ? 0 : in_the_way(path, out, why);
+	if (held(fd, path)) {
+		drop_beside(path);
+		if (unlink(path) < 0)
+			result = in_the_way(path, out, why);
+	} else {
+		result = taken(out, why);
+	}
+	close(fd);
+	return result;
+}
+
+static int make(struct draft *d, const char *out, struct fault *why)
+{
+	for (int tries = 0; tries < TRIES; tries++) {
+		int fd = open(d->path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
+		if (fd >= 0 && held(fd, d->path)) {
+			d->lock = fd;
+			drop_beside(d->path);
+			return 0;
+		}
+		if (fd >= 0)
+			close(fd);
+		else if (errno != EEXIST)
+			return fault_set(why, FAULT_INPUT, "%s: can't be made: %s", out,
+					 strerror(errno));
+		else if (drop_dead(d->path, out, why) < 0)
+			return -1;
+	}
+	return taken(out, why);
+}
 
 int draft_open(struct draft *d, const char *out, struct fault *why)
 {
@@ -16,22 +91,28 @@ int draft_open(struct draft *d, const char *out, struct fault *why)
 
 	if (lstat(out, &st) == 0)
 		return fault_set(why, FAULT_INPUT, "%s: is there already, name a new file", out);
-	if (snprintf(d->path, sizeof d->path, "%.*s.%s.XXXXXX", folder, out, out + folder) >=
+	if (snprintf(d->path, sizeof d->path, "%.*s.%s.draft", folder, out, out + folder) >=
 	    (int)sizeof d->path - 16) {
 		d->path[0] = '\0';
 		return fault_set(why, FAULT_INPUT, "%.200s...: the path is too long", out);
 	}
-	int fd = mkostemp(d->path, O_CLOEXEC);          /* mode 0600 */
-	if (fd < 0) {
-		d->path[0] = '\0';
-		return fault_set(why, FAULT_INPUT, "%s: can't be made: %s", out, strerror(errno));
+	if (make(d, out, why) < 0) {
+		d->path[0] = '\0';      /* it is none of ours */
+		return -1;
 	}
-	close(fd);
 	d->survey = survey_create(d->path, why);
 	if (!d->survey)
 		return -1;
 	d->survey->db = database_open(d->path, DATABASE_WRITE, why);
 	return d->survey->db ? 0 : -1;
+}
+
+/* The name is given up, or was. */
+static void let_go(struct draft *d)
+{
+	if (d->path[0])
+		close(d->lock);
+	d->path[0] = '\0';
 }
 
 /* Never over a file that came to be meanwhile. Where the file system can't promise that,
@@ -43,7 +124,7 @@ static int put_in_place(struct draft *d, const char *out, struct fault *why)
 	if (done < 0 && (errno == EINVAL || errno == ENOSYS) && link(d->path, out) == 0)
 		done = unlink(d->path);
 	if (done == 0) {
-		d->path[0] = '\0';
+		let_go(d);
 		return 0;
 	}
 	return fault_set(why, errno == EEXIST ? FAULT_INPUT : FAULT_FATAL,
@@ -76,14 +157,11 @@ int draft_finish(struct draft *d, const char *out, struct fault *why)
 
 void draft_drop(struct draft *d)
 {
-	static const char *const side[] = { "", "-journal", "-wal", "-shm" };
-	char path[PATH_MAX + 16];
-
 	survey_close(d->survey);
 	d->survey = NULL;
-	for (size_t i = 0; d->path[0] && i < sizeof side / sizeof side[0]; i++) {
-		snprintf(path, sizeof path, "%s%s", d->path, side[i]);
-		unlink(path);
+	if (d->path[0]) {
+		drop_beside(d->path);
+		unlink(d->path);
 	}
-	d->path[0] = '\0';
+	let_go(d);
 }

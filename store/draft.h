@@ -11,9 +11,12 @@
 struct draft {
 	struct survey *survey;          /* an empty file, open for writing; not laid out */
 	char           path[PATH_MAX];  /* "": none                                      */
+	int            lock;            /* on it, where there is one                     */
 };
 
-/* FAULT_INPUT when there is something at out already. */
+/* It is called .OUT.draft, and locked while it is made: one that nobody holds was left by a program
+ * that was killed, and is taken away. FAULT_INPUT when there is something at out already, or
+ * another program is making it. */
 int draft_open(struct draft *d, const char *out, struct fault *why);
 
 /* Whole on the disk before it has its name. */

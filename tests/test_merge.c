@@ -1,11 +1,14 @@
 #include "tests/test.h"
 
 #include <dirent.h>
+#include <signal.h>
 #include <stddef.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <sqlite3.h>
 
@@ -256,6 +259,116 @@ static void whole_or_not_at_all(void **state)
 	free(from[1]);
 }
 
+/* ---- killed ---- */
+
+static void die(void *self, const char *line)
+{
+	(void)self;
+	(void)line;
+	raise(SIGKILL);
+}
+
+/* A merge that is killed once its draft lies there. */
+static void merge_killed(const struct place *p, char *const *from)
+{
+	int status;
+	pid_t pid = fork();
+
+	if (pid == 0) {
+		struct merge_sum sum;
+		struct fault why;
+		survey_merge(p->path, from, 2, die, NULL, &sum, &why);
+		_exit(0);
+	}
+	assert_int_equal(waitpid(pid, &status, 0), pid);
+	assert_true(WIFSIGNALED(status));
+}
+
+/* Nothing of it is left after the next, neither its draft nor a journal. */
+static void a_dead_draft_goes(void **state)
+{
+	struct place *p = *state;
+	char *a = called(p, "a"), *from[] = { a, a }, path[WORLD_ROOM + 32];
+	struct merge_sum sum;
+	struct fault why = { 0 };
+
+	write_night(a, &roof, world_bands, WORLD_BANDS);
+	merge_killed(p, from);
+	assert_int_equal(all_files(p), 2);
+	snprintf(path, sizeof path, "%s/.night.survey.draft", p->folder);
+	assert_int_equal(access(path, F_OK), 0);
+	snprintf(path, sizeof path, "%s/.night.survey.draft-journal", p->folder);
+	put_file(path, "its journal", 11);
+	if (survey_merge(p->path, from, 2, NULL, NULL, &sum, &why) < 0)
+		fail_msg("%s", why.text);
+	assert_int_equal(all_files(p), 2);
+	assert_int_equal(see_all(p->path).n_transmission, 3);
+	free(a);
+}
+
+/* One of another name is no concern of ours, nor one that is no file. */
+static void what_is_not_ours_stays(void **state)
+{
+	struct place *p = *state;
+	char *a = called(p, "a"), *other = called(p, "other"), *from[] = { a, a };
+	char path[WORLD_ROOM + 32];
+	struct merge_sum sum;
+	struct fault why = { 0 };
+
+	write_night(a, &roof, world_bands, WORLD_BANDS);
+	merge_killed(p, from);
+	assert_int_equal(survey_merge(other, from, 2, NULL, NULL, &sum, &why), 0);
+	assert_int_equal(all_files(p), 3);
+	snprintf(path, sizeof path, "%s/.night.survey.draft", p->folder);
+	assert_int_equal(remove(path), 0);
+	assert_int_equal(symlink(a, path), 0);
+	assert_int_equal(survey_merge(p->path, from, 2, NULL, NULL, &sum, &why), -1);
+	check_fault("a link", &why, FAULT_INPUT, "is in the way");
+	assert_int_equal(see_all(a).n_transmission, 3);
+	assert_int_equal(remove(path), 0);
+	assert_int_equal(mkdir(path, 0700), 0);
+	assert_int_equal(survey_merge(p->path, from, 2, NULL, NULL, &sum, &why), -1);
+	check_fault("a folder", &why, FAULT_INPUT, "is in the way");
+	assert_int_equal(rmdir(path), 0);
+	free(a);
+	free(other);
+}
+
+struct second {
+	const struct place *p;
+	char *const        *from;
+	struct fault        why;
+	int                 got;
+};
+
+static void merge_too(void *self, const char *line)
+{
+	struct second *s = self;
+	struct merge_sum sum;
+
+	(void)line;
+	s->got = survey_merge(s->p->path, s->from, 2, NULL, NULL, &sum, &s->why);
+}
+
+/* While one is at it, a second is refused and leaves the first's draft alone. */
+static void only_one_makes_it(void **state)
+{
+	struct place *p = *state;
+	char *a = called(p, "a"), *from[] = { a, a };
+	struct second second = { .p = p, .from = from };
+	struct merge_sum sum;
+	struct fault why = { 0 };
+
+	write_night(a, &roof, world_bands, WORLD_BANDS);
+	if (survey_merge(p->path, from, 2, merge_too, &second, &sum, &why) < 0)
+		fail_msg("%s", why.text);
+	assert_int_equal(second.got, -1);
+	check_fault("a second one", &second.why, FAULT_INPUT, "another program is making it");
+	assert_int_equal(all_files(p), 2);
+	assert_int_equal(see_all(p->path).n_transmission, 3);
+	free(a);
+}
+
 #define IN_PLACE(test) cmocka_unit_test_setup_teardown(test, make_place, remove_place)
 
 int main(void)
@@ -265,6 +378,9 @@ int main(void)
 		IN_PLACE(the_same_run_is_kept_once),
 		IN_PLACE(refusals_leave_nothing),
 		IN_PLACE(whole_or_not_at_all),
+		IN_PLACE(a_dead_draft_goes),
+		IN_PLACE(what_is_not_ours_stays),
+		IN_PLACE(only_one_makes_it),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
