@@ -41,23 +41,28 @@ static double length_s(const struct over *o)
 	return 1e-6 * (double)(o->last_us - o->first_us);
 }
 
-/* Copies all but stuck ones, which it notes. */
-static int usual(const struct over *o, int n, double *work, struct over *out, struct traffic *t)
+/* All but stuck ones, which it notes: the overs themselves, or room with what is left of them. */
+static const struct over *usual(const struct over *o, int *n, double *work, struct over *room,
+				struct traffic *t)
 {
-	int kept = 0;
+	int all = *n;
 
-	for (int i = 0; i < n; i++)
+	for (int i = 0; i < all; i++) {
 		work[i] = length_s(&o[i]);
-	double limit = fmax(STUCK_S, STUCK_TIMES * list_quantile(work, n, 0.5));
-	for (int i = 0; i < n; i++) {
+		t->longest_s = fmax(t->longest_s, work[i]);
+	}
+	if (all < 3 || t->longest_s <= STUCK_S)
+		return o;
+	double limit = fmax(STUCK_S, STUCK_TIMES * list_quantile(work, all, 0.5));
+	*n = 0;
+	for (int i = 0; i < all; i++) {
 		bool bare = o[i].kind == KIND_CARRIER || o[i].kind == KIND_UNKNOWN;
-		if (n >= 3 && length_s(&o[i]) > (bare ? limit : fmax(limit, STUCK_SURE_S)))
+		if (length_s(&o[i]) > (bare ? limit : fmax(limit, STUCK_SURE_S)))
 			t->stuck_s = fmax(t->stuck_s, length_s(&o[i]));
 		else
-			out[kept++] = o[i];
-		t->longest_s = fmax(t->longest_s, length_s(&o[i]));
+			room[(*n)++] = o[i];
 	}
-	return kept;
+	return room;
 }
 
 /* From look to look in sweeps, as the edges that were not seen have it: rests make some lie
@@ -164,10 +169,10 @@ static void periodic(const struct over *o, int n, double every, double *work, st
 		at[i] = 1e-6 * (double)(o[i].first_us - o[0].first_us -
 					(o[i].before_us > 0 ? o[i].before_us / 2 : 0));
 	regular_find(at, n, known_s, work, &found);
-	for (int i = 0; i < n; i++)
+	for (int i = 0; i < n && found.period_s > 0; i++)
 		work[i] = length_s(&o[i]);
 	/* People who take turns at an even pace talk for most of it. */
-	if (list_quantile(work, n, 0.5) > PERIOD_SHARE * found.period_s)
+	if (found.period_s > 0 && list_quantile(work, n, 0.5) > PERIOD_SHARE * found.period_s)
 		found.period_s = 0;
 	t->period_s = found.period_s;
 	t->jitter_s = found.jitter_s;
@@ -188,14 +193,14 @@ static enum shape shape_of(int n, const struct traffic *t)
 static int measure(const struct over *o, int n, const struct watched *w, int most, struct traffic *out)
 {
 	double *work = calloc(3 * (size_t)n + 1, sizeof *work);
-	struct over *kept = calloc((size_t)n + 1, sizeof *kept);
+	struct over *room = calloc((size_t)n + 1, sizeof *room);
 	int result = -1;
 
 	*out = (struct traffic){ .chance = 1 };
-	if (!work || !kept)
+	if (!work || !room)
 		goto out;
 	result = 0;
-	n = usual(o, n, work, kept, out);
+	const struct over *kept = usual(o, &n, work, room, out);
 	count(kept, n, w, out);
 	busy_hours(kept, n, w, out);
 	if (w->occupancy > ALWAYS_SHARE) {
@@ -212,7 +217,7 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
 out:
 	free(work);
-	free(kept);
+	free(room);
 	return result;
 }
 
