@@ -17,11 +17,12 @@ static const struct band bands[] = {
 	{ "works", "Works", "works", { FREQ_KHZ(461000), FREQ_HZ(12500), 200 }, MODE_NFM, 11000 },
 };
 
-/* Fire on 154.0225, air on a third of 25 kHz that no step lands on, works; one of them chatty. */
+/* Fire on 154.0225 and 154.03, air on a third of 25 kHz that no step lands on, works; one of them chatty. */
 static void set_up_scene(struct scene *s)
 {
 	scene_begin(s, bands, 3);
 	scene_talk(s, 0, 3, 40, 300, KIND_NFM);
+	scene_talk(s, 0, 4, 37, 300, KIND_NFM);
 	scene_talk(s, 1, 37, 60, 250, KIND_AM);
 	scene_talk(s, 1, 100, 30, 250, KIND_AM);
 	scene_talk(s, 2, 20, 300, 250, KIND_NFM);
@@ -115,7 +116,7 @@ static void a_burden_is_weighed(void **state)
 	for (int i = 0; i < s.census->channels; i++) {
 		if (s.census->channel[i].band == 2 && s.census->channel[i].channel == 20)
 			loud = i;
-		if (s.census->channel[i].band == 0)
+		if (s.census->channel[i].band == 0 && s.census->channel[i].channel == 3)
 			quiet = i;
 	}
 	assert_true(loud >= 0 && quiet >= 0);
@@ -145,8 +146,10 @@ static const struct {
 	bool        looked;
 } heard_on[] = {
 	{ "154.0225", "NFM", 0, 3, true },
-	{ "154.030", "NFM", 0, 3, true },               /* its edge */
-	{ "154.035", "NFM", -1, 0, true },
+	{ "154.015", "NFM", 0, 3, true },               /* its edge */
+	{ "154.010", "NFM", -1, 0, true },
+	{ "154.025", "NFM", 0, 3, true },               /* in the filter for both, this one nearer */
+	{ "154.030", "NFM", 0, 4, true },
 	{ "121.310", "AM", 1, 37, true },               /* lands 1.67 kHz beside 121.308333 */
 	{ "121.315", "AM", -1, 0, true },               /* 6.7 kHz off, and the filter takes 4.5 */
 	{ "461.25", "NFM", 2, 20, true },
@@ -210,7 +213,7 @@ static const struct {
 	{ "megahertz for hertz", TEXT("bank,frequency_hz\n1,154.235\n"), ":2: frequency_hz is \"154.235\", must be" },
 	{ "telephones", TEXT("bank,type_mhz\n1,850\n"), ":2: frequency is \"850.000\" MHz in NFM, must be one" },
 	{ "a mode", TEXT("bank,type_mhz,mode\n1,154,SSB\n"), ":2: mode is \"SSB\", must be AM, NFM, WFM" },
-	{ "a delay it lacks", TEXT("bank,type_mhz,delay_s\n1,154,3\n"), ":2: delay_s is \"3\", must be one that" },
+	{ "a delay it lacks", TEXT("bank,type_mhz,delay_s\n1,154,3\n"), ":2: delay_s is \"3\", must be one of 0, 2, 4 on" },
 	{ "a delay too long", TEXT("bank,type_mhz,delay_s\n1,154,61\n"), ":2: delay_s is \"61\", must be 0 to 60" },
 	{ "a delay below nothing", TEXT("bank,type_mhz,delay_s\n1,154,-1\n"), ":2: delay_s is \"-1\"" },
 	{ "maybe", TEXT("bank,type_mhz,locked\n1,154,maybe\n"), ":2: locked is \"maybe\", must be yes, no" },

@@ -126,7 +126,7 @@ static void memory_line(FILE *to, const struct rehearsed *r, const struct review
 	if (m->locked && v->scanned == 0)
 		fprintf(to, "locked out");
 	else if (m->locked)
-		fprintf(to, "locked out: %.0f overs pass by", (double)v->line[m->channel].overs / v->draws);
+		fprintf(to, "locked out, overs that pass by: %.0f", (double)v->line[m->channel].overs / v->draws);
 	else
 		figures(to, v, &v->line[m->channel]);
 	if (m->same_as.bank)

@@ -80,9 +80,23 @@ static enum mode mode_of(const struct desk *d, struct freq f)
 	return MODE_NFM;
 }
 
+/* "0, 2, 4": the seconds that can be set. */
+static const char *delays(const struct receiver *r, char out[120])
+{
+	size_t n = 0;
+
+	out[0] = '\0';
+	if (r->delay_zero || r->delays == 0)
+		n = (size_t)snprintf(out, 120, "0");
+	for (int i = 0; i < r->delays && n < 110; i++)
+		n += (size_t)snprintf(out + n, 120 - n, "%s%.3g", n ? ", " : "", 1e-6 * (double)r->delay_us[i]);
+	return out;
+}
+
 static int delay_of(const struct desk *d, const struct typed *t, int64_t *out)
 {
 	const struct receiver *r = d->r;
+	char has[120];
 
 	*out = receiver_delay(r, TYPED_DELAY_S);
 	if (t->delay_s < 0)
@@ -95,8 +109,8 @@ static int delay_of(const struct desk *d, const struct typed *t, int64_t *out)
 	*out = 0;
 	if (t->delay_s == 0 && (r->delay_zero || r->delays == 0))
 		return 0;
-	return fault_set(d->why, FAULT_INPUT, "%s:%d: delay_s is \"%g\", must be one that \"%s\" has", d->path,
-			 t->line, t->delay_s, r->name);
+	return fault_set(d->why, FAULT_INPUT, "%s:%d: delay_s is \"%g\", must be one of %s on \"%s\"", d->path,
+			 t->line, t->delay_s, delays(r, has), r->name);
 }
 
 static int out_of(const struct desk *d, const struct typed *t, const char *what, int value, int most)
