@@ -15,6 +15,7 @@
 #define SEED     20260301
 #define FAULTS   3
 #define LATEST_S 30                     /* of real time, without a sign of life        */
+#define LEARN_US 200000                /* looked until both hops are known             */
 #define ALL_S    120                    /* ... and until all is well again             */
 #define NO_REST  "track = false;\nppm = \"31 ppm\";\ndwell = \"5 ms\";\nhang = \"200 ms\";\n" \
 		 "park_share = 0.0;\n"
@@ -45,6 +46,7 @@ static const struct {
 	{ MISCHIEF_DENIED, 5, 0, 0 },
 	{ MISCHIEF_LATE_CANCEL, 5, 0, 300 },
 	{ MISCHIEF_NO_TUNER, 5, 0, 0 },
+	{ MISCHIEF_DEAF, 5, 0, 0 },
 };
 
 #define KINDS (sizeof kinds / sizeof kinds[0])
@@ -125,6 +127,8 @@ static void whatever_comes_is_survived(void **state)
 		s.dongles[0].ppm = 31;
 		snprintf(s.town, sizeof s.town, DUTY_TOWN);
 		duty_begin(d, &s, "dongle", "150", "153.9", NO_REST);
+		/* Who is deaf from the beginning can't know it. */
+		assert_true(duty_listens(d, LEARN_US, LATEST_S));
 		for (long k = 0; k < at_once && done < sequences; k++, done++)
 			live_through(d, first + done, &worst_s);
 		shared_s += state_elapsed_s(d->scene.state);
