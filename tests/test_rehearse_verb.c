@@ -185,6 +185,36 @@ static void nearest_in_the_filter(void **state)
 	scene_end(&s);
 }
 
+/* A rescued survey may have lost when it looked. What can't be played is not told as silence. */
+static void unplayed_is_not_silent(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+	struct review v;
+	struct typed typed = { .bank = 1 };
+	struct typed_list l = { &typed, 1 };
+	char *text = NULL;
+	size_t n = 0;
+
+	(void)state;
+	set_up_scene(&s);
+	s.census->start_us = s.census->end_us = 0;
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	assert_int_equal(review_create(s.plan, s.census, &s.receiver, &on, 1, &v), 0);
+	struct rehearsed r = { "x", &l, s.plan, s.census, &s.receiver, &v, 1 };
+	FILE *to = open_memstream(&text, &n);
+	assert_non_null(to);
+	assert_int_equal(sheet_rehearsal(to, &r), 0);
+	fclose(to);
+	assert_non_null(strstr(text, "not rehearsed: the survey does not say when it looked"));
+	assert_non_null(strstr(text, "heard by the survey, but not in what was played"));
+	assert_null(strstr(text, "nothing was heard on any"));
+	free(text);
+	review_free(&v);
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
 #define HEAD "bank,slot,type_mhz,mode,delay_s,locked,priority,heard\n"
 #define TEXT(t) t, sizeof t - 1
 
@@ -253,6 +283,7 @@ int main(void)
 		cmocka_unit_test(read_back_it_promises_the_same),
 		cmocka_unit_test(a_burden_is_weighed),
 		cmocka_unit_test(nearest_in_the_filter),
+		cmocka_unit_test(unplayed_is_not_silent),
 		cmocka_unit_test(files_are_taken_or_refused),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -341,7 +341,7 @@ static json_t *part_object(const struct part *p, const struct review *v)
 
 static json_t *seat_object(const struct rehearsed *r, const struct review *v, const struct memory *m)
 {
-	bool played = m->channel >= 0 && !m->locked && v->told.seconds > 0;
+	bool played = m->channel >= 0 && !m->locked && v->line[m->channel].overs > 0;
 
 	return json_pack("{s:i, s:i, s:o, s:s, s:b, s:b, s:b, s:I, s:o, s:o}", "bank", m->bank, "slot", m->slot,
 		"landed_hz", frequency(m->landing.landed), "mode", mode_name(m->mode), "locked", m->locked,

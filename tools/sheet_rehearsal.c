@@ -55,14 +55,30 @@ static void title(FILE *to, const struct review *v)
 	fputc('\n', to);
 }
 
-static void told(FILE *to, const struct review *v)
+/* Why a set has no figures. A rescued survey may have lost when it looked: then there is nothing to
+ * play, which is not silence. */
+static const char *unplayed(const struct rehearsed *r, const struct review *v)
+{
+	bool known = false;
+
+	for (int i = 0; i < r->plan->memories; i++) {
+		const struct memory *m = &r->plan->memory[i];
+		known |= m->channel >= 0 && !m->locked && v->banks >> (m->bank - 1) & 1;
+	}
+	if (v->scanned == 0)
+		return "all its memories are locked out";
+	if (v->told.seconds <= 0)
+		return "not rehearsed: the survey does not say when it looked";
+	return known ? "none of its channels was on in what was played" : "nothing was heard on any of its channels";
+}
+
+static void told(FILE *to, const struct rehearsed *r, const struct review *v)
 {
 	const struct part *all = &v->told.all;
 	char line[400];
 
 	if (all->overs == 0) {
-		sheet_wrap(to, "  ", 2, v->scanned > 0 ? "nothing was heard on any of its channels"
-						       : "all its memories are locked out");
+		sheet_wrap(to, "  ", 2, unplayed(r, v));
 		return;
 	}
 	snprintf(line, sizeof line, "about %.0f %% of %.0f overs heard (%.0f-%.0f), %.1f s late on the average; %.0f %% of "
@@ -123,10 +139,12 @@ static void memory_line(FILE *to, const struct rehearsed *r, const struct review
 		silent(to, r, m);
 		return;
 	}
-	if (m->locked && v->scanned == 0)
+	if (m->locked && v->told.seconds <= 0)
 		fprintf(to, "locked out");
 	else if (m->locked)
 		fprintf(to, "locked out, overs that pass by: %.0f", (double)v->line[m->channel].overs / v->draws);
+	else if (v->line[m->channel].overs == 0)
+		fprintf(to, "heard by the survey, but not in what was played");
 	else
 		figures(to, v, &v->line[m->channel]);
 	if (m->same_as.bank)
@@ -137,7 +155,7 @@ static void memory_line(FILE *to, const struct rehearsed *r, const struct review
 static void review(FILE *to, const struct rehearsed *r, const struct review *v)
 {
 	title(to, v);
-	told(to, v);
+	told(to, r, v);
 	burden(to, r, v);
 	fprintf(to, "  BANK SLOT  TYPE MHz    LP   OVERS  HEARD   EXCH MET           LATE s   HELD   CUT\n");
 	for (int i = 0; i < r->plan->memories; i++)
