@@ -3,6 +3,7 @@
 #include <errno.h>
 #include <pthread.h>
 #include <signal.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
@@ -14,6 +15,7 @@
 
 #define QUIET_US       20000    /* of real time without a transfer before a leap   */
 #define WORK_MOST_US   20000000 /* ... on a control transfer under way: it may make a town */
+#define DYING_MOST_US  5000000  /* ... on a process that was killed                */
 #define START_US       5000000 /* who has not waited by then never will: a shell, say */
 #define STUCK_US       1000000  /* a stream that gets nowhere for so long is not waited for */
 #define NAP_US         1000
@@ -152,6 +154,47 @@ static bool one_works(struct state *s)
 	return false;
 }
 
+/* Text of a file under /proc/PID; "" when it is gone. */
+static const char *told(int32_t pid, const char *file, char out[4096])
+{
+	char path[64];
+
+	snprintf(path, sizeof path, "/proc/%d/%s", pid, file);
+	FILE *from = fopen(path, "r");
+	size_t n = from ? fread(out, 1, 4095, from) : 0;
+	if (from)
+		fclose(from);
+	out[n] = '\0';
+	return out;
+}
+
+/* Killed, and not yet done with it: on a busy machine that takes a while, in which no emulated
+ * hours may go by. Who waits to be buried has died. proc(5): state, and flags seven fields on. */
+static bool dying(int32_t pid)
+{
+	char text[4096], state = 'Z';
+	unsigned flags = 0;
+	unsigned long long pending = 0;
+	const char *at = strrchr(told(pid, "stat", text), ')');
+
+	if (!at || sscanf(at, ") %c %*d %*d %*d %*d %*d %u", &state, &flags) != 2 || state == 'Z')
+		return false;
+	at = strstr(told(pid, "status", text), "\nShdPnd:");
+	if (at)
+		sscanf(at, "\nShdPnd: %llx", &pending);
+	return (flags & 4) || (pending >> (SIGKILL - 1) & 1);
+}
+
+static bool one_dies(struct state *s)
+{
+	for (int i = 0; i < s->scenario.n_dongles; i++) {
+		int32_t owner = alive(&s->dongles[i].owner);
+		if (owner && dying(owner))
+			return true;
+	}
+	return false;
+}
+
 static bool all_served(const struct state *s)
 {
 	for (int i = 0; i < s->scenario.n_dongles; i++) {
@@ -197,6 +240,8 @@ static bool may_leap(struct state *s, const struct wait *w)
 		return false;
 	if (one_works(s))
 		return waited > WORK_MOST_US;
+	if (one_dies(s))
+		return waited > DYING_MOST_US;
 	if (waited > QUIET_MOST_US)
 		return true;
 	bool quiet = s->scenario.hastens ? asleep_others(s) : real - s->busy_real_us > QUIET_US;
