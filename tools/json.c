@@ -164,7 +164,7 @@ static json_t *memory_object(const struct memory *m, const struct census *c)
 {
 	return json_pack(
 		"{s:i, s:i, s:o, s:o, s:o, s:o, s:s, s:o, s:b, s:b, s:s, s:s, s:s, s:s, s:s, s:o,"
-		" s:o, s:o, s:o, s:o}",
+		" s:o, s:o, s:o, s:o, s:o}",
 		"bank", m->bank, "slot", m->slot, "frequency_hz", frequency(m->frequency),
 		"landed_hz", frequency(m->landing.landed), "error_hz",
 		rounded(freq_to_hz(m->landing.error), 1e-3), "step_hz", frequency(m->landing.step),
