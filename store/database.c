@@ -350,6 +350,16 @@ enum value_type statement_type(struct statement *q, int at)
 	return types[sqlite3_column_type((sqlite3_stmt *)q, at)];
 }
 
+bool statement_whole(struct statement *q, int at, int64_t *out)
+{
+	/* SQLite warns that values are then not safe from other threads: a database has one. */
+	sqlite3_value *v = sqlite3_column_value((sqlite3_stmt *)q, at);
+	bool whole = sqlite3_value_type(v) == SQLITE_INTEGER;
+
+	*out = whole ? sqlite3_value_int64(v) : 0;
+	return whole;
+}
+
 int64_t statement_int(struct statement *q, int at)
 {
 	return sqlite3_column_int64((sqlite3_stmt *)q, at);

@@ -60,6 +60,8 @@ enum value_type { VALUE_OTHER = 0, VALUE_INT, VALUE_TEXT, VALUE_BLOB };
 
 /* Columns count from 0; pointers are good until the next step or reset. */
 enum value_type statement_type(struct statement *q, int at);    /* asked before the value */
+/* The whole number that a column holds; false: it holds something else. */
+bool statement_whole(struct statement *q, int at, int64_t *out);
 int64_t statement_int(struct statement *q, int at);
 const char *statement_text(struct statement *q, int at);        /* never NULL */
 const uint8_t *statement_blob(struct statement *q, int at, size_t *n);

@@ -279,30 +279,40 @@ void survey_set_row(enum table_id t, struct statement *q, const void *row, struc
 			set_column(c, q, at++, row, bytes);
 }
 
-static int get_int(struct statement *q, int at, int32_t *to)
+static int get_int(int64_t value, int32_t *to)
 {
-	int64_t value = statement_int(q, at);
-
 	if (value < INT32_MIN || value > INT32_MAX)
 		return -1;
 	*to = (int32_t)value;
 	return 0;
 }
 
-static int get_kind(const char *name, enum kind *to)
+/* Names are read as bytes: as text SQLite would make a copy with an end to it. */
+static bool spells(const uint8_t *bytes, size_t n, const char *name)
 {
+	return n == strlen(name) && memcmp(bytes, name, n) == 0;
+}
+
+static int get_kind(struct statement *q, int at, enum kind *to)
+{
+	size_t n;
+	const uint8_t *bytes = statement_blob(q, at, &n);
+
 	for (int k = 0; k < KIND_COUNT; k++)
-		if (strcmp(name, kind_name((enum kind)k)) == 0) {
+		if (n > 0 && spells(bytes, n, kind_name((enum kind)k))) {
 			*to = (enum kind)k;
 			return 0;
 		}
 	return -1;
 }
 
-static int get_below(const char *name, enum below *to)
+static int get_below(struct statement *q, int at, enum below *to)
 {
+	size_t n;
+	const uint8_t *bytes = statement_blob(q, at, &n);
+
 	for (int b = 0; b < BELOW_COUNT; b++)
-		if (strcmp(name, below_name((enum below)b)) == 0) {
+		if (n > 0 && spells(bytes, n, below_name((enum below)b))) {
 			*to = (enum below)b;
 			return 0;
 		}
@@ -331,24 +341,29 @@ static enum value_type kept_as(const struct column *c)
 static int get_column(const struct column *c, struct statement *q, int at, char *row)
 {
 	void *to = row + c->at;
+	enum value_type kept = kept_as(c);
+	int64_t value = 0;
 
+	/* Nearly all are whole numbers, and a long survey has millions. */
+	if (kept == VALUE_INT ? !statement_whole(q, at, &value) : statement_type(q, at) != kept)
+		return -1;
 	switch (c->type) {
 	case COLUMN_INT:
-		return get_int(q, at, to);
+		return get_int(value, to);
 	case COLUMN_TEXT:
 		snprintf(to, c->size, "%s", statement_text(q, at));
 		text_tame(to);
 		return 0;
 	case COLUMN_SCALED:
-		*(double *)to = (double)statement_int(q, at) / c->scale;
+		*(double *)to = (double)value / c->scale;
 		return 0;
 	case COLUMN_MODE:
 		*(enum mode *)to = mode_named(statement_text(q, at));
 		return *(enum mode *)to == MODE_COUNT ? -1 : 0;
 	case COLUMN_KIND:
-		return get_kind(statement_text(q, at), to);
+		return get_kind(q, at, to);
 	case COLUMN_BELOW:
-		return get_below(statement_text(q, at), to);
+		return get_below(q, at, to);
 	case COLUMN_STRING:
 		*(const char **)to = statement_text(q, at);
 		return 0;
@@ -358,7 +373,7 @@ static int get_column(const struct column *c, struct statement *q, int at, char 
 	case COLUMN_LEVELS:
 		return get_levels(q, at, (struct activity_row *)(void *)row);
 	default:
-		*(int64_t *)to = statement_int(q, at);
+		*(int64_t *)to = value;
 		return 0;
 	}
 }
@@ -368,7 +383,7 @@ const char *survey_get_row(enum table_id t, struct statement *q, void *row)
 	int at = 0;
 
 	for (const struct column *c = tables[t].columns; c->type != COLUMN_END; c++, at++)
-		if (statement_type(q, at) != kept_as(c) || get_column(c, q, at, row) < 0)
+		if (get_column(c, q, at, row) < 0)
 			return c->name;
 	return NULL;
 }
