@@ -316,6 +316,32 @@ static void rayleigh_by_the_table(void **state)
 	}
 }
 
+static int ascending(const void *a, const void *b)
+{
+	double x = *(const double *)a, y = *(const double *)b;
+
+	return (x > y) - (x < y);
+}
+
+/* Rows of many kinds: random, few values, falling, up and down; against the library's sort. */
+static void quantiles_by_the_library(void **state)
+{
+	struct noise r = { SEED + 5 };
+	double row[700], want[700];
+
+	(void)state;
+	for (int k = 0; k < 400; k++) {
+		int n = (int)noise_between(&r, 1, 700);
+		for (int i = 0; i < n; i++)
+			row[i] = want[i] = k % 4 == 0 ? noise_uniform(&r) : k % 4 == 1 ? (double)noise_between(&r, -2, 2) :
+					   k % 4 == 2 ? n - i : i < n / 2 ? i : n - i;
+		qsort(want, (size_t)n, sizeof *want, ascending);
+		double upper = list_quantile(row, n, 1), lower = list_quantile(row, n, 0);
+		if (memcmp(row, want, (size_t)n * sizeof *row) != 0 || upper < want[n - 1] || lower > want[0])
+			fail_msg("seed %llu: row %d of %d", (unsigned long long)SEED + 5, k, n);
+	}
+}
+
 /* A stuck key is no over like others. */
 static void stuck_key(void **state)
 {
@@ -346,6 +372,7 @@ int main(void)
 		cmocka_unit_test(chance_is_not_periodic),
 		cmocka_unit_test(rests_are_no_period),
 		cmocka_unit_test(rayleigh_by_the_table),
+		cmocka_unit_test(quantiles_by_the_library),
 		cmocka_unit_test(stuck_key),
 		cmocka_unit_test(whole_table),
 	};

@@ -1,5 +1,6 @@
 #include "tools/plan/list.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 int list_room(void **array, int n, size_t size)
@@ -20,6 +21,60 @@ static int ascending(const void *a, const void *b)
 	return (x > y) - (x < y);
 }
 
+/* The library's sort calls a function for each two and takes twice as long: many channels have
+ * thousands of overs, and much is asked of each. It is left where halves come out badly. */
+#define FEW  16
+#define DEEP 48
+
+static void sort_few(double *v, int n)
+{
+	for (int i = 1; i < n; i++) {
+		double x = v[i];
+		int at = i;
+		for (; at > 0 && v[at - 1] > x; at--)
+			v[at] = v[at - 1];
+		v[at] = x;
+	}
+}
+
+static double middle(double a, double b, double c)
+{
+	return fmax(fmin(a, b), fmin(fmax(a, b), c));
+}
+
+/* Hoare's: what is not above the middle one, then what is not below it; where the latter begins. */
+static int divide(double *v, int n)
+{
+	double by = middle(v[0], v[n / 2], v[n - 1]);
+	int i = 0, j = n - 1;
+
+	while (i <= j) {
+		for (; v[i] < by; i++)
+			;
+		for (; v[j] > by; j--)
+			;
+		if (i > j)
+			break;
+		double x = v[i];
+		v[i++] = v[j];
+		v[j--] = x;
+	}
+	return i;
+}
+
+static void sort(double *v, int n, int deep)
+{
+	if (n <= FEW) {
+		sort_few(v, n);
+	} else if (deep == 0) {
+		qsort(v, (size_t)n, sizeof *v, ascending);
+	} else {
+		int at = divide(v, n);
+		sort(v, at, deep - 1);
+		sort(v + at, n - at, deep - 1);
+	}
+}
+
 double list_quantile(double *value, int n, double q)
 {
 	if (n <= 0)
@@ -27,7 +82,7 @@ double list_quantile(double *value, int n, double q)
 	/* Often asked of the same values again. */
 	for (int i = 1; i < n; i++)
 		if (value[i] < value[i - 1]) {
-			qsort(value, (size_t)n, sizeof *value, ascending);
+			sort(value, n, DEEP);
 			break;
 		}
 	double at = q * (n - 1);

@@ -29,13 +29,13 @@ static double fit_of(struct search *s, const double *x)
 	return sum + renewal_likelihood(&s->r, s->g, s->n, s->every_s);
 }
 
-/* Slope and curvature (of minus the fit) at x, by differences. */
+/* Slope and curvature (of minus the fit) at x, where the fit is at, by differences. */
 #define NEAR 0.05
 
-static double shape_at(struct search *s, const double *x, double *slope,
-		       double curve[SOUGHT][SOUGHT])
+static void shape_at(struct search *s, const double *x, double at, double *slope,
+		     double curve[SOUGHT][SOUGHT])
 {
-	double at = fit_of(s, x), up[SOUGHT], y[SOUGHT];
+	double up[SOUGHT], y[SOUGHT];
 
 	for (int i = 0; i < SOUGHT; i++) {
 		memcpy(y, x, sizeof y);
@@ -53,7 +53,6 @@ static double shape_at(struct search *s, const double *x, double *slope,
 			y[j] += NEAR;
 			curve[i][j] = curve[j][i] = -(fit_of(s, y) - up[i] - up[j] + at) / (NEAR * NEAR);
 		}
-	return at;
 }
 
 /* Inverse of a symmetric matrix made surely positive by adding to its diagonal; its
@@ -99,11 +98,11 @@ static double invert(double m[SOUGHT][SOUGHT], double out[SOUGHT][SOUGHT])
  * logarithm of the evidence (Laplace). */
 static double climb(struct search *s, double *x, double spread[SOUGHT][SOUGHT])
 {
-	double slope[SOUGHT], curve[SOUGHT][SOUGHT], at = 0, log_det = 0;
+	double slope[SOUGHT], curve[SOUGHT][SOUGHT], at = fit_of(s, x), log_det = 0;
 
 	for (int round = 0; round < ROUNDS; round++) {
-		double step[SOUGHT], y[SOUGHT], longest = 0, by = 1;
-		at = shape_at(s, x, slope, curve);
+		double step[SOUGHT], y[SOUGHT], longest = 0, by = 1, there = at;
+		shape_at(s, x, at, slope, curve);
 		log_det = invert(curve, spread);
 		for (int i = 0; i < SOUGHT; i++) {
 			step[i] = 0;
@@ -116,12 +115,14 @@ static double climb(struct search *s, double *x, double spread[SOUGHT][SOUGHT])
 		for (by = fmin(1, FAR / longest); by > 0.01; by /= 3) {
 			for (int i = 0; i < SOUGHT; i++)
 				y[i] = x[i] + by * step[i];
-			if (fit_of(s, y) > at)
+			there = fit_of(s, y);
+			if (there > at)
 				break;
 		}
 		if (by <= 0.01)
 			break;
 		memcpy(x, y, sizeof y);
+		at = there;
 	}
 	return at - 0.5 * log_det;
 }
