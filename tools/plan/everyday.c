@@ -130,10 +130,12 @@ int everyday_fill(const struct matter *m, const struct repertoire *on, struct pl
 	struct casting k = { .m = m, .p = p };
 	const struct tryout t = { on->draw, on->draws, 1 / m->receiver->scan_rate };
 	struct together worth;
-	int seated = 0, result = -1;
+	int seated = 0, result = -1, cues = 0;
 
-	if (!everyday_kept(m->receiver))
-		return 0;
+	for (int d = 0; d < on->draws; d++)
+		cues += on->draw[d].cues;
+	if (!everyday_kept(m->receiver) || cues == 0)
+		return 0;               /* nothing to rehearse with */
 	if (audition(&k) < 0)
 		goto out;
 	result = 0;
