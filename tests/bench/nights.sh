@@ -17,7 +17,7 @@ cost() {
 }
 
 echo 'nights channels   overs  file MB  merge            channels         plan             status'
-for row in '1 13500 24000' '5 13500 24000' '10 13500 24000' '30 13500 24000' '30 1350 24000' '30 27000 24000'; do
+for row in '1 1350 24000' '10 1350 24000' '30 1350 24000' '1 13500 24000' '10 13500 24000' '30 13500 24000' '30 27000 24000'; do
 	set -- $row
 	rm -f "$folder"/*.survey
 	"$build/tests/bench/bench_nights" "$folder" "$1" "$2" "$3"

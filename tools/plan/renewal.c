@@ -228,7 +228,7 @@ static int follow(struct chain *c, const struct glimpse *g, int n, double *log_o
 	do {
 		see(c, a, &g[i]);
 		all = 0;
-		for (int j = 0; j < c->n; j++)
+		for (int j = 0; j < STATES; j++)        /* 0 where there are fewer */
 			all += a[j];
 		if (i > 0 && all > SMALL) {
 			was = all;
