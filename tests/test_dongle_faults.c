@@ -163,6 +163,9 @@ static bool is_kept(const struct kept *k, int32_t channel, const struct over *o)
 	return false;
 }
 
+/* Shorter ones fall between two looks where the machine is busy. */
+#define SHORT_US 500000
+
 /* Whoever keyed in that while, from key down to key up. */
 static void count_overs(const struct kept *k, const struct night *night, size_t fault, struct lived *l)
 {
@@ -174,7 +177,8 @@ static void count_overs(const struct kept *k, const struct night *night, size_t 
 		double hz = freq_to_hz(t->emitters[e].frequency);
 		bool deaf = faults[fault].m.kind == MISCHIEF_UNLOCKED && hz > DEAF_HZ;
 		for (int i = over_after(o, n, from_us); i < n && o[i].end_us < to_us; i++) {
-			if (t->emitters[e].continuous || o[i].start_us < from_us)
+			if (t->emitters[e].continuous || o[i].start_us < from_us ||
+			    o[i].end_us - o[i].start_us < SHORT_US)
 				continue;
 			if (deaf || in_gap(k, &o[i])) {
 				l->in_gap++;
