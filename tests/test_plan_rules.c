@@ -143,7 +143,7 @@ static void every_plan_obeys(void **state)
 		scene_end(&s);
 	}
 	/* The cases are not empty ones. */
-	if (memories < 4 * PLANS || 3 * searches < 2 * PLANS || 6 * chances < PLANS ||
+	if (memories < 4 * PLANS || 2 * searches < PLANS || 6 * chances < PLANS ||
 	    chances > searches - PLANS / 6 || lefts < 4 * PLANS || 6 * locked < PLANS)
 		fail_msg("too little to see: %ld memories, %ld ranges, %ld of them on the chance, "
 			 "%ld left out, %ld locked", memories, searches, chances, lefts, locked);
