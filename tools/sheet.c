@@ -159,28 +159,48 @@ static void notes(FILE *to, const struct plan *p, const struct census *c)
 	}
 }
 
+/* Adds what is there, after a semicolon where something stands before it. */
+static void put(char *line, size_t room, const char *before, const char *text)
+{
+	size_t n = strlen(line);
+
+	if (text[0])
+		snprintf(line + n, room - n, "%s%s%s", n ? "; " : "", before, text);
+}
+
+/* Why it is there and what is known of it; of a second seat the first one tells. */
+static void evidence(FILE *to, const struct memory *m, bool named)
+{
+	char line[1000] = "", truth[FREQ_TEXT], error[60] = "";
+
+	if (m->landing.error.thirds != 0)
+		snprintf(error, sizeof error, "true %s, %+.2f kHz", freq_format_mhz(truth, m->frequency),
+			 freq_to_hz(m->landing.error) / 1e3);
+	put(line, sizeof line, "", named ? "" : m->name);
+	if (m->same_as.bank == 0) {
+		put(line, sizeof line, "", m->evidence);
+		put(line, sizeof line, "", error);
+		put(line, sizeof line, "", m->guess);
+		put(line, sizeof line, "listed: ", m->listed);
+		put(line, sizeof line, "", m->pair);
+	}
+	put(line, sizeof line, "", m->reason);
+	put(line, sizeof line, "", m->hazard);
+	sheet_wrap(to, "           ", 11, line);
+}
+
 static void memory_line(FILE *to, const struct memory *m, int digits)
 {
-	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32], truth[FREQ_TEXT], line[1000];
-	bool cut = strlen(m->name) > WHO;       /* then it goes below */
+	char typed[FREQ_TEXT], shows[FREQ_TEXT], step[32];
+	bool named = strlen(m->name) <= WHO;    /* else it goes below */
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
 	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %s\n", m->slot, typed,
 		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
 		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
-		cut ? "(below)" : m->name);
-	int n = snprintf(line, sizeof line, "%s%s%s", cut ? m->name : "", cut ? "; " : "",
-			 m->evidence);
-	if (m->landing.error.thirds != 0)
-		n += snprintf(line + n, sizeof line - (size_t)n, "; true %s, %+.2f kHz",
-			      freq_format_mhz(truth, m->frequency),
-			      freq_to_hz(m->landing.error) / 1e3);
-	snprintf(line + n, sizeof line - (size_t)n, "%s%s%s%s%s%s; %s%s%s", m->guess[0] ? "; " : "",
-		 m->guess, m->listed[0] ? "; listed: " : "",
-		 m->listed, m->pair[0] ? "; " : "", m->pair, m->reason, m->hazard[0] ? "; " : "",
-		 m->hazard);
-	sheet_wrap(to, "           ", 11, line);
+		named ? m->name : "(below)");
+	evidence(to, m, named);
 }
 
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
