@@ -194,7 +194,8 @@ static void join(struct script *s, int from)
 {
 	int n = from;
 
-	qsort(&s->cue[from], (size_t)(s->cues - from), sizeof *s->cue, by_on);
+	if (s->cues > from)
+		qsort(&s->cue[from], (size_t)(s->cues - from), sizeof *s->cue, by_on);
 	for (int i = from; i < s->cues; i++) {
 		struct cue *last = n > from ? &s->cue[n - 1] : NULL;
 		if (last && s->cue[i].on_s <= last->off_s)
