@@ -67,7 +67,7 @@ static void *run(void *self)
 void bench_keep(struct bench *b, int64_t n)
 {
 	b->keeping = false;
-	scene_reaches(&b->calls, b->calls + 1, 1);      /* out of the callback for sure */
+	scene_reaches(&b->calls, b->calls + 1, 5);      /* out of the callback for sure */
 	free(b->kept);
 	b->kept = calloc(1, (size_t)n);
 	assert_non_null(b->kept);
