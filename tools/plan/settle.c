@@ -1,5 +1,6 @@
 #include "tools/plan/census.h"
 
+#include "tools/plan/glimpses.h"
 #include "tools/plan/list.h"
 
 #include <math.h>
@@ -175,15 +176,8 @@ static void levels(const struct census *c, struct channel *ch, double *work)
 	ch->offset_spread_hz = list_quantile(work, n, 0.9) - list_quantile(work, n, 0.1);
 }
 
-/* An end that may lie no further out than this was seen: the post was parked. */
-#define SEEN_US 100000
 #define SEEN_OVERS 8            /* so many lengths are enough */
 #define SEEN_GAPS 5             /* so many gaps */
-
-static bool seen(int64_t slack_us)
-{
-	return slack_us >= 0 && slack_us <= SEEN_US;
-}
 
 /* What sweeps meet are long overs rather than short ones, with ends that lie far
  * out. One whose beginning was seen is as likely short as long, wherever it ends. */
@@ -199,7 +193,7 @@ static void lengths(const struct census *c, struct channel *ch)
 					   (o[i].before_us + o[i].after_us) / 2);
 		ch->longest_s = fmax(ch->longest_s, s);
 		all += s;
-		if (seen(o[i].before_us) && o[i].after_us >= 0) {
+		if (edge_seen(o[i].before_us) && o[i].after_us >= 0) {
 			begun += s;
 			n++;
 		}
@@ -219,7 +213,7 @@ static void gaps(const struct census *c, struct channel *ch, double *gap)
 		for (int i = 1; i < ch->overs; i++) {
 			double silent = 1e-6 * (double)(o[i].first_us - o[i - 1].last_us);
 			double slack = 1e-6 * (double)(o[i].before_us + o[i - 1].after_us);
-			bool known = pass == 0 ? seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 : slack < 1;
+			bool known = pass == 0 ? edge_seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 : slack < 1;
 			if (silent < EXCHANGE_S && known)
 				gap[n++] = silent + slack / 2;
 		}
