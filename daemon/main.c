@@ -333,12 +333,13 @@ static int name_source_ops(struct job *j, struct fault *why)
 	for (int i = 0; i < o->n_sources; i++) {
 		struct watch_source *s = &j->source[i];
 		s->request = (struct source_request){ .rate_hz = o->rate_hz, .centre = o->centre,
-						      .seed = o->seed, .antenna_off = o->antenna_off,
+						      .seed = o->seed, .start = o->start,
+						      .antenna_off = o->antenna_off,
 						      .truth_path = i ? NULL : o->truth };
 		s->ops = source_named(o->sources[i], &s->request.arg, why);
 		if (!s->ops)
 			return -1;
-		if (strcmp(s->ops->name, "town") != 0 && (o->antenna_off || o->truth))
+		if (strcmp(s->ops->name, "town") != 0 && (o->antenna_off || o->truth || o->start))
 			return fault_set(why, FAULT_INPUT, "--%s is for the town alone, not for --source %s",
 					 o->antenna_off ? "antenna-off" : "truth", o->sources[i]);
 		j->n_sources++;

@@ -15,6 +15,7 @@ struct options {
 	const char *survey;
 	const char *sources[OPTION_SOURCES];    /* "dongle" when absent */
 	int         n_sources;
+	const char *start;              /* NULL: as the town's file says */
 	const char *truth;              /* NULL: none           */
 	int32_t     rate_hz;            /* 0: not given         */
 	struct freq centre, step;       /* 0: not given         */

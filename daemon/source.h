@@ -11,6 +11,7 @@ struct source_request {
 	int32_t     rate_hz;
 	struct freq centre;
 	uint64_t    seed;               /* town only                                   */
+	const char *start;              /* town only: when it begins; NULL: as its file says */
 	const char *truth_path;         /* town only: where to write what it sent, or NULL */
 	bool        antenna_off;        /* town only: its own lines and noise alone    */
 	bool        bias_tee;           /* dongle only: feed the antenna                   */

@@ -101,10 +101,21 @@ struct town {
 int town_read(const char *path, struct town *out, struct fault *why);
 void town_free(struct town *t);
 
+/* Lets the run begin at another time, "2026-02-22T20:00:00Z": weekdays go by it, and events keep
+ * their times of day. One that is under way then begins with the run. -1: that is no time; the
+ * complaint begins with said. */
+int town_move(struct town *t, const char *start, const char *said, struct fault *why);
+
+/* The first "21:40" at or after the start; -1: that is no time. */
+int64_t town_at(const struct town *t, const char *clock);
+
 /* Index of the emitter of that name; -1: none. */
 int town_emitter(const struct town *t, const char *name);
 
-/* Whether an instant lies in the emitter's busy hours. */
+/* Whether the emitter is silent that day: on Saturdays and Sundays, if it is said to be. */
+bool town_day_off(const struct town *t, const struct emitter *e, int64_t us);
+
+/* Whether an instant lies in the emitter's busy hours, on a day that is not off. */
 bool town_busy(const struct town *t, const struct emitter *e, int64_t us);
 
 /* How far the dongle's crystal is off, + is high. */

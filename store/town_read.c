@@ -3,12 +3,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <time.h>
 
 #include "store/settings.h"
-
-#define DAY_US  INT64_C(86400000000)
-#define MIN_US  INT64_C(60000000)
 
 static const char *const kinds[] = { "town", NULL };
 static const char *const kind_names[] = { "unknown", "carrier", "am", "nfm", "wfm", "data", "noise",
@@ -231,32 +227,6 @@ static uint32_t read_hours(const char *text)
 	}
 }
 
-/* The first "21:40" at or after the night's start; -1 when it is no time. */
-static int64_t read_clock(const struct town *t, const char *text)
-{
-	int hour, minute, used = 0;
-
-	if (sscanf(text, "%2d:%2d%n", &hour, &minute, &used) != 2 || text[used] || hour < 0 ||
-	    hour > 23 ||
-	    minute < 0 || minute > 59)
-		return -1;
-	return ((hour * 60 + minute) * MIN_US - t->start_us % DAY_US + DAY_US) % DAY_US;
-}
-
-static int read_start(struct town *t, const char *path, struct fault *why)
-{
-	struct tm tm = { 0 };
-	const char *end = strptime(t->start, "%Y-%m-%dT%H:%M:%SZ", &tm);
-	time_t s = end && !*end ? timegm(&tm) : -1;
-
-	if (s < 0)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: start is \"%s\", must be like \"2026-02-17T20:00:00Z\"",
-				 path, t->start);
-	t->start_us = (int64_t)s * 1000000;
-	return 0;
-}
-
 /* Where a row stood in the file. */
 struct place {
 	const char *file;
@@ -306,8 +276,8 @@ static int finish_emitter(struct town *t, struct emitter *e, struct place p, str
 
 static int finish_event(struct town *t, struct event *v, struct place p, struct fault *why)
 {
-	v->from_us = read_clock(t, v->from);
-	v->until_us = *v->until ? read_clock(t, v->until) : v->from_us;
+	v->from_us = town_at(t, v->from);
+	v->until_us = *v->until ? town_at(t, v->until) : v->from_us;
 	v->emitter_at = *v->emitter ? town_emitter(t, v->emitter) : -1;
 	if (v->from_us < 0 || v->until_us < 0)
 		return fault_set(why, FAULT_INPUT,
@@ -347,8 +317,10 @@ static int finish_emitters(struct town *t, const struct draft *d, struct fault *
 /* What was read becomes a town; room for all of it is there. */
 static int finish(struct town *t, const struct draft *d, const char *path, struct fault *why)
 {
+	char said[256];
+
+	snprintf(said, sizeof said, "%s: start", path);
 	memcpy(t->name, d->name, sizeof t->name);
-	memcpy(t->start, d->start, sizeof t->start);
 	t->length_us = d->length_us;
 	t->retune_us = d->retune_us;
 	t->noise_dbm = d->noise_dbm;
@@ -357,7 +329,7 @@ static int finish(struct town *t, const struct draft *d, const char *path, struc
 	t->cold_ppm = d->cold_ppm;
 	t->warm_ppm = d->warm_ppm;
 	t->warm_up_us = d->warm_up_us;
-	if (read_start(t, path, why) < 0 || finish_emitters(t, d, why) < 0)
+	if (town_move(t, d->start, said, why) < 0 || finish_emitters(t, d, why) < 0)
 		return -1;
 	memcpy(t->events, d->events.at, (size_t)d->events.n * sizeof *t->events);
 	t->n_events = d->events.n;

@@ -58,14 +58,15 @@ void town_air_destroy(struct town_air *a)
 	free(a);
 }
 
-struct town_air *town_air_create(const char *path, uint64_t seed, struct fault *why)
+struct town_air *town_air_create(const char *path, const char *start, uint64_t seed, struct fault *why)
 {
 	struct town_air *a = calloc(1, sizeof *a);
 
 	if (!a)
 		goto no_memory;
 	a->seed = seed;
-	if (town_read(path, &a->town, why) < 0)
+	if (town_read(path, &a->town, why) < 0 ||
+	    (start && town_move(&a->town, start, "--start", why) < 0))
 		goto fail;
 	a->night = night_create(&a->town, seed);
 	a->heard = calloc(2 * (size_t)a->town.n_emitters + 1, sizeof *a->heard);

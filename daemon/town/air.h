@@ -24,8 +24,9 @@ struct air_flaws {
 	double third_dbfs;      /* where third-order products would be as strong as their parents */
 };
 
-/* Reads the town's file; same town and seed, same night. NULL with why filled. */
-struct town_air *town_air_create(const char *path, uint64_t seed, struct fault *why);
+/* Reads the town's file; same town, start and seed, same night. start NULL: as the file says.
+ * NULL with why filled. */
+struct town_air *town_air_create(const char *path, const char *start, uint64_t seed, struct fault *why);
 void town_air_destroy(struct town_air *a);              /* NULL is fine */
 
 const struct town *town_air_town(const struct town_air *a);     /* owned by a */

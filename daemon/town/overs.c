@@ -22,14 +22,14 @@ struct scribe {
 	struct dice           dice;
 };
 
-/* Cut at the end of the night. */
+/* Cut at the end of the night; nothing on a day off. */
 static int write_over(struct scribe *s, int emitter, int64_t start, int64_t end)
 {
 	const struct emitter *e = &s->night->town->emitters[emitter];
 	int64_t last = s->night->town->length_us;
 	struct over o = { .start_us = start, .talk_us = end < last ? end : last };
 
-	if (start >= last || end <= start)
+	if (start >= last || end <= start || town_day_off(s->night->town, e, start))
 		return 0;
 	o.end_us = o.talk_us;
 	o.level_db = (float)(e->spread_db * dice_normal(&s->dice));

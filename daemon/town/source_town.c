@@ -62,7 +62,7 @@ static void *town_open(const struct source_request *request, struct fault *why)
 	}
 	town_path(request->arg, v->path, sizeof v->path);
 	v->seed = request->seed ? request->seed : 1;
-	v->air = town_air_create(v->path, v->seed, why);
+	v->air = town_air_create(v->path, request->start, v->seed, why);
 	if (!v->air)
 		goto fail;
 	v->town = town_air_town(v->air);

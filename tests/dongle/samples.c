@@ -43,7 +43,7 @@ static int enter_town(struct samples *m)
 	const struct scenario_dongle *d = &c->dongles[m->dongle];
 	struct fault why = { 0 };
 
-	m->air = town_air_create(c->town, c->seed, &why);
+	m->air = town_air_create(c->town, NULL, c->seed, &why);
 	if (!m->air) {
 		fprintf(stderr, "emulated dongle: %s\n", why.text);
 		return -1;
