@@ -50,7 +50,7 @@ static void catch_signals(void)
 struct job {
 	struct options           options;
 	struct station           station;
-	struct watch_source      source[OPTION_SOURCES];
+	struct watch_source      source[OPTION_AGAIN];
 	int                      n_sources;
 	struct band             *bands;
 	int                      n_bands;
@@ -131,10 +131,10 @@ static int check_together(const struct job *j, struct fault *why)
 		const struct source_about *a = &j->source[i].about, *b = &j->source[0].about;
 		if (is_recording(&j->source[i]))
 			return fault_set(why, FAULT_INPUT, "--source %s can't be surveyed beside another, "
-					 "give it alone", j->options.sources[i]);
+					 "give it alone", j->options.source.at[i]);
 		if (a->virtual_clock != b->virtual_clock)
 			return fault_set(why, FAULT_INPUT, "--source %s keeps another time than %s, give "
-					 "them to two surveys", j->options.sources[i], j->options.sources[0]);
+					 "them to two surveys", j->options.source.at[i], j->options.source.at[0]);
 	}
 	return 0;
 }
@@ -142,7 +142,7 @@ static int check_together(const struct job *j, struct fault *why)
 static int open_sources(struct job *j, struct fault *why)
 {
 	for (int i = 0; i < j->n_sources; i++)
-		if (open_source(j, &j->source[i], j->options.sources[i], why) < 0)
+		if (open_source(j, &j->source[i], j->options.source.at[i], why) < 0)
 			return -1;
 	if (check_together(j, why) < 0)
 		return -1;
@@ -264,7 +264,7 @@ static int listen_with(struct job *j, const char *option, struct listening_wants
 		return -1;
 	if (!s->source || !s->about.tunable)
 		return fault_set(why, FAULT_INPUT, "--%s needs a source that is there and can be tuned, "
-				 "%s is not", option, j->options.sources[0]);
+				 "%s is not", option, j->options.source.at[0]);
 	*on = (struct listening_wants){
 		.ops = s->ops, .source = s->source, .about = &s->about, .hops = &j->hops,
 		.look_us = j->station.dwell_us, .stop = &stop, .progress = progress,
@@ -330,18 +330,18 @@ static int name_source_ops(struct job *j, struct fault *why)
 {
 	const struct options *o = &j->options;
 
-	for (int i = 0; i < o->n_sources; i++) {
+	for (int i = 0; i < o->source.n; i++) {
 		struct watch_source *s = &j->source[i];
 		s->request = (struct source_request){ .rate_hz = o->rate_hz, .centre = o->centre,
 						      .seed = o->seed, .start = o->start,
 						      .antenna_off = o->antenna_off,
 						      .truth_path = i ? NULL : o->truth };
-		s->ops = source_named(o->sources[i], &s->request.arg, why);
+		s->ops = source_named(o->source.at[i], &s->request.arg, why);
 		if (!s->ops)
 			return -1;
 		if (strcmp(s->ops->name, "town") != 0 && (o->antenna_off || o->truth || o->start))
 			return fault_set(why, FAULT_INPUT, "--%s is for the town alone, not for --source %s",
-					 o->antenna_off ? "antenna-off" : "truth", o->sources[i]);
+					 o->antenna_off ? "antenna-off" : "truth", o->source.at[i]);
 		j->n_sources++;
 	}
 	return 0;

@@ -5,16 +5,13 @@
 #include <stdint.h>
 
 #include "dsp/freq.h"
-#include "store/fault.h"
-
-#define OPTION_SOURCES 8        /* receivers at a time */
+#include "store/options.h"
 
 /* bandcensusd's command line. */
 struct options {
 	const char *config;             /* NULL: presets        */
 	const char *survey;
-	const char *sources[OPTION_SOURCES];    /* "dongle" when absent */
-	int         n_sources;
+	struct option_texts source;     /* one receiver each; "dongle" when absent */
 	const char *start;              /* NULL: as the town's file says */
 	const char *truth;              /* NULL: none           */
 	int32_t     rate_hz;            /* 0: not given         */
@@ -24,6 +21,9 @@ struct options {
 	uint64_t    seed;
 	bool        check, calibrate, baseline, antenna_off, help, version;
 };
+
+/* The table it is read by; *rows: how many. */
+const struct option_row *options_table(int *rows);
 
 /* -1 with why: an unknown option, a value that is none, a word too many. */
 int options_read(int argc, char **argv, struct options *out, struct fault *why);

@@ -186,7 +186,7 @@ usage() { # WHY PATTERN ARGUMENT...
 	refuses "$why" 2 "$pattern" "$BANDCENSUSD" $(of good.cu8) "$@"
 }
 usage 'an unknown option' '--colour is unknown' $survey --colour
-usage 'a file without an option' '"new.survey" is not an option' new.survey
+usage 'a file without an option' '"new.survey" is a word too many' new.survey
 usage '--for nonsense' '--for is "a while", must be a duration' $survey --for 'a while'
 usage '--for nothing' '--for is "0 s", must be a duration' $survey --for '0 s'
 usage '--for backwards' '--for is "-5 min"' $survey --for '-5 min'

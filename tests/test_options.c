@@ -16,7 +16,7 @@
 
 /* ---- the command line ---- */
 
-#define USUAL .sources = { "dongle" }, .n_sources = 1, .seed = 1
+#define USUAL .source = { .at = { "dongle" }, .n = 1 }, .seed = 1
 
 #define TWO_TOWNS   "--source", "town", "--source", "town"
 #define EIGHT_TOWNS TWO_TOWNS, TWO_TOWNS, TWO_TOWNS, TWO_TOWNS
@@ -33,7 +33,7 @@ static const struct {
 	{ "a value that looks like an option", { "--survey", "--check" }, { USUAL, .survey = "--check" } },
 	{ "the last one counts", { "--survey", "a", "--survey", "b" }, { USUAL, .survey = "b" } },
 	{ "a source with colons", { "--source", "recording:/a:b.cu8" },
-	  { .sources = { "recording:/a:b.cu8" }, .n_sources = 1, .seed = 1 } },
+	  { .source = { .at = { "recording:/a:b.cu8" }, .n = 1 }, .seed = 1 } },
 	{ "bare hertz", { "--rate", "2400000" }, { USUAL, .rate_hz = 2400000 } },
 	{ "a rate with a unit", { "--rate", "240 kHz" }, { USUAL, .rate_hz = 240000 } },
 	{ "the highest rate that has room", { "--rate", "2147483647" }, { USUAL, .rate_hz = INT32_MAX } },
@@ -43,8 +43,8 @@ static const struct {
 	{ "seconds", { "--for", "90 s" }, { USUAL, .for_us = 90000000 } },
 	{ "hours, without a space", { "--for", "11h" }, { USUAL, .for_us = INT64_C(39600000000) } },
 	{ "the highest seed", { "--seed", "18446744073709551615" },
-	  { .sources = { "dongle" }, .n_sources = 1, .seed = UINT64_MAX } },
-	{ "seed 0", { "--seed", "0" }, { .sources = { "dongle" }, .n_sources = 1, .seed = 0 } },
+	  { .source = { .at = { "dongle" }, .n = 1 }, .seed = UINT64_MAX } },
+	{ "seed 0", { "--seed", "0" }, { .source = { .at = { "dongle" }, .n = 1 }, .seed = 0 } },
 	{ "the least that a file may be", { "--limit-mb", "1" }, { USUAL, .limit_bytes = 1000000 } },
 	{ "the most", { "--limit-mb=1000000" }, { USUAL, .limit_bytes = INT64_C(1000000000000) } },
 	{ "where the truth goes", { "--truth", "t.csv" }, { USUAL, .truth = "t.csv" } },
@@ -56,11 +56,11 @@ static const struct {
 	{ "a baseline", { "--baseline", "--antenna-off" },
 	  { USUAL, .baseline = true, .antenna_off = true } },
 	{ "several", { "--source", "town", "--seed", "7", "--for=10 min", "--check" },
-	  { .sources = { "town" }, .n_sources = 1, .seed = 7, .for_us = 600000000, .check = true } },
+	  { .source = { .at = { "town" }, .n = 1 }, .seed = 7, .for_us = 600000000, .check = true } },
 	{ "two receivers", { "--source", "dongle:1", "--source=dongle:2" },
-	  { .sources = { "dongle:1", "dongle:2" }, .n_sources = 2, .seed = 1 } },
+	  { .source = { .at = { "dongle:1", "dongle:2" }, .n = 2 }, .seed = 1 } },
 	{ "as many as there may be", { EIGHT_TOWNS },
-	  { .sources = { "town", "town", "town", "town", "town", "town", "town", "town" }, .n_sources = 8,
+	  { .source = { .at = { "town", "town", "town", "town", "town", "town", "town", "town" }, .n = 8 },
 	    .seed = 1 } },
 };
 
@@ -69,16 +69,18 @@ static const struct {
 	const char *word[WORDS];
 	const char *says;
 } bad[] = {
-	{ "a ninth receiver", { EIGHT_TOWNS, "--source", "town" }, "--source is given more than 8 times" },
-	{ "an unknown one", { "--gain", "3" }, "--gain is unknown, see --help" },
-	{ "part of a name", { "--con", "a" }, "--con is unknown" },
-	{ "a name and more", { "--configs", "a" }, "--configs is unknown" },
-	{ "no name", { "--" }, "-- is unknown" },
+	{ "a ninth receiver", { EIGHT_TOWNS, "--source", "town" }, "--source is \"town\", must be not empty, and given at most 8 times" },
+	{ "an unknown one", { "--gain", "3" }, "--gain is unknown, see bandcensusd --help" },
+	{ "part of a name", { "--con", "a" }, "--con is unknown (--config?)" },
+	{ "a name and more", { "--configs", "a" }, "--configs is unknown (--config?)" },
+	{ "letters swapped", { "--serach" }, "--serach is unknown, see" },
+	{ "a letter too few", { "--suvey", "a" }, "--suvey is unknown (--survey?)" },
+	{ "no options any more", { "--", "--check" }, "\"--check\" is a word too many" },
 	{ "no name, but a value", { "--=a" }, "--=a is unknown" },
 	{ "other case", { "--Check" }, "--Check is unknown" },
-	{ "one dash", { "-h" }, "\"-h\" is not an option, see --help" },
-	{ "a word too many", { "--check", "a.survey" }, "\"a.survey\" is not an option" },
-	{ "an empty word", { "" }, "\"\" is not an option" },
+	{ "one dash", { "-h" }, "\"-h\" is not an option, see bandcensusd --help" },
+	{ "a word too many", { "--check", "a.survey" }, "\"a.survey\" is a word too many, see bandcensusd --help" },
+	{ "an empty word", { "" }, "\"\" is a word too many" },
 	{ "a value missing", { "--survey" }, "--survey needs a FILE" },
 	{ "a value missing, at the end", { "--check", "--for" }, "--for needs a DURATION" },
 	{ "a flag with a value", { "--check=yes" }, "--check takes no value" },
@@ -101,10 +103,10 @@ static const struct {
 	{ "a seed of 65 bits", { "--seed", "18446744073709551616" }, "must be a whole number" },
 	{ "no seed", { "--seed=" }, "--seed is \"\"" },
 	{ "no room at all", { "--limit-mb", "0" },
-	  "--limit-mb is \"0\", must be a whole number of megabytes, 1 to 1000000" },
+	  "--limit-mb is \"0\", must be a whole number, 1 to 1000000" },
 	{ "less than that", { "--limit-mb", "-3" }, "--limit-mb is \"-3\"" },
 	{ "half a megabyte", { "--limit-mb", "2.5" }, "--limit-mb is \"2.5\"" },
-	{ "more than there are", { "--limit-mb", "1000001" }, "must be a whole number of megabytes" },
+	{ "more than there are", { "--limit-mb", "1000001" }, "must be a whole number, 1 to 1000000" },
 	{ "no limit", { "--limit-mb=" }, "--limit-mb is \"\"" },
 	{ "good ones before it do not help", { "--check", "--seed", "1", "--rate", "x" },
 	  "--rate is \"x\"" },
@@ -129,10 +131,10 @@ static bool same_text(const char *a, const char *b)
 
 static bool same_options(const struct options *a, const struct options *b)
 {
-	for (int i = 0; i < OPTION_SOURCES; i++)
-		if (!same_text(a->sources[i], b->sources[i]))
+	for (int i = 0; i < OPTION_AGAIN; i++)
+		if (!same_text(a->source.at[i], b->source.at[i]))
 			return false;
-	return a->n_sources == b->n_sources && same_text(a->config, b->config) &&
+	return a->source.n == b->source.n && same_text(a->config, b->config) &&
 	       same_text(a->survey, b->survey) && same_text(a->truth, b->truth) &&
 	       same_text(a->start, b->start) &&
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
@@ -165,6 +167,28 @@ static void bad_lines(void **state)
 		if (read_words(bad[i].word, &got, &why) == 0)
 			fail_msg("%s: was taken", bad[i].why);
 		check_fault(bad[i].why, &why, FAULT_INPUT, bad[i].says);
+	}
+}
+
+/* ---- what was meant ---- */
+
+static void nearest_words(void **state)
+{
+	static const char *const names[] = { "survey", "seed", "step", "source", "for" };
+	static const struct {
+		const char *word, *meant;       /* NULL: nobody knows */
+	} of[] = {
+		{ "survey", "survey" }, { "surveys", "survey" }, { "urvey", "survey" }, { "suvrey", "survey" },
+		{ "syrvex", "survey" }, { "sxxvxy", NULL }, { "sur", "survey" }, { "su", NULL }, { "sed", "seed" },
+		{ "ste", "step" }, { "stop", "step" }, { "stoop", NULL }, { "fro", "for" }, { "", NULL },
+		{ "a word that is longer than any name can be", NULL },
+	};
+	(void)state;
+
+	for (size_t i = 0; i < sizeof of / sizeof of[0]; i++) {
+		const char *got = word_nearest(of[i].word, names, 5);
+		if (!same_text(got, of[i].meant))
+			fail_msg("\"%s\" is taken for %s", of[i].word, got ? got : "nothing");
 	}
 }
 
@@ -353,7 +377,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(good_lines),
-		cmocka_unit_test(bad_lines),
+		cmocka_unit_test(bad_lines), cmocka_unit_test(nearest_words),
 		cmocka_unit_test(help_lists_every_option),
 		cmocka_unit_test(examples_are_taken),
 		cmocka_unit_test(config_sets_every_field),

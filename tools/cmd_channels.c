@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
 #include "tools/plan/words.h"
@@ -71,35 +71,26 @@ static int table(const struct told *t)
 	return 0;
 }
 
-static int channels(int argc, char **argv)
+static int channels(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct census *c = NULL;
 	struct suspect *s = NULL;
 	struct licences l = { 0 };
 	struct interests i = { 0 };
-	struct choice o;
-	int code = command_read(&command_channels, argc, argv,
-				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE | TAKES_MIN_OVERS |
-				TAKES_LICENCES, 1, 1, &o);
+	int code;
 
-	if (code)
-		return code - 1;
-	if (o.json && o.csv) {
-		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
+	if (o->licences && licences_read(o->licences, &l, &why) < 0)
 		return command_fail(&why);
-	}
-	if (o.licences && licences_read(o.licences, &l, &why) < 0)
-		return command_fail(&why);
-	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
 	s = c && census_traffic(c) == 0 && interests_default(&i) == 0 ? suspect_all(c) : NULL;
-	const struct told t = { c, s, &i, &l, o.min_overs };
-	int done = !s ? -1 : o.json ? json_channels(stdout, &t) : o.csv ? csv_channels(stdout, &t) :
+	const struct told t = { c, s, &i, &l, (int)o->min_overs };
+	int done = !s ? -1 : o->json ? json_channels(stdout, &t) : o->csv ? csv_channels(stdout, &t) :
 		table(&t);
 	if (!c) {
 		code = command_fail(&why);
 	} else if (done < 0) {
-		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);
 	} else {
 		code = command_end();
@@ -112,16 +103,9 @@ static int channels(int argc, char **argv)
 }
 
 const struct command command_channels = {
-	.name = "channels",
-	.words = "SURVEY",
-	.run = channels,
+	.name = "channels", .words = "SURVEY", .least = 1, .most = 1, .run = channels,
 	.help = "list what was heard, channel by channel",
-	.options =
-		"  --site NAME          of a merged survey that has several\n"
-		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
-		"                       not given\n"
-		"  --min-overs N        only channels with so many overs; 1 when not given\n"
-		"  --licences FILE      CSV of frequencies in MHz and who is licensed there, to print beside\n"
-		"  --json               for a program: an array of objects\n"
-		"  --csv                for a spreadsheet (RFC 4180)\n",
+	.example = "channels night.survey --squelch 10",
+	.takes = { { "site" }, { "squelch" }, { "min-overs" }, { "licences" },
+		   { "json", "for a program: an array of objects" }, { "csv" } },
 };

@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/plan/interests.h"
 #include "store/survey.h"
 #include "tools/plan/licences.h"
@@ -186,17 +186,14 @@ static bool is_survey(const char *path)
 	return n == sizeof head && memcmp(head, "SQLite format 3", 16) == 0;
 }
 
-static int check(int argc, char **argv)
+static int check(const struct choice *o)
 {
-	struct choice o;
-	int code = command_read(&command_check, argc, argv, 0, 1, argc, &o);
+	int code = 0;
 
-	if (code)
-		return code - 1;
-	for (int i = 0; i < o.files; i++) {
+	for (int i = 0; i < o->files; i++) {
 		struct fault why = { 0 };
-		if ((is_survey(o.file[i]) ? check_survey : is_licences(o.file[i]) ? check_licences :
-		     check_settings)(o.file[i], &why) < 0) {
+		if ((is_survey(o->file[i]) ? check_survey : is_licences(o->file[i]) ? check_licences :
+		     check_settings)(o->file[i], &why) < 0) {
 			fprintf(stderr, "%s\n", why.text);
 			code = 2;
 		}
@@ -205,7 +202,7 @@ static int check(int argc, char **argv)
 }
 
 const struct command command_check = {
-	.name = "check", .words = "FILE...", .run = check,
+	.name = "check", .words = "FILE...", .least = 1, .most = 100000, .run = check,
 	.help = "whether settings, survey and licence files can be used",
-	.options = "",
+	.example = "check my.conf night.survey",
 };

@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
 #include "tools/plan/words.h"
@@ -79,30 +79,22 @@ static int table(const struct comparison *c, char **file)
 	return 0;
 }
 
-static int run(int argc, char **argv)
+static int run(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct comparison c = { 0 };
 	struct census *first = NULL, *second = NULL;
-	struct choice o;
-	int code = command_read(&command_compare, argc, argv,
-				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE, 2, 2, &o);
+	int code;
 
-	if (code)
-		return code - 1;
-	if (o.json && o.csv) {
-		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
-		return command_fail(&why);
-	}
-	first = night_read(o.file[0], o.site, o.squelch_ddb, &why);
-	second = first ? night_read(o.file[1], o.site, o.squelch_ddb, &why) : NULL;
+	first = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
+	second = first ? night_read(o->file[1], o->site, command_squelch_ddb(o), &why) : NULL;
 	if (!second) {
 		code = command_fail(&why);
 		goto out;
 	}
 	if (compare(first, second, &c) < 0 ||
-	    (o.json ? json_compare(stdout, &c) : o.csv ? csv_compare(stdout, &c) : table(&c, o.file)) < 0) {
-		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+	    (o->json ? json_compare(stdout, &c) : o->csv ? csv_compare(stdout, &c) : table(&c, o->file)) < 0) {
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);
 	} else {
 		code = command_end();
@@ -115,14 +107,8 @@ out:
 }
 
 const struct command command_compare = {
-	.name = "compare",
-	.words = "FIRST SECOND",
-	.run = run,
+	.name = "compare", .words = "FIRST SECOND", .least = 2, .most = 2, .run = run,
 	.help = "what is new, gone, busier or quieter in a second survey",
-	.options =
-		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
-		"                       not given\n"
-		"  --site NAME          of a merged survey that has several\n"
-		"  --json               for a program\n"
-		"  --csv                for a spreadsheet (RFC 4180)\n",
+	.example = "compare winter.survey summer.survey",
+	.takes = { { "squelch" }, { "site" }, { "json" }, { "csv" } },
 };

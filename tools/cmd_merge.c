@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 
 #include "store/merge.h"
 
@@ -15,27 +15,21 @@ static const char *plural(int n)
 	return n == 1 ? "" : "s";
 }
 
-static int merge(int argc, char **argv)
+static int merge(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct merge_sum sum;
-	struct choice o;
-	int code = command_read(&command_merge, argc, argv, 0, 2, 1000, &o);
 
-	if (code)
-		return code - 1;
-	if (survey_merge(o.file[0], o.file + 1, o.files - 1, say, NULL, &sum, &why) < 0)
+	if (survey_merge(o->file[0], o->file + 1, o->files - 1, say, NULL, &sum, &why) < 0)
 		return command_fail(&why);
-	printf("%s: %d run%s of %d site%s and %d band%s, out of %d survey%s\n", o.file[0], sum.runs,
+	printf("%s: %d run%s of %d site%s and %d band%s, out of %d survey%s\n", o->file[0], sum.runs,
 	       plural(sum.runs), sum.sites, plural(sum.sites), sum.bands, plural(sum.bands),
-	       o.files - 1, plural(o.files - 1));
+	       o->files - 1, plural(o->files - 1));
 	return command_end();
 }
 
 const struct command command_merge = {
-	.name = "merge",
-	.words = "NEW SURVEY ...",
-	.run = merge,
+	.name = "merge", .words = "NEW SURVEY ...", .least = 2, .most = 1000, .run = merge,
 	.help = "make one survey of several nights, dongles or sites",
-	.options = "",
+	.example = "merge all.survey monday.survey tuesday.survey",
 };

@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
 #include "tools/plan/propose.h"
@@ -107,7 +107,7 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
 	if (!o->interests && interests_default(&w->interests) < 0)
 		return -1;
-	w->census = night_read(o->file[0], o->site, o->squelch_ddb, why);
+	w->census = night_read(o->file[0], o->site, command_squelch_ddb(o), why);
 	if (!w->census)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
@@ -122,27 +122,17 @@ static int work(const struct choice *o, struct workshop *w, struct fault *why)
 	return rule ? fault_set(why, FAULT_FATAL, "the plan breaks a rule: %s", rule) : 0;
 }
 
-static int plan(int argc, char **argv)
+static int plan(const struct choice *o)
 {
 	struct workshop w = { 0 };
 	struct fault why = { 0 };
-	struct choice o;
-	int code = command_read(&command_plan, argc, argv,
-				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_OUTPUT |
-					TAKES_LICENCES, 1, 1, &o);
+	int code = 0;
 
-	if (code)
-		return code - 1;
-	if (!o.receiver) {
-		fault_set(&why, FAULT_INPUT,
-			  "plan needs --receiver FILE, a profile of the set to type into");
-		return command_fail(&why);
-	}
-	if (work(&o, &w, &why) < 0)
+	if (work(o, &w, &why) < 0)
 		code = command_fail(&why);
-	else if (o.output)
-		code = write_folder(o.output, &w, &why) < 0 ? command_fail(&why) : 0;
-	else if ((o.json ? write_json : write_text)(stdout, &w) < 0)
+	else if (o->output)
+		code = write_folder(o->output, &w, &why) < 0 ? command_fail(&why) : 0;
+	else if ((o->json ? write_json : write_text)(stdout, &w) < 0)
 		code = 1;
 	if (code == 0)
 		code = command_end();
@@ -155,16 +145,11 @@ static int plan(int argc, char **argv)
 }
 
 const struct command command_plan = {
-	.name = "plan",
-	.words = "SURVEY --receiver FILE",
-	.run = plan,
+	.name = "plan", .words = "SURVEY --receiver FILE", .least = 1, .most = 1, .run = plan,
 	.help = "propose memories and search ranges",
-	.options =
-		"  --receiver FILE      profile of the set to type into\n"
-		"  --interests FILE     which services you want to hear, and how much\n"
-		"  --licences FILE      CSV of frequencies in MHz and who is licensed there, to print beside\n"
-		"  --site NAME          of a merged survey that has several\n"
-		"  --squelch DB         dB over the noise that open the set, 0 to 60; 6 when not given\n"
-		"  --json               for a program instead of a person\n"
-		"  --output DIR         write plan.txt, plan.json and plan.csv there instead\n",
+	.example = "plan night.survey --receiver receiver-400.conf --output sheet",
+	.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "site" },
+		   { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
+		   { "json", "for a program instead of a person" },
+		   { "output", "write plan.txt, plan.json and plan.csv there instead" } },
 };

@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
 
@@ -56,32 +56,23 @@ static int table(const struct census *c, const struct raster_told *t)
 	return 0;
 }
 
-static int rasters(int argc, char **argv)
+static int rasters(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct census *c = NULL;
 	struct suspect *s = NULL;
 	struct raster_told *t = NULL;
-	struct choice o;
-	int code = command_read(&command_rasters, argc, argv,
-				TAKES_JSON | TAKES_CSV | TAKES_SQUELCH | TAKES_SITE,
-				1, 1, &o);
+	int code;
 
-	if (code)
-		return code - 1;
-	if (o.json && o.csv) {
-		fault_set(&why, FAULT_INPUT, "--json and --csv exclude each other");
-		return command_fail(&why);
-	}
-	c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
+	c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
 	if (!c)
 		return command_fail(&why);
 	s = suspect_all(c);
 	t = s ? rasters_all(c, s) : NULL;
-	int done = !t ? -1 : o.json ? json_rasters(stdout, c, t) : o.csv ? csv_rasters(stdout, c, t) :
+	int done = !t ? -1 : o->json ? json_rasters(stdout, c, t) : o->csv ? csv_rasters(stdout, c, t) :
 		table(c, t);
 	if (done < 0) {
-		fault_set(&why, FAULT_FATAL, "%s: no memory", o.file[0]);
+		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);
 	} else {
 		code = command_end();
@@ -93,12 +84,9 @@ static int rasters(int argc, char **argv)
 }
 
 const struct command command_rasters = {
-	.name = "rasters",
-	.words = "SURVEY",
-	.run = rasters,
+	.name = "rasters", .words = "SURVEY", .least = 1, .most = 1, .run = rasters,
 	.help = "whether the channels surveyed are those in use",
-	.options =
-		"  --squelch DB         dB over the noise from which an over counts, 0 to 60; 6 when not given\n"
-		"  --json               for a program: an array of objects\n"
-		"  --csv                for a spreadsheet (RFC 4180)\n",
+	.example = "rasters night.survey",
+	.takes = { { "squelch", "dB over the noise from which an over counts, 0 to 60; 6 when not given" },
+		   { "site" }, { "json", "for a program: an array of objects" }, { "csv" } },
 };

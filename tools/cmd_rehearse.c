@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
 
@@ -43,7 +43,7 @@ static int work(const struct choice *o, struct theatre *t, struct fault *why)
 {
 	if (receiver_read(o->receiver, &t->receiver, why) < 0 || typed_read(o->plan, &t->typed, why) < 0)
 		return -1;
-	t->census = night_read(o->file[0], o->site, o->squelch_ddb, why);
+	t->census = night_read(o->file[0], o->site, command_squelch_ddb(o), why);
 	if (!t->census)
 		return -1;
 	t->plan = typed_plan(&t->typed, o->plan, t->census, &t->receiver, why);
@@ -67,43 +67,29 @@ static void strike(struct theatre *t)
 	typed_free(&t->typed);
 }
 
-static int rehearse_verb(int argc, char **argv)
+static int rehearse_verb(const struct choice *o)
 {
 	struct theatre t = { 0 };
 	struct fault why = { 0 };
-	struct choice o;
-	int code = command_read(&command_rehearse, argc, argv,
-				TAKES_JSON | TAKES_SQUELCH | TAKES_SITE | TAKES_RECEIVER | TAKES_PLAN, 1, 1, &o);
+	int code;
 
-	if (code)
-		return code - 1;
-	if (!o.receiver || !o.plan) {
-		fault_set(&why, FAULT_INPUT, "rehearse needs --%s FILE, %s", o.plan ? "receiver" : "plan",
-			  o.plan ? "a profile of the set it is typed into" : "a CSV file of memories such as plan.csv");
-		return command_fail(&why);
-	}
-	if (work(&o, &t, &why) < 0) {
+	if (work(o, &t, &why) < 0) {
 		code = command_fail(&why);
 	} else {
-		struct rehearsed r = { o.plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
-		code = (o.json ? json_rehearsal : sheet_rehearsal)(stdout, &r) < 0 ? 1 : command_end();
+		struct rehearsed r = { o->plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
+		code = (o->json ? json_rehearsal : sheet_rehearsal)(stdout, &r) < 0 ? 1 : command_end();
 	}
 	strike(&t);
 	return code;
 }
 
 const struct command command_rehearse = {
-	.name = "rehearse",
-	.words = "SURVEY --plan FILE --receiver FILE",
+	.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .least = 1, .most = 1,
 	.run = rehearse_verb,
 	.help = "what a receiver typed full would hear of a survey",
-	.options =
-		"  --plan FILE          CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and\n"
-		"                       type_mhz or frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked\n"
-		"                       and priority (yes, no), heard (yes, noise, locked); others are passed over\n"
-		"  --receiver FILE      profile of the set they are typed into\n"
-		"  --banks LIST         these together, such as 1,2,5; each alone and all when not given\n"
-		"  --site NAME          of a merged survey that has several\n"
-		"  --squelch DB         dB over the noise that open the set, 0 to 60; 6 when not given\n"
-		"  --json               for a program instead of a person\n",
+	.example = "rehearse night.survey --plan sheet/plan.csv --receiver receiver-400.conf",
+	.takes = { { "plan", .needed = true },
+		   { "receiver", "profile of the set they are typed into", .needed = true }, { "banks" },
+		   { "site" }, { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
+		   { "json", "for a program instead of a person" } },
 };

@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 
 #include "store/rescue.h"
 
@@ -27,18 +27,15 @@ static void tables(const struct rescue_sum *sum)
 	}
 }
 
-static int rescue(int argc, char **argv)
+static int rescue(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct rescue_sum sum;
-	struct choice o;
-	int lines = 0, code = command_read(&command_rescue, argc, argv, 0, 2, 2, &o);
+	int lines = 0, code;
 
-	if (code)
-		return code - 1;
-	if (survey_rescue(o.file[0], o.file[1], say, &lines, &sum, &why) < 0)
+	if (survey_rescue(o->file[0], o->file[1], say, &lines, &sum, &why) < 0)
 		return command_fail(&why);
-	printf("%s%s: what is left of %s\n", lines ? "\n" : "", o.file[1], o.file[0]);
+	printf("%s%s: what is left of %s\n", lines ? "\n" : "", o->file[1], o->file[0]);
 	tables(&sum);
 	printf("\n%" PRId64 " of %" PRId64 " pages can't be read: %s\n", sum.pages_lost, sum.pages,
 	       sum.whole ? "nothing is lost" : "what was on them is lost");
@@ -47,10 +44,8 @@ static int rescue(int argc, char **argv)
 }
 
 const struct command command_rescue = {
-	.name = "rescue",
-	.words = "SURVEY NEW",
-	.run = rescue,
+	.name = "rescue", .words = "SURVEY NEW", .least = 2, .most = 2, .run = rescue,
 	.help = "save what can be read of a damaged survey into a new one",
-	.options = "  exit code: 0 nothing was lost, 1 something was, 2 no survey could be made "
-		   "for your input\n",
+	.more = "exit code: 0 nothing was lost, 1 something was, 2 no survey could be made for your input\n",
+	.example = "rescue night.survey saved.survey",
 };

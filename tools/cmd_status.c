@@ -1,4 +1,4 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 #include "tools/night.h"
 #include "tools/plan/occupancy.h"
 #include "tools/plan/words.h"
@@ -146,19 +146,16 @@ static int show(struct survey *s, const struct site *site, const struct census *
 	return 0;
 }
 
-static int status(int argc, char **argv)
+static int status(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct site site = { 0 };
-	struct choice o;
-	int code = command_read(&command_status, argc, argv, TAKES_SQUELCH | TAKES_SITE, 1, 1, &o);
+	int code;
 
-	if (code)
-		return code - 1;
-	struct census *c = night_read(o.file[0], o.site, o.squelch_ddb, &why);
-	struct survey *s = c ? survey_read(o.file[0], &why) : NULL;
-	if (!s || site_choose(s, o.file[0], o.site, &site, &why) < 0 ||
-	    show(s, &site, c, o.file[0], &why) < 0)
+	struct census *c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
+	struct survey *s = c ? survey_read(o->file[0], &why) : NULL;
+	if (!s || site_choose(s, o->file[0], o->site, &site, &why) < 0 ||
+	    show(s, &site, c, o->file[0], &why) < 0)
 		code = command_fail(&why);
 	else
 		code = command_end();
@@ -169,10 +166,8 @@ static int status(int argc, char **argv)
 }
 
 const struct command command_status = {
-	.name = "status", .words = "SURVEY", .run = status,
+	.name = "status", .words = "SURVEY", .least = 1, .most = 1, .run = status,
 	.help = "what was looked at, when, and what went wrong",
-	.options =
-		"  --squelch DB         dB over the noise from which a channel counts as busy, 0 to 60; 6 when\n"
-		"                       not given\n"
-		"  --site NAME          of a merged survey that has several\n",
+	.example = "status night.survey",
+	.takes = { { "squelch" }, { "site" } },
 };

@@ -1,38 +1,47 @@
 #include "tools/command.h"
 
 #include <errno.h>
-#include <getopt.h>
-#include <limits.h>
-#include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-#define SQUELCH_PRESET_DDB 60           /* what a shelf receiver opens on */
-#define BANKS_MOST         64           /* a bit each                     */
+#define SQUELCH_PRESET_DB 6.0           /* what a shelf receiver opens on */
 
-enum { OPTION_HELP = 1, OPTION_JSON, OPTION_CSV, OPTION_SQUELCH, OPTION_MIN_OVERS, OPTION_RECEIVER,
-       OPTION_INTERESTS, OPTION_OUTPUT, OPTION_SITE, OPTION_LICENCES, OPTION_PLAN, OPTION_BANKS };
+#define AT(member) offsetof(struct choice, member)
 
-static const struct {
-	struct option option;
-	unsigned      takes;            /* allowed when the verb takes this; 0: always */
-} options[] = {
-	{ { "help", no_argument, NULL, OPTION_HELP }, 0 },
-	{ { "json", no_argument, NULL, OPTION_JSON }, TAKES_JSON },
-	{ { "csv", no_argument, NULL, OPTION_CSV }, TAKES_CSV },
-	{ { "squelch", required_argument, NULL, OPTION_SQUELCH }, TAKES_SQUELCH },
-	{ { "site", required_argument, NULL, OPTION_SITE }, TAKES_SITE },
-	{ { "min-overs", required_argument, NULL, OPTION_MIN_OVERS }, TAKES_MIN_OVERS },
-	{ { "receiver", required_argument, NULL, OPTION_RECEIVER }, TAKES_RECEIVER },
-	{ { "interests", required_argument, NULL, OPTION_INTERESTS }, TAKES_OUTPUT },
-	{ { "output", required_argument, NULL, OPTION_OUTPUT }, TAKES_OUTPUT },
-	{ { "licences", required_argument, NULL, OPTION_LICENCES }, TAKES_LICENCES },
-	{ { "plan", required_argument, NULL, OPTION_PLAN }, TAKES_PLAN },
-	{ { "banks", required_argument, NULL, OPTION_BANKS }, TAKES_PLAN },
+/* Every option there is. A name means one thing wherever it is taken. */
+static const struct option_row table[] = {
+	{ .name = "receiver", .value = "FILE", .type = OPTION_TEXT, .at = AT(receiver),
+	  .help = "profile of the set to type into" },
+	{ .name = "interests", .value = "FILE", .type = OPTION_TEXT, .at = AT(interests),
+	  .help = "which services you want to hear, and how much" },
+	{ .name = "plan", .value = "FILE", .type = OPTION_TEXT, .at = AT(plan),
+	  .help = "CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and type_mhz or "
+		  "frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked and priority (yes, no), "
+		  "heard (yes, noise, locked); others are passed over" },
+	{ .name = "banks", .value = "LIST", .type = OPTION_BITS, .at = AT(banks),
+	  .help = "these together, such as 1,2,5; each alone and all when not given" },
+	{ .name = "licences", .value = "FILE", .type = OPTION_TEXT, .at = AT(licences),
+	  .help = "CSV of frequencies in MHz and who is licensed there, to print beside" },
+	{ .name = "site", .value = "NAME", .type = OPTION_TEXT, .at = AT(site),
+	  .help = "of a merged survey that has several" },
+	{ .name = "squelch", .value = "DB", .type = OPTION_REAL, .at = AT(squelch_db), .low = 0, .high = 60,
+	  .help = "dB over the noise from which a channel counts as busy, 0 to 60; 6 when not given" },
+	{ .name = "min-overs", .value = "N", .type = OPTION_WHOLE, .at = AT(min_overs), .low = 0, .high = 1e6,
+	  .help = "only channels with so many overs; 1 when not given" },
+	{ .name = "json", .type = OPTION_FLAG, .at = AT(json), .help = "for a program" },
+	{ .name = "csv", .type = OPTION_FLAG, .at = AT(csv), .help = "for a spreadsheet (RFC 4180)" },
+	{ .name = "output", .value = "DIR", .type = OPTION_TEXT, .at = AT(output),
+	  .help = "write files there instead" },
+	{ .name = "help", .type = OPTION_FLAG, .at = AT(help), .help = "these lines" },
 };
 
-#define OPTIONS (sizeof options / sizeof options[0])
+#define TABLE ((int)(sizeof table / sizeof table[0]))
+
+const struct option_row *command_table(int *n)
+{
+	*n = TABLE;
+	return table;
+}
 
 int command_fail(const struct fault *why)
 {
@@ -48,143 +57,75 @@ int command_end(void)
 	return 1;
 }
 
-static void print_help(const struct command *c)
+static const struct option_row *row_of(const char *name)
 {
-	printf("bandcensus %s %s\n%s\n\n%s  --help               these lines\n", c->name, c->words,
-	       c->help, c->options);
+	for (int i = 0; i < TABLE; i++)
+		if (strcmp(table[i].name, name) == 0)
+			return &table[i];
+	abort();                /* a verb takes an option that there is not */
 }
 
-/* The whole of text as a number within bounds. */
-static int number(const char *name, const char *text, double low, double high, double *out,
-		  struct fault *why)
+int command_options(const struct command *c, struct option_row row[TAKES_MOST + 1])
 {
-	char *end;
-	double v = strtod(text, &end);
+	int n = 0;
 
-	if (end == text || *end || !(v >= low && v <= high))
-		return fault_set(why, FAULT_INPUT, "--%s is \"%.40s\", must be %g to %g", name,
-				 text, low, high);
-	*out = v;
-	return 0;
-}
-
-/* "1,2,5": a bit each. */
-static int bank_list(const char *text, uint64_t *out, struct fault *why)
-{
-	const char *p = text;
-
-	for (*out = 0;; p++) {
-		size_t digits = strspn(p, "0123456789");
-		int bank = digits > 0 && digits < 3 ? atoi(p) : 0;
-		if (bank < 1 || bank > BANKS_MOST || (p[digits] && p[digits] != ','))
-			return fault_set(why, FAULT_INPUT,
-					 "--banks is \"%.40s\", must be banks from 1 to %d such as 1,2,5", text,
-					 BANKS_MOST);
-		*out |= UINT64_C(1) << (bank - 1);
-		p += digits;
-		if (!*p)
-			return 0;
+	for (; n < TAKES_MOST && c->takes[n].option; n++) {
+		row[n] = *row_of(c->takes[n].option);
+		if (c->takes[n].help)
+			row[n].help = c->takes[n].help;
 	}
+	row[n++] = *row_of("help");
+	return n;
 }
 
-static int take(int option, const char *text, struct choice *out, struct fault *why)
+static int print_help(const struct command *c, const struct option_row *row, int rows)
 {
-	double v = 0;
-
-	switch (option) {
-	case OPTION_JSON:
-		out->json = true;
-		return 0;
-	case OPTION_CSV:
-		out->csv = true;
-		return 0;
-	case OPTION_SQUELCH:
-		if (number("squelch", text, 0, 60, &v, why) < 0)
-			return -1;
-		out->squelch_ddb = (int)lround(v * 10);
-		return 0;
-	case OPTION_MIN_OVERS:
-		if (number("min-overs", text, 0, 1e6, &v, why) < 0)
-			return -1;
-		if (v != floor(v))
-			return fault_set(why, FAULT_INPUT,
-					 "--min-overs is \"%.40s\", must be a whole number", text);
-		out->min_overs = (int)v;
-		return 0;
-	case OPTION_SITE:
-		out->site = text;
-		return 0;
-	case OPTION_LICENCES:
-		out->licences = text;
-		return 0;
-	case OPTION_RECEIVER:
-		out->receiver = text;
-		return 0;
-	case OPTION_PLAN:
-		out->plan = text;
-		return 0;
-	case OPTION_BANKS:
-		return bank_list(text, &out->banks, why);
-	case OPTION_INTERESTS:
-		out->interests = text;
-		return 0;
-	default:
-		out->output = text;
-		return 0;
-	}
+	printf("bandcensus %s %s\n%s\n\n", c->name, c->words, c->help);
+	options_print(stdout, row, rows);
+	if (c->more)
+		printf("\n%s", c->more);
+	printf("\nfor example: bandcensus %s\n", c->example);
+	return command_end();
 }
 
-/* The options a verb takes, for getopt. */
-static void allowed(unsigned takes, struct option *list)
+/* Whether the option was given. */
+static bool given(const struct option_row *r, const struct choice *o)
 {
-	for (size_t i = 0; i < OPTIONS; i++)
-		if (options[i].takes == 0 || options[i].takes & takes)
-			*list++ = options[i].option;
-	*list = (struct option){ 0 };
+	return r->type != OPTION_TEXT || *(const char *const *)((const char *)o + r->at);
 }
 
-static int count_files(const struct command *c, int argc, char **argv, int least, int most,
-		       struct choice *out, struct fault *why)
+/* What the table alone can't see. */
+static int complete(const struct command *c, const struct option_row *row, const struct choice *o,
+		    struct fault *why)
 {
-	out->file = argv + optind;
-	out->files = argc - optind;
-	if (out->files < least)
+	if (o->files < c->least)
 		return fault_set(why, FAULT_INPUT, "%s needs %s, see bandcensus %s --help", c->name,
 				 c->words, c->name);
-	if (out->files > most)
-		return fault_set(why, FAULT_INPUT,
-				 "\"%.60s\" is a word too many, see bandcensus %s --help",
-				 out->file[most], c->name);
+	for (int i = 0; i < TAKES_MOST && c->takes[i].option; i++)
+		if (c->takes[i].needed && !given(&row[i], o))
+			return fault_set(why, FAULT_INPUT, "%s needs --%s %s, %.60s", c->name, row[i].name,
+					 row[i].value, row[i].help);
+	if (o->json && o->csv)
+		return fault_set(why, FAULT_INPUT, "--json and --csv exclude each other");
 	return 0;
 }
 
-int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least,
-		 int most, struct choice *out)
+int command_run(const struct command *c, int argc, char **argv)
 {
-	struct option list[OPTIONS + 1];
+	struct choice o = { .squelch_db = SQUELCH_PRESET_DB, .min_overs = 1 };
+	struct option_row row[TAKES_MOST + 1];
 	struct fault why = { 0 };
-	int got;
+	char program[40];
+	int rows = command_options(c, row), code;
 
-	*out = (struct choice){ .squelch_ddb = SQUELCH_PRESET_DDB, .min_overs = 1 };
-	allowed(takes, list);
-	optind = 0;             /* the library starts anew */
-	opterr = 0;
-	while ((got = getopt_long(argc, argv, ":", list, NULL)) != -1) {
-		if (got == OPTION_HELP) {
-			print_help(c);
-			return 1 + command_end();
-		}
-		if (got == '?' || got == ':')
-			fault_set(&why, FAULT_INPUT, "\"%.60s\" is %s, see bandcensus %s --help",
-				  argv[optind - 1],
-				  got == '?' ? "no option here" : "not complete without a value",
-				  c->name);
-		else
-			take(got, optarg, out, &why);
-		if (why.kind)
-			return 1 + command_fail(&why);
-	}
-	if (count_files(c, argc, argv, least, most, out, &why) < 0)
-		return 1 + command_fail(&why);
-	return 0;
+	snprintf(program, sizeof program, "bandcensus %s", c->name);
+	int taken = options_take(row, rows, argc, argv, program, &o, argv, c->most, &o.files, &why);
+	o.file = argv;
+	if (o.help && taken == 0)
+		code = print_help(c, row, rows);
+	else if (taken < 0 || complete(c, row, &o, &why) < 0)
+		code = command_fail(&why);
+	else
+		code = c->run(&o);
+	return code;
 }

@@ -4,47 +4,58 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "store/fault.h"
+#include "store/options.h"
 
-/* One verb of bandcensus. */
-struct command {
-	const char *name;
-	const char *words;              /* after it, as --help shows them       */
-	const char *help;               /* one line                             */
-	const char *options;            /* for its own --help, line by line     */
-	int (*run)(int argc, char **argv);      /* argv[0] is the verb; returns the exit code */
-};
-
-extern const struct command command_status, command_channels, command_plan, command_rasters,
-	command_check, command_merge, command_compare, command_rescue, command_rehearse;
-
-/* Options shared by the verbs. */
+/* A verb's command line, read. */
 struct choice {
 	bool        json, csv;
-	int         squelch_ddb;
-	int         min_overs;
+	double      squelch_db;
+	int64_t     min_overs;
 	const char *site;               /* NULL: the only one                   */
 	const char *receiver, *interests, *output, *licences, *plan;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;
+	bool        help;
 };
 
-#define TAKES_JSON      1u
-#define TAKES_CSV       2u
-#define TAKES_SQUELCH   4u
-#define TAKES_MIN_OVERS 8u
-#define TAKES_RECEIVER  16u
-#define TAKES_SITE      32u
-#define TAKES_LICENCES  64u
-#define TAKES_OUTPUT    128u            /* and interests                    */
-#define TAKES_PLAN      256u            /* and banks                        */
+#define TAKES_MOST 16
 
-/* Reads a verb's command line, allowing what takes says and so many files at
- * the least and the most. 0: go on; else the exit code plus 1: --help was
- * printed, or a complaint. */
-int command_read(const struct command *c, int argc, char **argv, unsigned takes, int least,
-		 int most, struct choice *out);
+/* An option that a verb takes. */
+struct takes {
+	const char *option;             /* its name in the table of all         */
+	const char *help;               /* what it means to this verb; NULL: what the table says */
+	bool        needed;
+};
+
+/* One verb of bandcensus: all that reads it, helps with it, documents and completes it. */
+struct command {
+	const char  *name;
+	const char  *words;             /* after it, as --help shows them       */
+	const char  *help;              /* one line                             */
+	const char  *more;              /* paragraphs behind the options; NULL: none */
+	const char  *example;           /* a line as typed, without "bandcensus "    */
+	int          least, most;       /* files                                */
+	struct takes takes[TAKES_MOST]; /* as --help shows them; --help itself goes without saying */
+	int        (*run)(const struct choice *o);      /* returns the exit code */
+};
+
+/* All of them, as --help shows them. *n: how many. */
+const struct command *const *commands_all(int *n);
+
+/* The rows of the options that a verb takes, --help last, in row; returns how many. */
+int command_options(const struct command *c, struct option_row row[TAKES_MOST + 1]);
+
+/* The table of all options, for who documents or completes them. */
+const struct option_row *command_table(int *n);
+
+/* Reads the verb's command line and runs it. argv[0] is the verb. Returns the exit code. */
+int command_run(const struct command *c, int argc, char **argv);
+
+static inline int command_squelch_ddb(const struct choice *o)
+{
+	return (int)(o->squelch_db * 10 + 0.5);
+}
 
 /* Complains on stderr and gives the exit code. */
 int command_fail(const struct fault *why);
