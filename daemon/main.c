@@ -341,7 +341,8 @@ static int name_source_ops(struct job *j, struct fault *why)
 			return -1;
 		if (strcmp(s->ops->name, "town") != 0 && (o->antenna_off || o->truth || o->start))
 			return fault_set(why, FAULT_INPUT, "--%s is for the town alone, not for --source %s",
-					 o->antenna_off ? "antenna-off" : "truth", o->source.at[i]);
+					 o->antenna_off ? "antenna-off" : o->truth ? "truth" : "start",
+					 o->source.at[i]);
 		j->n_sources++;
 	}
 	return 0;
