@@ -1,0 +1,48 @@
+#include "tools/workshop.h"
+
+#include <stdlib.h>
+
+/* A plan that breaks a rule of the trade is a defect here; better none than a wrong one typed
+ * in by hand. */
+static int propose_checked(struct workshop *w, struct fault *why)
+{
+	char broken[200];
+	const char *rule;
+
+	w->plan = propose(w->census, w->suspect, &w->receiver, &w->interests);
+	if (!w->plan)
+		return -1;
+	licences_mark(&w->licences, w->census, w->plan);
+	rule = plan_check(w->plan, &w->receiver, w->census, w->suspect, broken);
+	return rule ? fault_set(why, FAULT_FATAL, "the plan breaks a rule: %s", rule) : 0;
+}
+
+int workshop_open(const struct choice *o, struct workshop *w, struct fault *why)
+{
+	if (o->receiver && receiver_read(o->receiver, &w->receiver, why) < 0)
+		return -1;
+	if (o->interests && interests_read(o->interests, &w->interests, why) < 0)
+		return -1;
+	if (o->licences && licences_read(o->licences, &w->licences, why) < 0)
+		return -1;
+	fault_set(why, FAULT_FATAL, "no memory for the plan");
+	if (!o->interests && interests_default(&w->interests) < 0)
+		return -1;
+	w->census = night_read(o->file[0], o->site, command_squelch_ddb(o), why);
+	if (!w->census)
+		return -1;
+	fault_set(why, FAULT_FATAL, "no memory for the plan");
+	w->suspect = census_traffic(w->census) == 0 ? suspect_all(w->census) : NULL;
+	if (!w->suspect)
+		return -1;
+	return o->receiver ? propose_checked(w, why) : 0;
+}
+
+void workshop_close(struct workshop *w)
+{
+	plan_destroy(w->plan);
+	free(w->suspect);
+	census_destroy(w->census);
+	interests_free(&w->interests);
+	licences_free(&w->licences);
+}
