@@ -48,7 +48,8 @@ static struct plan *read_back(const struct scene *s)
 	struct fault why = { 0 };
 
 	assert_non_null(to);
-	assert_int_equal(csv_plan(to, s->plan), 0);
+	const struct planned of = { s->plan, s->census };
+	assert_int_equal(tell_csv(to, "memories", tell_plan, &of), 0);
 	fclose(to);
 	write_text(path, text, n);
 	free(text);

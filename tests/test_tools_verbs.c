@@ -329,7 +329,7 @@ static const struct {
 	const char *name;
 	json_type   type;
 } members[] = {
-	{ "traffic", JSON_OBJECT },
+	{ "use", JSON_STRING },
 	{ "band", JSON_STRING }, { "channel", JSON_INTEGER }, { "frequency_hz", JSON_STRING },
 	{ "step_hz", JSON_STRING }, { "mode", JSON_STRING }, { "first_seen", JSON_STRING },
 	{ "last_seen", JSON_STRING }, { "looks", JSON_INTEGER }, { "busy_looks", JSON_INTEGER },
@@ -337,10 +337,10 @@ static const struct {
 	{ "occupancy_low", JSON_REAL }, { "occupancy_high", JSON_REAL }, { "overs", JSON_INTEGER },
 	{ "level_db", JSON_REAL }, { "peak_db", JSON_REAL }, { "offset_hz", JSON_REAL },
 	{ "width_hz", JSON_REAL }, { "kind", JSON_STRING }, { "confidence", JSON_REAL },
-	{ "service", JSON_STRING }, { "nature", JSON_OBJECT },
+	{ "service", JSON_STRING },
 };
 
-/* Of "nature"; what may be null is an object or a word otherwise. */
+/* What a channel carries; what may be null is an object or a word otherwise. */
 static const struct {
 	const char *name;
 	json_type   type;
@@ -349,7 +349,7 @@ static const struct {
 	{ "users", JSON_ARRAY, false }, { "users_of_overs", JSON_INTEGER, false },
 	{ "occupied_hz", JSON_OBJECT, true }, { "down26_hz", JSON_OBJECT, true },
 	{ "deviation_hz", JSON_OBJECT, true }, { "am_depth", JSON_OBJECT, true },
-	{ "deviation_system_hz", JSON_INTEGER, true }, { "designator", JSON_STRING, true },
+	{ "deviation_system_hz", JSON_REAL, true }, { "designator", JSON_STRING, true },
 };
 
 static void check_nature(const json_t *n)
@@ -357,7 +357,7 @@ static void check_nature(const json_t *n)
 	for (size_t i = 0; i < sizeof natures / sizeof natures[0]; i++) {
 		const json_t *v = json_object_get(n, natures[i].name);
 		if (!v || (json_typeof(v) != natures[i].type && !(natures[i].or_null && json_is_null(v))))
-			fail_msg("nature: %s is missing or of another type", natures[i].name);
+			fail_msg("%s is missing or of another type", natures[i].name);
 	}
 	assert_true(json_is_boolean(json_object_get(n, "talks")));
 }
@@ -376,7 +376,7 @@ static void json_is_as_promised(void **state)
 			if (!v || json_typeof(v) != members[m].type)
 				fail_msg("%s is missing or of another type", members[m].name);
 		}
-		check_nature(json_object_get(o, "nature"));
+		check_nature(o);
 		const json_t *tone = json_object_get(o, "tone_hz"),
 			     *suspect = json_object_get(o, "suspect");
 		assert_true(json_is_real(tone) || json_is_null(tone));

@@ -85,8 +85,8 @@ static int channels(const struct choice *o)
 	c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
 	s = c && census_traffic(c) == 0 && interests_default(&i) == 0 ? suspect_all(c) : NULL;
 	const struct told t = { c, s, &i, &l, (int)o->min_overs };
-	int done = !s ? -1 : o->json ? json_channels(stdout, &t) : o->csv ? csv_channels(stdout, &t) :
-		table(&t);
+	int done = !s ? -1 : o->json ? tell_json(stdout, tell_channels, &t) :
+		o->csv ? tell_csv(stdout, NULL, tell_channels, &t) :		table(&t);
 	if (!c) {
 		code = command_fail(&why);
 	} else if (done < 0) {

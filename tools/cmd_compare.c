@@ -93,7 +93,8 @@ static int run(const struct choice *o)
 		goto out;
 	}
 	if (compare(first, second, &c) < 0 ||
-	    (o->json ? json_compare(stdout, &c) : o->csv ? csv_compare(stdout, &c) : table(&c, o->file)) < 0) {
+	    (o->json ? tell_json(stdout, tell_comparison, &c) :
+	     o->csv ? tell_csv(stdout, "differences", tell_comparison, &c) : table(&c, o->file)) < 0) {
 		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);
 	} else {

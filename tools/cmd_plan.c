@@ -15,15 +15,17 @@ static int write_text(FILE *to, const void *of)
 static int write_json(FILE *to, const void *of)
 {
 	const struct workshop *w = of;
+	const struct planned planned = { w->plan, w->census };
 
-	return json_plan(to, w->plan, w->census);
+	return tell_json(to, tell_plan, &planned);
 }
 
 static int write_csv(FILE *to, const void *of)
 {
 	const struct workshop *w = of;
+	const struct planned planned = { w->plan, w->census };
 
-	return csv_plan(to, w->plan);
+	return tell_csv(to, "memories", tell_plan, &planned);
 }
 
 static const struct delivery files[] = {

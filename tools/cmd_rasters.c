@@ -69,8 +69,9 @@ static int rasters(const struct choice *o)
 		return command_fail(&why);
 	s = suspect_all(c);
 	t = s ? rasters_all(c, s) : NULL;
-	int done = !t ? -1 : o->json ? json_rasters(stdout, c, t) : o->csv ? csv_rasters(stdout, c, t) :
-		table(c, t);
+	const struct rastered of = { c, t };
+	int done = !t ? -1 : o->json ? tell_json(stdout, tell_rasters, &of) :
+		o->csv ? tell_csv(stdout, NULL, tell_rasters, &of) :		table(c, t);
 	if (done < 0) {
 		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);

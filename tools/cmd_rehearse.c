@@ -77,7 +77,7 @@ static int rehearse_verb(const struct choice *o)
 		code = command_fail(&why);
 	} else {
 		struct rehearsed r = { o->plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
-		code = (o->json ? json_rehearsal : sheet_rehearsal)(stdout, &r) < 0 ? 1 : command_end();
+		code = (o->json ? tell_json(stdout, tell_rehearsal, &r) : sheet_rehearsal(stdout, &r)) < 0 ? 1 : command_end();
 	}
 	strike(&t);
 	return code;

@@ -1,19 +1,38 @@
-#include "tools/export.h"
+#include "tools/teller.h"
 
-#include "tools/plan/words.h"
-
-#include <inttypes.h>
-#include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
-/* A field, quoted when RFC 4180 asks for it. */
-static void text(FILE *to, const char *s)
+#define DEPTH 12
+
+/* One list of a telling as rows. Its head is known only when its first row is told, which waits
+ * in a buffer meanwhile. */
+struct table {
+	FILE       *to;
+	const char *wanted;             /* the list that is shown; NULL: the whole           */
+	int         depth;              /* of lists that are open                            */
+	int         shown;              /* depth of the one that is shown; 0: not in it      */
+	const char *path[DEPTH];        /* names of what is open within the row              */
+	int         names;
+	int         unknown;            /* of these, below one that is not known             */
+	FILE       *first;              /* the first row, while its head is being written    */
+	char       *buffer;
+	size_t      size;
+	bool        begun, blank;       /* a field was written; the row is none              */
+	bool        failed;
+};
+
+/* A field, quoted when RFC 4180 asks for it. Text that a spreadsheet would reckon with (CSV
+ * injection as OWASP describes it, from memory) gets a quote in front, which it does not show. */
+static void cell(FILE *to, const char *s, bool text)
 {
+	const char *guard = text && *s && strchr("=+-@\t\r", *s) ? "'" : "";
+
 	if (!strpbrk(s, "\",\r\n")) {
-		fputs(s, to);
+		fprintf(to, "%s%s", guard, s);
 		return;
 	}
-	fputc('"', to);
+	fprintf(to, "\"%s", guard);
 	for (; *s; s++) {
 		if (*s == '"')
 			fputc('"', to);
@@ -22,275 +41,109 @@ static void text(FILE *to, const char *s)
 	fputc('"', to);
 }
 
-/* Fields of a row: comma in front of all but the first, CR LF behind the last. */
-static void fields(FILE *to, const char *const *field, int n)
+/* Names of what it lies in go before its own. */
+static void head(struct table *b, const char *name)
 {
-	for (int i = 0; i < n; i++) {
-		if (i)
-			fputc(',', to);
-		text(to, field[i]);
-	}
-	fputs("\r\n", to);
+	for (int i = 0; i < b->names; i++)
+		fprintf(b->to, "%s_", b->path[i]);
+	fputs(name, b->to);
 }
 
-/* Text that a spreadsheet would reckon with (CSV injection as OWASP describes it, from
- * memory) gets a quote in front, which it does not show. */
-static const char *harmless(char *out, size_t size, const char *s)
+static void field(struct teller *t, const struct told_field *f)
 {
-	snprintf(out, size, "%s%s", *s && strchr("=+-@\t\r", *s) ? "'" : "", s);
-	return out;
-}
+	struct table *b = t->self;
+	FILE *to = b->first ? b->first : b->to;
 
-#define GAUGES  4               /* figures measured, each of four columns */
-#define USES    9               /* of how it is used                        */
-#define COLUMNS (28 + 4 + 4 * GAUGES + USES)
-
-static const char *const channel_head[COLUMNS] = {
-	"band",	    "channel",	  "frequency_hz", "step_hz",	   "mode",
-	"service",  "first_seen", "last_seen",	  "looks",	   "busy_looks",
-	"looked_s", "busy_s",	  "occupancy",	  "occupancy_low", "occupancy_high",
-	"overs",    "level_db",	  "peak_db",	  "offset_hz",	   "width_hz",
-	"kind",	    "confidence", "tone_hz",	  "suspect",	   "suspect_why",
-	"probably", "probably_why", "listed",
-	"users",    "users_of_overs", "deviation_system_hz", "designator",
-	"occupied_hz",	"occupied_low_hz",  "occupied_high_hz",	 "occupied_overs",
-	"down26_hz",	"down26_low_hz",    "down26_high_hz",	 "down26_overs",
-	"deviation_hz", "deviation_low_hz", "deviation_high_hz", "deviation_overs",
-	"am_depth",	"am_depth_low",	    "am_depth_high",	 "am_depth_overs",
-	"use",		"over_s",	    "over_low_s",	 "over_high_s",
-	"gap_s",	"gap_low_s",	    "gap_high_s",	 "period_s",
-	"pair",
-};
-
-#define NUMBER 32
-
-/* v with so many decimals, and no minus before nothing. */
-static const char *decimal(char out[NUMBER], double v, int digits)
-{
-	snprintf(out, NUMBER, "%.*f", digits, v);
-	if (out[0] == '-' && strspn(out + 1, "0.") == strlen(out + 1))
-		memmove(out, out + 1, strlen(out));
-	return out;
-}
-
-/* Four fields that are empty when it was measured in no over. */
-static void gauge_fields(const char *field[4], char n[4][NUMBER], const struct gauge *g, int digits)
-{
-	for (int i = 0; i < 4; i++)
-		field[i] = n[i];
-	memset(n, 0, 4 * NUMBER);
-	if (g->overs == 0)
+	if (!b->shown || b->depth > b->shown)
 		return;
-	decimal(n[0], g->median, digits);
-	decimal(n[1], g->likely.low, digits);
-	decimal(n[2], g->likely.high, digits);
-	decimal(n[3], g->overs, 0);
+	if (b->begun)
+		fputc(',', to);
+	if (b->begun && b->first)
+		fputc(',', b->to);
+	b->begun = true;
+	if (b->first)
+		head(b, f->name);
+	if (f->known && !b->unknown)
+		cell(to, f->text, f->type == TOLD_TEXT);
 }
 
-/* Three fields that are empty where nothing can be said. */
-static void estimate_fields(const char *field[3], char n[3][NUMBER], const struct estimate *e)
+static void group(struct teller *t, const char *name, bool known, const char *meaning)
 {
-	for (int i = 0; i < 3; i++)
-		field[i] = "";
-	if (e->value <= 0)
+	struct table *b = t->self;
+	(void)meaning;
+
+	if (!b->shown || b->depth > b->shown)
 		return;
-	field[0] = decimal(n[0], e->value, 2);
-	field[1] = decimal(n[1], e->likely.low, 2);
-	field[2] = decimal(n[2], e->likely.high, 2);
+	if (b->names == DEPTH)
+		abort();                /* deeper than any telling is */
+	b->path[b->names++] = name;
+	b->unknown += b->unknown || !known;
 }
 
-static void use_fields(const char *field[USES], char n[USES][NUMBER], const struct census *c, int i,
-		       char pair[PAIR_TEXT])
+static void ungroup(struct teller *t)
 {
-	const struct traffic *t = &c->channel[i].traffic;
+	struct table *b = t->self;
 
-	field[0] = shape_name(t->shape);
-	estimate_fields(&field[1], &n[1], &t->over_s);
-	estimate_fields(&field[4], &n[4], &t->gap_s);
-	field[7] = t->period_s > 0 ? decimal(n[7], t->period_s, 2) : "";
-	field[8] = pair_evidence(c, i, pair, PAIR_TEXT);
+	if (!b->shown || b->depth > b->shown)
+		return;
+	b->names--;
+	b->unknown -= b->unknown > 0;
 }
 
-static void channel_row(FILE *to, const struct told *t, int i)
+static void list(struct teller *t, const char *name, const char *meaning)
 {
-	const struct census *c = t->census;
-	const struct channel *ch = &c->channel[i];
-	const struct suspect *s = &t->suspect[i];
-	char n[COLUMNS][NUMBER], first[TIME_TEXT] = "", last[TIME_TEXT] = "";
-	char frequency[FREQ_TEXT], step[FREQ_TEXT];
-	char listed[LISTED_TEXT], safe[LISTED_TEXT + 1];
-	struct guess g[GUESSES] = { 0 };
-	bool guessed = told_guess(t, i, g) > 0;
-	char users[NATURE_TEXT], measured[GAUGES][4][NUMBER], use[USES][NUMBER], pair[PAIR_TEXT];
-	const struct band *b = &c->band[ch->band];
-	const struct nature *nature = &ch->nature;
-	int32_t tone = nature_tone_ddhz(nature);
+	struct table *b = t->self;
+	(void)meaning;
 
-	if (ch->overs) {
-		words_time(first, ch->first_us);
-		words_time(last, ch->last_us);
+	b->depth++;
+	if (!b->shown && (b->wanted ? name && strcmp(name, b->wanted) == 0 : !name))
+		b->shown = b->depth;
+}
+
+static void begin_row(struct table *b, int i, bool blank)
+{
+	b->begun = false;
+	b->blank = blank;
+	if (i == 0)
+		b->first = open_memstream(&b->buffer, &b->size);
+	b->failed |= i == 0 && !b->first;
+}
+
+static void end_row(struct table *b)
+{
+	if (b->first) {
+		fclose(b->first);
+		b->first = NULL;
+		if (!b->blank)
+			fprintf(b->to, "\r\n%s", b->buffer);
+		free(b->buffer);
 	}
-	const char *row[COLUMNS] = {
-		b->id,
-		decimal(n[0], ch->channel, 0),
-		freq_format(frequency, ch->centre),
-		freq_format(step, b->raster.step),
-		mode_name(b->mode),
-		b->service,
-		first,
-		last,
-		decimal(n[1], (double)ch->looks.looks, 0),
-		decimal(n[2], (double)ch->looks.busy, 0),
-		decimal(n[3], 1e-6 * (double)ch->looked_us, 3),
-		decimal(n[4], 1e-6 * (double)ch->busy_us, 3),
-		decimal(n[5], ch->occupancy, 6),
-		decimal(n[6], ch->likely.low, 6),
-		decimal(n[7], ch->likely.high, 6),
-		decimal(n[8], ch->overs, 0),
-		decimal(n[9], ch->level_db, 1),
-		decimal(n[10], ch->peak_db, 1),
-		decimal(n[11], ch->offset_hz, 0),
-		decimal(n[12], ch->width_hz, 0),
-		kind_name(ch->kind),
-		decimal(n[13], ch->confidence, 3),
-		tone > 0 ? decimal(n[14], 0.1 * tone, 1) : "",
-		s->is ? suspicion_name(s->is) : "",
-		s->is ? s->why : "",
-		guessed ? g[0].who : "",
-		guessed ? g[0].why : "",
-		harmless(safe, sizeof safe, licences_words(t->licences, ch->centre, b->raster.step, listed)),
-		nature_users_words(nature, users, sizeof users),
-		decimal(n[15], nature->users.overs, 0),
-		nature->system_hz ? decimal(n[16], nature->system_hz, 0) : "",
-		nature->designator,
-	};
-	gauge_fields(&row[COLUMNS - USES - 16], measured[0], &nature->occupied_hz, 0);
-	gauge_fields(&row[COLUMNS - USES - 12], measured[1], &nature->down26_hz, 0);
-	gauge_fields(&row[COLUMNS - USES - 8], measured[2], &nature->deviation_hz, 0);
-	gauge_fields(&row[COLUMNS - USES - 4], measured[3], &nature->am_depth, 3);
-	use_fields(&row[COLUMNS - USES], use, c, i, pair);
-	fields(to, row, COLUMNS);
+	fputs("\r\n", b->to);
 }
 
-int csv_channels(FILE *to, const struct told *t)
+static bool more(struct teller *t, int i, int n)
 {
-	fields(to, channel_head, COLUMNS);
-	for (int i = 0; i < t->census->channels; i++)
-		if (t->census->channel[i].overs >= t->min_overs)
-			channel_row(to, t, i);
-	return 0;
-}
+	struct table *b = t->self;
+	bool shown = b->depth == b->shown, again = i < n || (shown && i == 0);
 
-static const char *const plan_head[] = {
-	"bank",	   "slot",	"type_mhz", "frequency_hz", "landed_hz", "error_hz",
-	"step_hz", "mode",	"delay_s",  "locked",	    "priority",	 "name",
-	"service", "certainty", "evidence", "reason",	    "pair",
-	"listed",  "guess",
-};
-
-int csv_plan(FILE *to, const struct plan *p)
-{
-	const int columns = (int)(sizeof plan_head / sizeof plan_head[0]);
-
-	fields(to, plan_head, columns);
-	for (int i = 0; i < p->memories; i++) {
-		const struct memory *m = &p->memory[i];
-		char n[4][NUMBER], f[4][FREQ_TEXT], name[sizeof m->name + 1], listed[LISTED_TEXT + 1];
-		const char *const row[] = {
-			decimal(n[0], m->bank, 0),
-			decimal(n[1], m->slot, 0),
-			words_typed(m->landing.landed, f[0]),
-			freq_format(f[1], m->frequency),
-			freq_format(f[2], m->landing.landed),
-			decimal(n[2], freq_to_hz(m->landing.error), 0),
-			freq_format(f[3], m->landing.step),
-			mode_name(m->mode),
-			decimal(n[3], 1e-6 * (double)m->delay_us, 1),
-			m->locked ? "yes" : "no",
-			m->priority ? "yes" : "no",
-			harmless(name, sizeof name, m->name),
-			m->service,
-			certainty_name(m->certainty),
-			m->evidence,
-			m->reason,
-			m->pair,
-			harmless(listed, sizeof listed, m->listed),
-			m->guess,
-		};
-		fields(to, row, columns);
+	if (shown && i > 0)
+		end_row(b);
+	if (shown && again)
+		begin_row(b, i, i >= n);
+	if (!again) {
+		b->shown = shown ? 0 : b->shown;
+		b->depth--;
 	}
-	return 0;
+	return again;
 }
 
-static const char *const raster_head[] = {
-	"band",		   "surveyed_step_hz", "surveyed_offset_hz", "verdict",	     "step_hz",
-	"offset_hz",	   "odds",	       "odds_over_surveyed", "centres",	     "centres_agree",
-	"band_plan_line",
-};
-
-static void raster_row(FILE *to, const struct band *b, const struct raster_told *t)
+int tell_csv(FILE *to, const char *list_wanted, void (*tell)(struct teller *t, const void *what),
+	     const void *what)
 {
-	char f[4][FREQ_TEXT], n[4][NUMBER], line[RASTER_LINE_TEXT] = "";
-	const struct spacing_verdict *v = &t->verdict;
-	bool guessed = v->word != SPACING_TOO_FEW;
+	static const struct teller_ops ops = { field, group, ungroup, list, more };
+	struct table table = { .to = to, .wanted = list_wanted };
+	struct teller teller = { &ops, &table };
 
-	if (t->word == RASTER_WRONG)
-		rasters_line(b, t, line);
-	snprintf(n[0], NUMBER, "%.3g", v->odds);
-	snprintf(n[1], NUMBER, "%.3g", v->asked_odds);
-	const char *const row[] = {
-		b->id,
-		freq_format(f[0], t->surveyed.step),
-		freq_format(f[1], t->surveyed.offset),
-		raster_word_name(t->word),
-		guessed ? freq_format(f[2], v->best.step) : "",
-		guessed ? freq_format(f[3], v->best.offset) : "",
-		guessed ? n[0] : "",
-		guessed ? n[1] : "",
-		decimal(n[2], t->heard, 0),
-		decimal(n[3], v->agree, 0),
-		line,
-	};
-	fields(to, row, (int)(sizeof row / sizeof row[0]));
-}
-
-int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t)
-{
-	fields(to, raster_head, (int)(sizeof raster_head / sizeof raster_head[0]));
-	for (int b = 0; b < c->bands; b++)
-		raster_row(to, &c->band[b], &t[b]);
-	return 0;
-}
-
-static const char *const compare_head[] = {
-	"band", "frequency_hz", "change", "first_exchanges", "first_hours", "second_exchanges",
-	"second_hours", "times_low", "times_high", "p", "was", "now",
-};
-
-int csv_compare(FILE *to, const struct comparison *c)
-{
-	const int columns = (int)(sizeof compare_head / sizeof compare_head[0]);
-
-	fields(to, compare_head, columns);
-	for (int i = 0; i < c->n; i++) {
-		const struct difference *d = &c->of[i];
-		char n[6][NUMBER], p[NUMBER], f[FREQ_TEXT];
-		snprintf(p, sizeof p, "%.3g", d->p);
-		const char *const row[] = {
-			c->census[d->second]->band[d->band].id,
-			freq_format(f, d->centre),
-			change_name(d->is),
-			decimal(n[0], d->side[0].exchanges, 0),
-			decimal(n[1], d->side[0].hours, 3),
-			decimal(n[2], d->side[1].exchanges, 0),
-			decimal(n[3], d->side[1].hours, 3),
-			decimal(n[4], d->times.low, 3),
-			isfinite(d->times.high) ? decimal(n[5], d->times.high, 3) : "",
-			p,
-			d->was,
-			d->now,
-		};
-		fields(to, row, columns);
-	}
-	return 0;
+	tell(&teller, what);
+	return table.failed ? -1 : 0;
 }

@@ -9,9 +9,9 @@
 #include "tools/plan/rasters.h"
 #include "tools/plan/review.h"
 #include "tools/plan/typed.h"
+#include "tools/tell.h"
 
-/* Census and plan for other programs. Each returns 0, or -1 when there is no
- * memory; whether all was written the stream tells. */
+/* Census and plan for people and for other programs. */
 
 /* What is told of channels. */
 struct told {
@@ -42,21 +42,28 @@ struct rehearsed {
 	int                      reviews;
 };
 
-/* json.c: what a program reads. */
-int json_channels(FILE *to, const struct told *t);
-int json_compare(FILE *to, const struct comparison *c);
-int json_plan(FILE *to, const struct plan *p, const struct census *c);
-int json_rasters(FILE *to, const struct census *c, const struct raster_told *t); /* one a band */
-int json_rehearsal(FILE *to, const struct rehearsed *r);
+/* A plan and what it was made from. */
+struct planned {
+	const struct plan   *plan;
+	const struct census *census;
+};
 
-/* csv.c: RFC 4180, lines end in CR LF. Before text from the user's files that a
- * spreadsheet would take for a formula stands a '. */
-int csv_channels(FILE *to, const struct told *t);
-int csv_compare(FILE *to, const struct comparison *c);
-int csv_plan(FILE *to, const struct plan *p);
-int csv_rasters(FILE *to, const struct census *c, const struct raster_told *t);
+/* Verdicts on rasters, one a band. */
+struct rastered {
+	const struct census      *census;
+	const struct raster_told *told;
+};
 
-/* sheet.c: for a person who must type it in. */
+/* What each result tells (tools/tell.h); the pointer is to the struct named behind it. Told of nothing
+ * (an empty census, plan and so on) they say all their fields, for the manual. */
+void tell_channels(struct teller *t, const void *told);                 /* struct told       */
+void tell_comparison(struct teller *t, const void *comparison);         /* struct comparison */
+void tell_plan(struct teller *t, const void *planned);                  /* struct planned    */
+void tell_rasters(struct teller *t, const void *rastered);              /* struct rastered   */
+void tell_rehearsal(struct teller *t, const void *rehearsed);           /* struct rehearsed  */
+
+/* For a person who must type it in (sheet.c). 0, or -1 when there is no memory; whether all was
+ * written the stream tells. */
 int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r);
 
 /* sheet_rehearsal.c: what would be heard with each set of banks. */

@@ -1,0 +1,128 @@
+#include "tools/export.h"
+
+#include <math.h>
+
+#include "tools/plan/words.h"
+
+static void place(struct teller *t, const char *name, const struct memory_place *p, const char *meaning)
+{
+	tell_open(t, name, p->bank > 0, meaning);
+	tell_whole(t, "bank", p->bank, "bank, from 1");
+	tell_whole(t, "slot", p->slot, "memory in it, from 1");
+	tell_close(t);
+}
+
+static void memory(struct teller *t, const struct memory *m, const struct census *c)
+{
+	char typed[FREQ_TEXT];
+
+	tell_whole(t, "bank", m->bank, "from 1");
+	tell_whole(t, "slot", m->slot, "memory in the bank, from 1");
+	tell_text(t, "type_mhz", words_typed(m->landing.landed, typed), "what to type");
+	tell_freq(t, "frequency_hz", m->frequency, "true frequency");
+	tell_freq(t, "landed_hz", m->landing.landed, "where the receiver lands");
+	tell_real(t, "error_hz", freq_to_hz(m->landing.error), 0, "of that");
+	tell_freq(t, "step_hz", m->landing.step, "step to set");
+	tell_text(t, "mode", mode_name(m->mode), "AM, NFM, WFM");
+	tell_real(t, "delay_s", 1e-6 * (double)m->delay_us, 1, "scanning goes on so long after an over");
+	tell_yes(t, "locked", m->locked, "stored, not scanned");
+	tell_yes(t, "priority", m->priority, "looked at in between");
+	tell_text(t, "name", m->name, "with \"probably\" when it is a guess");
+	tell_text(t, "service", m->service, "of the band plan, or as the interests say");
+	tell_text(t, "certainty", certainty_name(m->certainty), "weak, likely, sure");
+	tell_text(t, "evidence", m->evidence, "what was heard");
+	tell_text(t, "reason", m->reason, "why it is here");
+	tell_text(t, "pair", m->pair, "its other frequency");
+	tell_text(t, "listed", m->listed, "what your list of licences has there");
+	tell_text(t, "guess", m->guess, "what the name is guessed from, beside the band plan");
+	tell_text(t, "hazard", m->hazard, "what the receiver itself may add there");
+	place(t, "same_as", &m->same_as, "a second seat of that memory");
+	tell_text(t, "band", m->channel >= 0 ? c->band[c->channel[m->channel].band].id : "",
+		  "id of its band; not known when it was never heard");
+}
+
+static void search(struct teller *t, const struct search *s)
+{
+	tell_freq(t, "low_hz", s->low, "lower limit to type");
+	tell_freq(t, "high_hz", s->high, "upper limit to type");
+	tell_freq(t, "step_hz", s->step, "step to set");
+	tell_text(t, "mode", mode_name(s->mode), "AM, NFM, WFM");
+	tell_real(t, "sweep_s", s->sweep_s, 2, "once through it when nothing is heard");
+	tell_text(t, "reason", s->reason, "what may be found");
+}
+
+static void set(struct teller *t, const struct bankset *s)
+{
+	bool played = s->overs > 0;
+
+	tell_text(t, "name", s->name, "what these banks are for");
+	tell_bits(t, "banks", s->banks, "switched on together");
+	tell_whole(t, "scanned", s->scanned, "memories not locked");
+	tell_real(t, "cycle_s", s->cycle_s, 2, "once round when nothing is heard");
+	tell_whole(t, "overs_rehearsed", s->overs, "overs in the rehearsal; 0: nothing to rehearse with");
+	tell_real(t, "overs_heard", played ? s->heard : NAN, 3, "share of them that would be heard");
+	tell_real(t, "urgent_heard", played && s->urgent >= 0 ? s->urgent : NAN, 3,
+		  "the same of what must not wait");
+	tell_real(t, "exchanges_met", played ? s->met : NAN, 3, "share of exchanges with any over heard");
+	tell_real(t, "held", played ? s->held : NAN, 3, "share of the time it stands still");
+	tell_real(t, "late_s", played ? s->late_s : NAN, 2, "it comes so late to an over, mean");
+}
+
+static void left(struct teller *t, const struct left *l, const struct census *c, bool any)
+{
+	static const struct channel nothing;
+	const struct channel *ch = any ? &c->channel[l->channel] : &nothing;
+
+	tell_text(t, "band", any ? c->band[ch->band].id : "", "id of its band");
+	tell_whole(t, "channel", ch->channel, "its number in the band's raster, from 0");
+	tell_freq(t, "frequency_hz", ch->centre, "its centre");
+	tell_whole(t, "overs", ch->overs, "overs met");
+	tell_text(t, "reason", l->reason, "why it is left out");
+	tell_text(t, "listed", l->listed, "what your list of licences has there");
+}
+
+static void note(struct teller *t, const struct note *n, const struct census *c, bool any)
+{
+	tell_text(t, "band", any ? c->band[n->band].id : "", "id of the band");
+	tell_text(t, "text", n->text, "what is wrong with its survey");
+}
+
+static void lists(struct teller *t, const struct plan *p, const struct census *c)
+{
+	static const struct memory no_memory = { .channel = -1 };
+	static const struct search no_search;
+	static const struct bankset no_set;
+	static const struct left no_left;
+	static const struct note no_note;
+
+	tell_list(t, "memories", "by bank and slot");
+	for (int i = 0; tell_more(t, i, p->memories); i++)
+		memory(t, i < p->memories ? &p->memory[i] : &no_memory, c);
+	tell_list(t, "search_ranges", "most wanted first");
+	for (int i = 0; tell_more(t, i, p->searches); i++)
+		search(t, i < p->searches ? &p->search[i] : &no_search);
+	tell_list(t, "sets", "banks to switch on together");
+	for (int i = 0; tell_more(t, i, p->sets); i++)
+		set(t, i < p->sets ? &p->set[i] : &no_set);
+	tell_list(t, "left_out", "every channel heard that is in no memory");
+	for (int i = 0; tell_more(t, i, p->lefts); i++)
+		left(t, i < p->lefts ? &p->left[i] : &no_left, c, i < p->lefts);
+	tell_list(t, "notes", "bands surveyed on a wrong raster");
+	for (int i = 0; tell_more(t, i, p->notes); i++)
+		note(t, i < p->notes ? &p->note[i] : &no_note, c, i < p->notes);
+}
+
+void tell_plan(struct teller *t, const void *planned)
+{
+	const struct planned *of = planned;
+
+	tell_open(t, NULL, true, "");
+	tell_text(t, "receiver", of->plan->receiver, "name of its profile");
+	tell_real(t, "squelch_db", 0.1 * of->census->squelch_ddb, 1, "dB over the noise that open the set");
+	tell_time(t, "from", of->census->start_us, "when the survey began");
+	tell_time(t, "until", of->census->end_us, "when it ended");
+	tell_text(t, "priority", of->plan->priority, "which memory has it and why, or why none");
+	tell_text(t, "everyday", of->plan->everyday, "why bank 1 has what it has");
+	lists(t, of->plan, of->census);
+	tell_close(t);
+}
