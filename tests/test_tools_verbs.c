@@ -303,7 +303,7 @@ static void full_output_is_failure(void **state)
 
 static void output_folder(void **state)
 {
-	static const char *const names[] = { "plan.txt", "plan.json", "plan.csv" };
+	static const char *const names[] = { "plan.txt", "plan.json", "plan.csv", "plan.html" };
 	struct stage *s = *state;
 	char path[200];
 	struct stat is;
@@ -311,7 +311,7 @@ static void output_folder(void **state)
 	run(s, PLAN " --output sheets", false);
 	assert_int_equal(s->out.code, 0);
 	assert_string_equal(s->out.text, "");
-	for (size_t i = 0; i < 3; i++) {
+	for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
 		snprintf(path, sizeof path, "%s/sheets/%s", s->folder, names[i]);
 		assert_int_equal(stat(path, &is), 0);
 		assert_int_equal(is.st_mode & 0777, 0600);
@@ -319,7 +319,7 @@ static void output_folder(void **state)
 	}
 	/* Nothing else is left there; a second run replaces them. */
 	run(s, PLAN " --output sheets && ls -A sheets | wc -l", false);
-	assert_string_equal(s->out.text, "3\n");
+	assert_string_equal(s->out.text, "4\n");
 	run(s, PLAN " --output night.survey/inside", true);
 	assert_int_equal(s->out.code, 1);
 }

@@ -1,6 +1,7 @@
 #include "tools/verbs.h"
 #include "tools/deliver.h"
 #include "tools/export.h"
+#include "tools/page/pages.h"
 #include "tools/workshop.h"
 
 #include <stdio.h>
@@ -28,10 +29,18 @@ static int write_csv(FILE *to, const void *of)
 	return tell_csv(to, "memories", tell_plan, &planned);
 }
 
+static int write_page(FILE *to, const void *of)
+{
+	const struct workshop *w = of;
+
+	return page_sheet(to, w->plan, w->census, &w->receiver);
+}
+
 static const struct delivery files[] = {
 	{ "plan.txt", write_text },
 	{ "plan.json", write_json },
 	{ "plan.csv", write_csv },
+	{ "plan.html", write_page },
 };
 
 #define FILES ((int)(sizeof files / sizeof files[0]))
@@ -61,5 +70,5 @@ const struct command command_plan = {
 	.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "site" },
 		   { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
 		   { "json", "for a program instead of a person" },
-		   { "output", "write plan.txt, plan.json and plan.csv there instead" } },
+		   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead" } },
 };

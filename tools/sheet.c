@@ -34,8 +34,7 @@ static const char *khz(char out[32], struct freq f)
 	return out;
 }
 
-/* The memories of one bank: the first, and where the next begins. */
-static int bank_end(const struct plan *p, int first)
+int sheet_bank_end(const struct plan *p, int first)
 {
 	int end = first;
 
@@ -44,7 +43,7 @@ static int bank_end(const struct plan *p, int first)
 	return end;
 }
 
-static int bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
+int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
 {
 	int keys = 0;
 
@@ -55,18 +54,8 @@ static int bank_keys(const struct plan *p, const struct receiver *r, int first, 
 
 static void how_to_read(FILE *to)
 {
-	static const char *const lines[] = {
-		"Type a frequency as it stands under TYPE; then the display should show what stands under "
-		"SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are "
-		"guesses from the band plan unless you gave them.",
-		"SURE: sure is at least 10 overs in 5 exchanges (or always on), a median of 12 dB, and "
-		"agreement on what it is; weak is a single exchange, or hardly over the noise; likely lies "
-		"between. Faint is below 8 dB: hard to follow.",
-		"Channels of 12.5 kHz sound quiet on a set that has one filter for all: turn it up.",
-	};
-
-	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		sheet_wrap(to, "", 0, lines[i]);
+	for (int i = 0; sheet_how_to_read[i]; i++)
+		sheet_wrap(to, "", 0, sheet_how_to_read[i]);
 	fputc('\n', to);
 }
 
@@ -78,8 +67,8 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	for (int i = 0; i < p->memories; i++)
 		live += !p->memory[i].locked;
 	for (int first = 0, end; first < p->memories; first = end) {
-		end = bank_end(p, first);
-		keys += bank_keys(p, r, first, end);
+		end = sheet_bank_end(p, first);
+		keys += sheet_bank_keys(p, r, first, end);
 	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
@@ -215,7 +204,7 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
 		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
 		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
-		bank_keys(p, r, first, end));
+		sheet_bank_keys(p, r, first, end));
 	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
@@ -314,18 +303,9 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 
 static void cautions(FILE *to)
 {
-	static const char *const lines[] = {
-		("Rules on receiving differ by country and service, some forbid certain services or a scanner in a "
-		 "car. This sheet is no legal advice and cannot know yours: check local law."),
-		"Never act on what you hear, never go there, never pass on, publish or stream it.",
-		"Cellular, cordless and private telephones are never proposed; data is counted, never decoded.",
-		"Keep this sheet and the survey to yourself: they tell when others talk.",
-		"The dongle and its antenna are not your set and its antenna: let your ear decide.",
-	};
-
 	fprintf(to, "\nCAUTIONS\n");
-	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		sheet_wrap(to, "  - ", 4, lines[i]);
+	for (int i = 0; sheet_cautions[i]; i++)
+		sheet_wrap(to, "  - ", 4, sheet_cautions[i]);
 }
 
 int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
@@ -334,7 +314,7 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 	sets(to, p);
 	notes(to, p, c);
 	for (int first = 0, end; first < p->memories; first = end) {
-		end = bank_end(p, first);
+		end = sheet_bank_end(p, first);
 		bank(to, p, first, end, r);
 	}
 	empty_banks(to, p, r);
