@@ -45,7 +45,7 @@ static const struct delivery files[] = {
 
 #define FILES ((int)(sizeof files / sizeof files[0]))
 
-static int plan(const struct choice *o)
+int verb_plan(const struct choice *o)
 {
 	struct workshop w = { 0 };
 	struct fault why = { 0 };
@@ -55,20 +55,10 @@ static int plan(const struct choice *o)
 		code = command_fail(&why);
 	else if (o->output)
 		code = deliver(o->output, files, FILES, &w, &why) < 0 ? command_fail(&why) : 0;
-	else if ((o->json ? write_json : write_text)(stdout, &w) < 0)
+	else if ((o->json ? write_json : o->csv ? write_csv : write_text)(stdout, &w) < 0)
 		code = 1;
 	if (code == 0)
 		code = command_end();
 	workshop_close(&w);
 	return code;
 }
-
-const struct command command_plan = {
-	.name = "plan", .words = "SURVEY --receiver FILE", .least = 1, .most = 1, .run = plan,
-	.help = "propose memories and search ranges",
-	.example = "plan night.survey --receiver receiver-400.conf --output sheet",
-	.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "site" },
-		   { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
-		   { "json", "for a program instead of a person" },
-		   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead" } },
-};

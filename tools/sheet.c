@@ -74,6 +74,8 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
+	if (c->part[0])
+		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
 	fprintf(to,
 		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",

@@ -28,7 +28,7 @@ int workshop_open(const struct choice *o, struct workshop *w, struct fault *why)
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
 	if (!o->interests && interests_default(&w->interests) < 0)
 		return -1;
-	w->census = night_read(o->file[0], o->site, command_squelch_ddb(o), why);
+	w->census = night_read(o->file[0], &o->night, why);
 	if (!w->census)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
