@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "dsp/freq.h"
+#include "store/moment.h"
 #include "store/settings.h"
 
 #define HELP_AT    24           /* where words of help begin in a line of --help */
@@ -131,6 +132,8 @@ static int take(const struct option_row *row, const char *text, void *out)
 		return take_freq(at, text);
 	case OPTION_DURATION:
 		return take_duration(at, text);
+	case OPTION_MOMENT:
+		return moment_parse(text, at);
 	default:
 		return take_bits(at, text);
 	}
@@ -144,6 +147,7 @@ char *options_allowed(const struct option_row *row, char out[100])
 		[OPTION_HZ] = "a frequency such as 154235000 or \"154.235 MHz\"",
 		[OPTION_FREQ] = "a frequency such as 154235000 or \"154.235 MHz\"",
 		[OPTION_DURATION] = "a duration such as 90 s, 10 min or 12 h",
+		[OPTION_MOMENT] = "a time such as 21:00, 21:00Z or \"2026-02-17 21:00\"",
 		[OPTION_BITS] = "numbers from 1 to 64 such as 1,2,5",
 	};
 

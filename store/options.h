@@ -20,6 +20,7 @@ enum option_type {
 	OPTION_HZ,              /* int32_t: a frequency that is a whole number of hertz    */
 	OPTION_FREQ,            /* struct freq, above 0                                    */
 	OPTION_DURATION,        /* int64_t microseconds, above 0                           */
+	OPTION_MOMENT,          /* struct moment, its text borrowed                        */
 	OPTION_BITS             /* uint64_t: "1,2,5", a bit each from 1 to 64              */
 };
 

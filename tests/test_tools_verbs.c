@@ -186,7 +186,16 @@ static const struct {
 	{ "rasters night.survey --csv", "rasters.csv" },
 	{ "compare night.survey night.survey", "compare.txt" },
 	{ "--help", "help.txt" },
+	{ "help", "help.txt" },
 	{ "plan --help", "help-plan.txt" },
+	{ "help plan", "help-plan.txt" },
+	{ "help status", "help-status.txt" }, { "help channels", "help-channels.txt" },
+	{ "help rehearse", "help-rehearse.txt" }, { "help rasters", "help-rasters.txt" },
+	{ "help check", "help-check.txt" }, { "help merge", "help-merge.txt" },
+	{ "help compare", "help-compare.txt" }, { "help rescue", "help-rescue.txt" },
+	{ "help help", "help-help.txt" },
+	{ "status night.survey --since 01:00 --until 03:00 --band air --service paging", "status-part.txt" },
+	{ PLAN " --csv", "plan.csv" },
 	{ REHEARSE "rehearsed.csv", "rehearse.txt" },
 	{ REHEARSE "rehearsed.csv --banks 3 --json", "rehearse.json" },
 };
@@ -273,6 +282,11 @@ static const struct {
 	{ "a bank too high", REHEARSE "rehearsed.csv --banks 65", 2, "must be numbers from 1 to 64" },
 	{ "a bank that is empty", REHEARSE "rehearsed.csv --banks 1,9", 2, "bank without memories" },
 	{ "folders for a rehearsal", REHEARSE "rehearsed.csv --output x", 2, "--output is unknown, see bandcensus rehearse --help" },
+	{ "a time that is none", "channels night.survey --since noon", 2, "--since is \"noon\", must be a time such as 21:00" },
+	{ "amid an hour", "status night.survey --until 02:30", 2, "--until is \"02:30\", must be at a whole hour" },
+	{ "no such band", "status night.survey --band aair", 2, "has no band \"aair\", did you mean air" },
+	{ "no such service", "compare night.survey night.survey --service rail", 2, "has no service \"rail\"" },
+	{ "help with nothing", "help plans", 2, "\"plans\" is no verb (plan?)" },
 	{ "the version", "--version", 0, "" },
 };
 
@@ -303,7 +317,7 @@ static void full_output_is_failure(void **state)
 
 static void output_folder(void **state)
 {
-	static const char *const names[] = { "plan.txt", "plan.json", "plan.csv" };
+	static const char *const names[] = { "plan.txt", "plan.json", "plan.csv", "plan.html" };
 	struct stage *s = *state;
 	char path[200];
 	struct stat is;
@@ -311,7 +325,7 @@ static void output_folder(void **state)
 	run(s, PLAN " --output sheets", false);
 	assert_int_equal(s->out.code, 0);
 	assert_string_equal(s->out.text, "");
-	for (size_t i = 0; i < 3; i++) {
+	for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
 		snprintf(path, sizeof path, "%s/sheets/%s", s->folder, names[i]);
 		assert_int_equal(stat(path, &is), 0);
 		assert_int_equal(is.st_mode & 0777, 0600);
@@ -319,7 +333,7 @@ static void output_folder(void **state)
 	}
 	/* Nothing else is left there; a second run replaces them. */
 	run(s, PLAN " --output sheets && ls -A sheets | wc -l", false);
-	assert_string_equal(s->out.text, "3\n");
+	assert_string_equal(s->out.text, "4\n");
 	run(s, PLAN " --output night.survey/inside", true);
 	assert_int_equal(s->out.code, 1);
 }

@@ -71,7 +71,7 @@ static int table(const struct told *t)
 	return 0;
 }
 
-static int channels(const struct choice *o)
+int verb_channels(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct census *c = NULL;
@@ -82,7 +82,7 @@ static int channels(const struct choice *o)
 
 	if (o->licences && licences_read(o->licences, &l, &why) < 0)
 		return command_fail(&why);
-	c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
+	c = night_read(o->file[0], &o->night, &why);
 	s = c && census_traffic(c) == 0 && interests_default(&i) == 0 ? suspect_all(c) : NULL;
 	const struct told t = { c, s, &i, &l, (int)o->min_overs };
 	int done = !s ? -1 : o->json ? tell_json(stdout, tell_channels, &t) :
@@ -101,11 +101,3 @@ static int channels(const struct choice *o)
 	interests_free(&i);
 	return code;
 }
-
-const struct command command_channels = {
-	.name = "channels", .words = "SURVEY", .least = 1, .most = 1, .run = channels,
-	.help = "list what was heard, channel by channel",
-	.example = "channels night.survey --squelch 10",
-	.takes = { { "site" }, { "squelch" }, { "min-overs" }, { "licences" },
-		   { "json", "for a program: an array of objects" }, { "csv" } },
-};

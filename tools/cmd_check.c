@@ -186,7 +186,7 @@ static bool is_survey(const char *path)
 	return n == sizeof head && memcmp(head, "SQLite format 3", 16) == 0;
 }
 
-static int check(const struct choice *o)
+int verb_check(const struct choice *o)
 {
 	int code = 0;
 
@@ -200,9 +200,3 @@ static int check(const struct choice *o)
 	}
 	return code ? code : command_end();
 }
-
-const struct command command_check = {
-	.name = "check", .words = "FILE...", .least = 1, .most = 100000, .run = check,
-	.help = "whether settings, survey and licence files can be used",
-	.example = "check my.conf night.survey",
-};

@@ -79,15 +79,15 @@ static int table(const struct comparison *c, char **file)
 	return 0;
 }
 
-static int run(const struct choice *o)
+int verb_compare(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct comparison c = { 0 };
 	struct census *first = NULL, *second = NULL;
 	int code;
 
-	first = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
-	second = first ? night_read(o->file[1], o->site, command_squelch_ddb(o), &why) : NULL;
+	first = night_read(o->file[0], &o->night, &why);
+	second = first ? night_read(o->file[1], &o->night, &why) : NULL;
 	if (!second) {
 		code = command_fail(&why);
 		goto out;
@@ -106,10 +106,3 @@ out:
 	census_destroy(second);
 	return code;
 }
-
-const struct command command_compare = {
-	.name = "compare", .words = "FIRST SECOND", .least = 2, .most = 2, .run = run,
-	.help = "what is new, gone, busier or quieter in a second survey",
-	.example = "compare winter.survey summer.survey",
-	.takes = { { "squelch" }, { "site" }, { "json" }, { "csv" } },
-};

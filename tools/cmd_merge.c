@@ -15,7 +15,7 @@ static const char *plural(int n)
 	return n == 1 ? "" : "s";
 }
 
-static int merge(const struct choice *o)
+int verb_merge(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct merge_sum sum;
@@ -27,9 +27,3 @@ static int merge(const struct choice *o)
 	       o->files - 1, plural(o->files - 1));
 	return command_end();
 }
-
-const struct command command_merge = {
-	.name = "merge", .words = "NEW SURVEY ...", .least = 2, .most = 1000, .run = merge,
-	.help = "make one survey of several nights, dongles or sites",
-	.example = "merge all.survey monday.survey tuesday.survey",
-};

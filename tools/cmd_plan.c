@@ -1,6 +1,7 @@
 #include "tools/verbs.h"
 #include "tools/deliver.h"
 #include "tools/export.h"
+#include "tools/page/pages.h"
 #include "tools/workshop.h"
 
 #include <stdio.h>
@@ -28,24 +29,23 @@ static int write_csv(FILE *to, const void *of)
 	return tell_csv(to, "memories", tell_plan, &planned);
 }
 
-static int write_changes(FILE *to, const void *of)
+static int write_page(FILE *to, const void *of)
 {
 	const struct workshop *w = of;
-	const struct planned planned = { w->plan, w->census };
 
-	return tell_csv(to, "changes", tell_plan, &planned);
+	return page_sheet(to, w->plan, w->census, &w->receiver);
 }
 
 static const struct delivery files[] = {
 	{ "plan.txt", write_text },
 	{ "plan.json", write_json },
 	{ "plan.csv", write_csv },
-	{ "changes.csv", write_changes },       /* only with --memories */
+	{ "plan.html", write_page },
 };
 
 #define FILES ((int)(sizeof files / sizeof files[0]))
 
-static int plan(const struct choice *o)
+int verb_plan(const struct choice *o)
 {
 	struct workshop w = { 0 };
 	struct fault why = { 0 };
@@ -54,21 +54,11 @@ static int plan(const struct choice *o)
 	if (workshop_open(o, &w, &why) < 0)
 		code = command_fail(&why);
 	else if (o->output)
-		code = deliver(o->output, files, FILES - !o->memories, &w, &why) < 0 ? command_fail(&why) : 0;
-	else if ((o->json ? write_json : write_text)(stdout, &w) < 0)
+		code = deliver(o->output, files, FILES, &w, &why) < 0 ? command_fail(&why) : 0;
+	else if ((o->json ? write_json : o->csv ? write_csv : write_text)(stdout, &w) < 0)
 		code = 1;
 	if (code == 0)
 		code = command_end();
 	workshop_close(&w);
 	return code;
 }
-
-const struct command command_plan = {
-	.name = "plan", .words = "SURVEY --receiver FILE", .least = 1, .most = 1, .run = plan,
-	.help = "propose memories and search ranges",
-	.example = "plan night.survey --receiver receiver-400.conf --output sheet",
-	.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "memories" }, { "site" },
-		   { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
-		   { "json", "for a program instead of a person" },
-		   { "output", "write plan.txt, plan.json and plan.csv there instead, and with --memories changes.csv" } },
-};

@@ -56,7 +56,7 @@ static int table(const struct census *c, const struct raster_told *t)
 	return 0;
 }
 
-static int rasters(const struct choice *o)
+int verb_rasters(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct census *c = NULL;
@@ -64,7 +64,7 @@ static int rasters(const struct choice *o)
 	struct raster_told *t = NULL;
 	int code;
 
-	c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
+	c = night_read(o->file[0], &o->night, &why);
 	if (!c)
 		return command_fail(&why);
 	s = suspect_all(c);
@@ -83,11 +83,3 @@ static int rasters(const struct choice *o)
 	census_destroy(c);
 	return code;
 }
-
-const struct command command_rasters = {
-	.name = "rasters", .words = "SURVEY", .least = 1, .most = 1, .run = rasters,
-	.help = "whether the channels surveyed are those in use",
-	.example = "rasters night.survey",
-	.takes = { { "squelch", "dB over the noise from which an over counts, 0 to 60; 6 when not given" },
-		   { "site" }, { "json", "for a program: an array of objects" }, { "csv" } },
-};

@@ -43,7 +43,7 @@ static int work(const struct choice *o, struct theatre *t, struct fault *why)
 {
 	if (receiver_read(o->receiver, &t->receiver, why) < 0 || typed_read(o->plan, &t->typed, why) < 0)
 		return -1;
-	t->census = night_read(o->file[0], o->site, command_squelch_ddb(o), why);
+	t->census = night_read(o->file[0], &o->night, why);
 	if (!t->census)
 		return -1;
 	t->plan = typed_plan(&t->typed, o->plan, t->census, &t->receiver, why);
@@ -67,7 +67,7 @@ static void strike(struct theatre *t)
 	typed_free(&t->typed);
 }
 
-static int rehearse_verb(const struct choice *o)
+int verb_rehearse(const struct choice *o)
 {
 	struct theatre t = { 0 };
 	struct fault why = { 0 };
@@ -82,14 +82,3 @@ static int rehearse_verb(const struct choice *o)
 	strike(&t);
 	return code;
 }
-
-const struct command command_rehearse = {
-	.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .least = 1, .most = 1,
-	.run = rehearse_verb,
-	.help = "what a receiver typed full would hear of a survey",
-	.example = "rehearse night.survey --plan sheet/plan.csv --receiver receiver-400.conf",
-	.takes = { { "plan", .needed = true },
-		   { "receiver", "profile of the set they are typed into", .needed = true }, { "banks" },
-		   { "site" }, { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" },
-		   { "json", "for a program instead of a person" } },
-};

@@ -27,7 +27,7 @@ static void tables(const struct rescue_sum *sum)
 	}
 }
 
-static int rescue(const struct choice *o)
+int verb_rescue(const struct choice *o)
 {
 	struct fault why = { 0 };
 	struct rescue_sum sum;
@@ -42,10 +42,3 @@ static int rescue(const struct choice *o)
 	code = command_end();
 	return code || sum.whole ? code : 1;
 }
-
-const struct command command_rescue = {
-	.name = "rescue", .words = "SURVEY NEW", .least = 2, .most = 2, .run = rescue,
-	.help = "save what can be read of a damaged survey into a new one",
-	.more = "exit code: 0 nothing was lost, 1 something was, 2 no survey could be made for your input\n",
-	.example = "rescue night.survey saved.survey",
-};

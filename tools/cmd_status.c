@@ -2,16 +2,15 @@
 #include "tools/night.h"
 #include "tools/plan/occupancy.h"
 #include "tools/plan/words.h"
-#include "tools/site.h"
 
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 
-/* What is walked through for the site in hand. */
+/* What is walked through for the part in hand. */
 struct shown {
-	const struct site *site;
-	int                incidents;
+	const struct narrowed *part;
+	int                    incidents;
 };
 
 static int run(void *self, const struct run_row *r)
@@ -19,7 +18,7 @@ static int run(void *self, const struct run_row *r)
 	const struct shown *s = self;
 	char from[TIME_TEXT], to[TIME_TEXT];
 
-	if (!site_has(s->site, r->id))
+	if (!narrow_has(s->part, r->id, r->start_us, r->end_us ? r->end_us : INT64_MAX))
 		return 0;
 	printf("run %" PRId64 "  %s to %s\n", r->id, words_time(from, r->start_us),
 	       r->end_us ? words_time(to, r->end_us) : "no end kept: still running, or cut off");
@@ -35,7 +34,7 @@ static int incident(void *self, const struct incident_row *r)
 	struct shown *s = self;
 	char from[TIME_TEXT];
 
-	if (!site_has(s->site, r->run))
+	if (!narrow_has(s->part, r->run, r->at_us, r->until_us > r->at_us ? r->until_us : r->at_us + 1))
 		return 0;
 	if (s->incidents++ == 0)
 		printf("\nincidents\n");
@@ -126,14 +125,16 @@ static void week(const struct census *c)
 	}
 }
 
-static int show(struct survey *s, const struct site *site, const struct census *c, const char *path,
+static int show(struct survey *s, const struct narrowed *part, const struct census *c, const char *path,
 		struct fault *why)
 {
-	struct shown seen = { .site = site };
+	struct shown seen = { .part = part };
 
 	printf("%s\n\n", path);
 	if (survey_each_run(s, run, &seen, why) != 0)
 		return -1;
+	if (c->part[0])
+		printf("\nonly %s was asked for\n", c->part);
 	printf("\nheard %d overs on %d channels of %d bands, at %g dB over the noise or more\n",
 	       c->overs, c->channels, c->bands, 0.1 * c->squelch_ddb);
 	bands(c);
@@ -146,28 +147,21 @@ static int show(struct survey *s, const struct site *site, const struct census *
 	return 0;
 }
 
-static int status(const struct choice *o)
+int verb_status(const struct choice *o)
 {
 	struct fault why = { 0 };
-	struct site site = { 0 };
+	struct narrowed part = { 0 };
 	int code;
 
-	struct census *c = night_read(o->file[0], o->site, command_squelch_ddb(o), &why);
+	struct census *c = night_read(o->file[0], &o->night, &why);
 	struct survey *s = c ? survey_read(o->file[0], &why) : NULL;
-	if (!s || site_choose(s, o->file[0], o->site, &site, &why) < 0 ||
-	    show(s, &site, c, o->file[0], &why) < 0)
+	if (!s || narrow(&o->night, s, o->file[0], &part, &why) < 0 ||
+	    show(s, &part, c, o->file[0], &why) < 0)
 		code = command_fail(&why);
 	else
 		code = command_end();
-	site_free(&site);
+	narrow_free(&part);
 	census_destroy(c);
 	survey_close(s);
 	return code;
 }
-
-const struct command command_status = {
-	.name = "status", .words = "SURVEY", .least = 1, .most = 1, .run = status,
-	.help = "what was looked at, when, and what went wrong",
-	.example = "status night.survey",
-	.takes = { { "squelch" }, { "site" } },
-};

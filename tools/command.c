@@ -18,17 +18,23 @@ static const struct option_row table[] = {
 	  .help = "CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and type_mhz or "
 		  "frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked and priority (yes, no), "
 		  "heard (yes, noise, locked); others are passed over" },
-	{ .name = "memories", .value = "FILE", .type = OPTION_TEXT, .at = AT(memories),
-	  .help = "CSV of what is in the set now, such as your own list or the plan.csv you ticked: columns as for "
-		  "rehearse --plan, and pinned (yes, no) and name. Keeps slots, and tells the changes" },
 	{ .name = "banks", .value = "LIST", .type = OPTION_BITS, .at = AT(banks),
 	  .help = "these together, such as 1,2,5; each alone and all when not given" },
 	{ .name = "licences", .value = "FILE", .type = OPTION_TEXT, .at = AT(licences),
 	  .help = "CSV of frequencies in MHz and who is licensed there, to print beside" },
-	{ .name = "site", .value = "NAME", .type = OPTION_TEXT, .at = AT(site),
+	{ .name = "site", .value = "NAME", .type = OPTION_TEXT, .at = AT(night.site),
 	  .help = "of a merged survey that has several" },
-	{ .name = "squelch", .value = "DB", .type = OPTION_REAL, .at = AT(squelch_db), .low = 0, .high = 60,
+	{ .name = "squelch", .value = "DB", .type = OPTION_REAL, .at = AT(night.squelch_db), .low = 0, .high = 60,
 	  .help = "dB over the noise from which a channel counts as busy, 0 to 60; 6 when not given" },
+	{ .name = "since", .value = "TIME", .type = OPTION_MOMENT, .at = AT(night.since),
+	  .help = "only from then on: \"2026-02-17 21:00\", or 21:00 for the first after the survey began, in "
+		  "this computer's time zone; with Z behind it, UTC. Accounts are kept by the hour" },
+	{ .name = "until", .value = "TIME", .type = OPTION_MOMENT, .at = AT(night.until),
+	  .help = "only up to then, written likewise; 05:00 is the first after the beginning" },
+	{ .name = "band", .value = "ID", .type = OPTION_TEXTS, .at = AT(night.band),
+	  .help = "only this band, as status lists them; may be repeated" },
+	{ .name = "service", .value = "NAME", .type = OPTION_TEXTS, .at = AT(night.service),
+	  .help = "only the bands of this service, such as fire, air or marine; may be repeated" },
 	{ .name = "min-overs", .value = "N", .type = OPTION_WHOLE, .at = AT(min_overs), .low = 0, .high = 1e6,
 	  .help = "only channels with so many overs; 1 when not given" },
 	{ .name = "json", .type = OPTION_FLAG, .at = AT(json), .help = "for a program" },
@@ -81,13 +87,17 @@ int command_options(const struct command *c, struct option_row row[TAKES_MOST + 
 	return n;
 }
 
-static int print_help(const struct command *c, const struct option_row *row, int rows)
+int command_help(const struct command *c)
 {
-	printf("bandcensus %s %s\n%s\n\n", c->name, c->words, c->help);
+	struct option_row row[TAKES_MOST + 1];
+	int rows = command_options(c, row);
+
+	printf("bandcensus %s%s%s\n%s\n\n", c->name, c->words[0] ? " " : "", c->words, c->help);
 	options_print(stdout, row, rows);
 	if (c->more)
 		printf("\n%s", c->more);
-	printf("\nfor example: bandcensus %s\n", c->example);
+	printf("\nexit code: %s\n\nfor example: bandcensus %s\n", c->exits ? c->exits : COMMAND_EXITS,
+	       c->example);
 	return command_end();
 }
 
@@ -113,9 +123,9 @@ static int complete(const struct command *c, const struct option_row *row, const
 	return 0;
 }
 
-int command_run(const struct command *c, int argc, char **argv)
+int command_run(const struct command *c, int (*run)(const struct choice *o), int argc, char **argv)
 {
-	struct choice o = { .squelch_db = SQUELCH_PRESET_DB, .min_overs = 1 };
+	struct choice o = { .night.squelch_db = SQUELCH_PRESET_DB, .min_overs = 1 };
 	struct option_row row[TAKES_MOST + 1];
 	struct fault why = { 0 };
 	char program[40];
@@ -125,10 +135,10 @@ int command_run(const struct command *c, int argc, char **argv)
 	int taken = options_take(row, rows, argc, argv, program, &o, argv, c->most, &o.files, &why);
 	o.file = argv;
 	if (o.help && taken == 0)
-		code = print_help(c, row, rows);
+		code = command_help(c);
 	else if (taken < 0 || complete(c, row, &o, &why) < 0)
 		code = command_fail(&why);
 	else
-		code = c->run(&o);
+		code = run(&o);
 	return code;
 }

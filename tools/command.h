@@ -4,22 +4,21 @@
 #include <stdbool.h>
 #include <stdint.h>
 
-#include "store/options.h"
+#include "tools/night.h"
 
 /* A verb's command line, read. */
 struct choice {
 	bool        json, csv;
-	double      squelch_db;
+	struct night_wants night;       /* what of a survey is read             */
 	int64_t     min_overs;
-	const char *site;               /* NULL: the only one                   */
-	const char *receiver, *interests, *output, *licences, *plan, *memories;
+	const char *receiver, *interests, *output, *licences, *plan;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;
 	bool        help;
 };
 
-#define TAKES_MOST 16
+#define TAKES_MOST 20
 
 /* An option that a verb takes. */
 struct takes {
@@ -28,20 +27,20 @@ struct takes {
 	bool        needed;
 };
 
+/* What the exit codes of most verbs say. */
+#define COMMAND_EXITS "0 done, 1 failed, 2 something in your input is to be mended"
+
 /* One verb of bandcensus: all that reads it, helps with it, documents and completes it. */
 struct command {
 	const char  *name;
 	const char  *words;             /* after it, as --help shows them       */
 	const char  *help;              /* one line                             */
 	const char  *more;              /* paragraphs behind the options; NULL: none */
+	const char  *exits;             /* what its exit codes say; NULL: as usual   */
 	const char  *example;           /* a line as typed, without "bandcensus "    */
 	int          least, most;       /* files                                */
 	struct takes takes[TAKES_MOST]; /* as --help shows them; --help itself goes without saying */
-	int        (*run)(const struct choice *o);      /* returns the exit code */
 };
-
-/* All of them, as --help shows them. *n: how many. */
-const struct command *const *commands_all(int *n);
 
 /* The rows of the options that a verb takes, --help last, in row; returns how many. */
 int command_options(const struct command *c, struct option_row row[TAKES_MOST + 1]);
@@ -49,13 +48,11 @@ int command_options(const struct command *c, struct option_row row[TAKES_MOST + 
 /* The table of all options, for who documents or completes them. */
 const struct option_row *command_table(int *n);
 
-/* Reads the verb's command line and runs it. argv[0] is the verb. Returns the exit code. */
-int command_run(const struct command *c, int argc, char **argv);
+/* Reads the verb's command line and hands it to run. argv[0] is the verb. Returns the exit code. */
+int command_run(const struct command *c, int (*run)(const struct choice *o), int argc, char **argv);
 
-static inline int command_squelch_ddb(const struct choice *o)
-{
-	return (int)(o->squelch_db * 10 + 0.5);
-}
+/* Prints what --help prints. The exit code. */
+int command_help(const struct command *c);
 
 /* Complains on stderr and gives the exit code. */
 int command_fail(const struct fault *why);

@@ -1,41 +1,49 @@
-#include "tools/command.h"
+#include "tools/verbs.h"
 
 #include <string.h>
 
-#include "tools/verbs.h"
+static int verb_help(const struct choice *o);
 
-static const struct command *const commands[] = {
-	&command_status, &command_channels, &command_plan, &command_rehearse, &command_rasters,
-	&command_check, &command_merge, &command_compare, &command_rescue,
+/* What each verb does. */
+static int (*const runs[VERBS])(const struct choice *o) = {
+	[VERB_STATUS] = verb_status, [VERB_CHANNELS] = verb_channels, [VERB_PLAN] = verb_plan,
+	[VERB_REHEARSE] = verb_rehearse, [VERB_RASTERS] = verb_rasters, [VERB_CHECK] = verb_check,
+	[VERB_MERGE] = verb_merge, [VERB_COMPARE] = verb_compare, [VERB_RESCUE] = verb_rescue,
+	[VERB_HELP] = verb_help,
 };
 
-#define COMMANDS ((int)(sizeof commands / sizeof commands[0]))
-
-const struct command *const *commands_all(int *n)
-{
-	*n = COMMANDS;
-	return commands;
-}
-
-static int print_help(void)
+static int print_verbs(void)
 {
 	printf("bandcensus VERB ...\nReads what bandcensusd kept of the air.\n\n");
-	for (int i = 0; i < COMMANDS; i++)
-		printf("  %-9s %s\n", commands[i]->name, commands[i]->help);
-	printf("\nbandcensus VERB --help tells more of each; --version prints the version.\n");
+	for (int i = 0; i < VERBS; i++)
+		printf("  %-9s %s\n", commands[i].name, commands[i].help);
+	printf("\nbandcensus VERB --help tells more of each; --version prints the version.\n"
+	       "exit code: %s\n\nfor example: bandcensus plan night.survey --receiver receiver-400.conf\n",
+	       COMMAND_EXITS);
 	return command_end();
 }
 
-static int no_verb(const char *word)
+/* Its number, or -1 once it was complained of. */
+static int verb_named(const char *word)
 {
-	const char *names[COMMANDS];
+	const char *names[VERBS];
 
-	for (int i = 0; i < COMMANDS; i++)
-		names[i] = commands[i]->name;
-	const char *meant = word_nearest(word, names, COMMANDS);
+	for (int i = 0; i < VERBS; i++) {
+		if (strcmp(word, commands[i].name) == 0)
+			return i;
+		names[i] = commands[i].name;
+	}
+	const char *meant = word_nearest(word, names, VERBS);
 	fprintf(stderr, "bandcensus: \"%.60s\" is no verb%s%s%s, see bandcensus --help\n", word,
 		meant ? " (" : "", meant ? meant : "", meant ? "?)" : "");
-	return 2;
+	return -1;
+}
+
+static int verb_help(const struct choice *o)
+{
+	int verb = o->files ? verb_named(o->file[0]) : VERBS;
+
+	return verb < 0 ? 2 : verb == VERBS ? print_verbs() : command_help(&commands[verb]);
 }
 
 int main(int argc, char **argv)
@@ -45,13 +53,11 @@ int main(int argc, char **argv)
 		return 2;
 	}
 	if (strcmp(argv[1], "--help") == 0)
-		return print_help();
+		return print_verbs();
 	if (strcmp(argv[1], "--version") == 0) {
 		printf("bandcensus %s\n", BANDCENSUS_VERSION);
 		return command_end();
 	}
-	for (int i = 0; i < COMMANDS; i++)
-		if (strcmp(argv[1], commands[i]->name) == 0)
-			return command_run(commands[i], argc - 1, argv + 1);
-	return no_verb(argv[1]);
+	int verb = verb_named(argv[1]);
+	return verb < 0 ? 2 : command_run(&commands[verb], runs[verb], argc - 1, argv + 1);
 }

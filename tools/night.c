@@ -1,29 +1,85 @@
 #include "tools/night.h"
 
+#include "tools/plan/words.h"
+
 #include <stdio.h>
+#include <string.h>
 #include <time.h>
 
-#include "tools/site.h"
-
 struct reading {
-	struct tally *tally;
-	struct site   site;
+	struct tally   *tally;
+	struct narrowed part;
+	int             bands;          /* of the survey */
 };
 
-/* One for each kind of row: hands it to the tally, if the site is the one. */
-#define TAKE(noun, of) \
-static int noun(void *self, const struct noun##_row *row) \
-{ \
-	struct reading *r = self; \
-\
-	return site_has(&r->site, row->of) ? tally_##noun(r->tally, row) : 0; \
+/* The band among those read, or -1. */
+static int32_t band_of(const struct reading *r, int32_t band)
+{
+	return band >= 0 && band < r->bands ? r->part.band_of[band] : -1;
 }
 
-TAKE(run, id)
-TAKE(coverage, run)
-TAKE(activity, run)
-TAKE(transmission, run)
-TAKE(artefact, run)
+/* Of the rows of hours only such are taken that lie in the range as a whole: when in it something was
+ * looked at or heard, they do not tell. */
+static bool hours_in(const struct reading *r, int64_t run, int64_t hour, int32_t more_hours)
+{
+	return site_has(&r->part.site, run) && hour >= r->part.since_us &&
+	       (r->part.until_us == INT64_MAX || hour + (1 + more_hours) * HOUR_US <= r->part.until_us);
+}
+
+static int run(void *self, const struct run_row *row)
+{
+	struct reading *r = self;
+	struct run_row cut = *row;
+
+	if (!narrow_has(&r->part, row->id, row->start_us, row->end_us ? row->end_us : INT64_MAX))
+		return 0;
+	if (cut.start_us < r->part.since_us)
+		cut.start_us = r->part.since_us;
+	if (cut.end_us > r->part.until_us)
+		cut.end_us = r->part.until_us;
+	return tally_run(r->tally, &cut);
+}
+
+static int coverage(void *self, const struct coverage_row *row)
+{
+	struct reading *r = self;
+	struct coverage_row as = *row;
+
+	as.band = band_of(r, row->band);
+	return as.band >= 0 && hours_in(r, row->run, row->hour, row->more_hours) ?
+		tally_coverage(r->tally, &as) : 0;
+}
+
+static int activity(void *self, const struct activity_row *row)
+{
+	struct reading *r = self;
+	struct activity_row as = *row;
+
+	as.band = band_of(r, row->band);
+	return as.band >= 0 && hours_in(r, row->run, row->hour, row->more_hours) ?
+		tally_activity(r->tally, &as) : 0;
+}
+
+/* By when it began. */
+static int transmission(void *self, const struct transmission_row *row)
+{
+	struct reading *r = self;
+	struct transmission_row as = *row;
+
+	as.band = band_of(r, row->band);
+	return as.band >= 0 && narrow_has(&r->part, row->run, row->first_us, row->first_us + 1) ?
+		tally_transmission(r->tally, &as) : 0;
+}
+
+/* Whose making a line is, is not a matter of hours. */
+static int artefact(void *self, const struct artefact_row *row)
+{
+	struct reading *r = self;
+	struct artefact_row as = *row;
+
+	as.band = band_of(r, row->band);
+	return as.band >= 0 && site_has(&r->part.site, row->run) ? tally_artefact(r->tally, &as) : 0;
+}
 
 static int32_t ahead_s(int64_t us)
 {
@@ -54,7 +110,22 @@ static int first_start(void *self, const struct run_row *row)
 	return 1;
 }
 
-struct census *night_read(const char *path, const char *site, int squelch_ddb, struct fault *why)
+/* A range in which nobody was at work is a slip of the hand, not a quiet night. */
+static int check_met(const struct census *c, const struct narrowed *n, const char *path, struct fault *why)
+{
+	char from[TIME_TEXT] = "its beginning", to[TIME_TEXT] = "its end";
+
+	if (c->wall_us > 0 || (n->since_us == INT64_MIN && n->until_us == INT64_MAX))
+		return 0;
+	if (n->since_us != INT64_MIN)
+		words_time(from, n->since_us);
+	if (n->until_us != INT64_MAX)
+		words_time(to, n->until_us);
+	return fault_set(why, FAULT_INPUT, "%s: nothing was looked at from %s to %s, --since and --until must "
+			 "leave an hour of it", path, from, to);
+}
+
+struct census *night_read(const char *path, const struct night_wants *w, struct fault *why)
 {
 	const struct band *band;
 	struct census *c = NULL;
@@ -63,12 +134,12 @@ struct census *night_read(const char *path, const char *site, int squelch_ddb, s
 	int64_t start = 0;
 	struct survey *s = survey_read(path, why);
 
-	if (!s || site_choose(s, path, site, &r.site, why) < 0)
+	if (!s || narrow(w, s, path, &r.part, why) < 0)
 		goto out;
 	/* What a see returns -1 for is want of memory; the survey fills why itself. */
 	fault_set(why, FAULT_FATAL, "%s: no memory", path);
-	int n = survey_bands(s, &band);
-	r.tally = tally_create(band, n, squelch_ddb);
+	r.bands = survey_bands(s, &band);
+	r.tally = tally_create(r.part.band, r.part.bands, (int)(w->squelch_db * 10 + 0.5));
 	if (!r.tally || survey_each_run(s, first_start, &start, why) < 0)
 		goto out;
 	zone_name(start, zone);
@@ -79,9 +150,15 @@ struct census *night_read(const char *path, const char *site, int squelch_ddb, s
 	    survey_each_transmission(s, transmission, &r, why) == 0 &&
 	    survey_each_artefact(s, artefact, &r, why) == 0)
 		c = tally_finish(r.tally);
+	if (c)
+		memcpy(c->part, r.part.words, sizeof c->part);
+	if (c && check_met(c, &r.part, path, why) < 0) {
+		census_destroy(c);
+		c = NULL;
+	}
 out:
 	tally_destroy(r.tally);
-	site_free(&r.site);
+	narrow_free(&r.part);
 	survey_close(s);
 	return c;
 }

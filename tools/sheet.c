@@ -9,7 +9,7 @@
 #include <string.h>
 
 #define WIDE 100
-#define WHO  28         /* room for a name at the end of a memory's line */
+#define WHO  36         /* room for a name at the end of a memory's line */
 
 void sheet_wrap(FILE *to, const char *first, int indent, const char *text)
 {
@@ -34,8 +34,7 @@ static const char *khz(char out[32], struct freq f)
 	return out;
 }
 
-/* The memories of one bank: the first, and where the next begins. */
-static int bank_end(const struct plan *p, int first)
+int sheet_bank_end(const struct plan *p, int first)
 {
 	int end = first;
 
@@ -44,7 +43,7 @@ static int bank_end(const struct plan *p, int first)
 	return end;
 }
 
-static int bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
+int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
 {
 	int keys = 0;
 
@@ -55,20 +54,8 @@ static int bank_keys(const struct plan *p, const struct receiver *r, int first, 
 
 static void how_to_read(FILE *to)
 {
-	static const char *const lines[] = {
-		"Type a frequency as it stands under TYPE; then the display should show what stands under "
-		"SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are "
-		"guesses from the band plan unless you gave them.",
-		"HEARD? is for your ear: yes, noise, or locked when you locked it out. Enter that under heard in "
-		"plan.csv and plan again with --memories plan.csv: it is remembered, and tells what your set needs.",
-		"SURE: sure is at least 10 overs in 5 exchanges (or always on), a median of 12 dB, and "
-		"agreement on what it is; weak is a single exchange, or hardly over the noise; likely lies "
-		"between. Faint is below 8 dB: hard to follow.",
-		"Channels of 12.5 kHz sound quiet on a set that has one filter for all: turn it up.",
-	};
-
-	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		sheet_wrap(to, "", 0, lines[i]);
+	for (int i = 0; sheet_how_to_read[i]; i++)
+		sheet_wrap(to, "", 0, sheet_how_to_read[i]);
 	fputc('\n', to);
 }
 
@@ -80,13 +67,15 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	for (int i = 0; i < p->memories; i++)
 		live += !p->memory[i].locked;
 	for (int first = 0, end; first < p->memories; first = end) {
-		end = bank_end(p, first);
-		keys += bank_keys(p, r, first, end);
+		end = sheet_bank_end(p, first);
+		keys += sheet_bank_keys(p, r, first, end);
 	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
+	if (c->part[0])
+		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
 	fprintf(to,
 		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
@@ -198,10 +187,10 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
-	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %-7s %s\n", m->slot, typed,
+	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %s\n", m->slot, typed,
 		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
 		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
-		m->noted ? noted_name(m->noted) : "______", named ? m->name : "(below)");
+		named ? m->name : "(below)");
 	evidence(to, m, named);
 }
 
@@ -217,8 +206,8 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
 		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
 		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
-		bank_keys(p, r, first, end));
-	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");
+		sheet_bank_keys(p, r, first, end));
+	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
 }
@@ -316,29 +305,18 @@ static void left_out(FILE *to, const struct plan *p, const struct census *c)
 
 static void cautions(FILE *to)
 {
-	static const char *const lines[] = {
-		("Rules on receiving differ by country and service, some forbid certain services or a scanner in a "
-		 "car. This sheet is no legal advice and cannot know yours: check local law."),
-		"Never act on what you hear, never go there, never pass on, publish or stream it.",
-		"Cellular, cordless and private telephones are never proposed; data is counted, never decoded.",
-		"Keep this sheet and the survey to yourself: they tell when others talk.",
-		"The dongle and its antenna are not your set and its antenna: let your ear decide.",
-	};
-
 	fprintf(to, "\nCAUTIONS\n");
-	for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++)
-		sheet_wrap(to, "  - ", 4, lines[i]);
+	for (int i = 0; sheet_cautions[i]; i++)
+		sheet_wrap(to, "  - ", 4, sheet_cautions[i]);
 }
 
 int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
 {
 	head(to, p, c, r);
 	sets(to, p);
-	sheet_learnt(to, p);
-	sheet_changes(to, p, r->display_digits);
 	notes(to, p, c);
 	for (int first = 0, end; first < p->memories; first = end) {
-		end = bank_end(p, first);
+		end = sheet_bank_end(p, first);
 		bank(to, p, first, end, r);
 	}
 	empty_banks(to, p, r);

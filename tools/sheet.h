@@ -14,13 +14,14 @@ void sheet_wrap(FILE *to, const char *first, int indent, const char *text);
 /* "1-3 5": the banks whose bit is set. Returns out. */
 const char *sheet_banks(char out[200], uint64_t banks);
 
+/* What stands on every sheet, a paragraph each, up to NULL. */
+extern const char *const sheet_how_to_read[], *const sheet_cautions[];
+
+/* Of the bank that begins with that memory: where the next one begins, and the keys to press. */
+int sheet_bank_end(const struct plan *p, int first);
+int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end);
+
 /* How often each channel was looked at, and which hours were not. */
 void sheet_not_looked(FILE *to, const struct census *c);
-
-/* What is to be done with the slots of a set in use; nothing for an empty set. */
-void sheet_changes(FILE *to, const struct plan *p, int digits);
-
-/* What its listener's ticks told, if there are any. */
-void sheet_learnt(FILE *to, const struct plan *p);
 
 #endif

@@ -34,6 +34,8 @@ static void head(FILE *to, const struct rehearsed *r)
 	fprintf(to, "on     %s, %g channels a second\n", r->plan->receiver, r->receiver->scan_rate);
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
 		words_time(until, c->end_us));
+	if (c->part[0])
+		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
 	fprintf(to, "read   at a squelch of %g dB over the noise\n\n", 0.1 * c->squelch_ddb);
 	sheet_wrap(to, "", 0, "What the survey saw, played again and the receiver let scan it as it is typed in. Sweeps "
 		   "see overs from look to look, so each play draws their ends anew; from-to is between plays. MET: "

@@ -74,12 +74,15 @@ struct looked {
 	double   floor_dbfs;
 };
 
+#define CENSUS_PART 80
+
 struct census {
 	int            squelch_ddb;
 	struct band   *band;
 	struct looked *looked;          /* one a band                            */
 	struct week   *week;            /* one a band                            */
 	char           zone[32];        /* whose hours these are                 */
+	char           part[CENSUS_PART];       /* which bands alone were read; "": all */
 	int32_t      (*ahead_s)(int64_t us);    /* of UTC; NULL: none            */
 	int            bands;
 	struct channel *channel;        /* by band and channel                   */

@@ -1,0 +1,206 @@
+#include "tools/page/pages.h"
+
+#include "tools/plan/words.h"
+#include "tools/sheet.h"
+
+#include <stdlib.h>
+
+static void fact(struct html *h, const char *name, const char *value)
+{
+	html_leaf(h, "dt", name, NULL);
+	html_leaf(h, "dd", value, NULL);
+}
+
+static void head(struct html *h, const struct plan *p, const struct census *c, const struct receiver *r)
+{
+	char from[TIME_TEXT], until[TIME_TEXT], line[200];
+	int live = 0, keys = 0;
+
+	for (int i = 0; i < p->memories; i++)
+		live += !p->memory[i].locked;
+	for (int first = 0, end; first < p->memories; first = end) {
+		end = sheet_bank_end(p, first);
+		keys += sheet_bank_keys(p, r, first, end);
+	}
+	html_open(h, "dl", "class", "facts", NULL);
+	snprintf(line, sizeof line, "%s (%d banks of %d)", p->receiver, r->banks, r->memories);
+	fact(h, "for", line);
+	snprintf(line, sizeof line, "%s to %s", words_time(from, c->start_us), words_time(until, c->end_us));
+	fact(h, "heard", line);
+	snprintf(line, sizeof line, "at a squelch of %g dB over the noise", 0.1 * c->squelch_ddb);
+	fact(h, "read", line);
+	snprintf(line, sizeof line, "%d memories, %d of them scanned, %d search ranges, %d channels left out",
+		 p->memories, live, p->searches, p->lefts);
+	fact(h, "gives", line);
+	snprintf(line, sizeof line, "about %d in all", keys);
+	fact(h, "keys", line);
+	html_close(h);
+	page_paragraphs(h, sheet_how_to_read);
+}
+
+static void percent(struct html *h, bool known, double share)
+{
+	char text[20] = "";
+
+	if (known)
+		snprintf(text, sizeof text, "%.0f %%", 100 * share);
+	html_leaf(h, "td", text, "class", "n", NULL);
+}
+
+static void set_row(struct html *h, const struct bankset *s)
+{
+	char banks[200], text[40];
+
+	html_open(h, "tr", NULL);
+	html_leaf(h, "th", s->name, "scope", "row", NULL);
+	html_leaf(h, "td", sheet_banks(banks, s->banks), NULL);
+	snprintf(text, sizeof text, "%d", s->scanned);
+	html_leaf(h, "td", text, "class", "n", NULL);
+	snprintf(text, sizeof text, "%.2f s", s->cycle_s);
+	html_leaf(h, "td", text, "class", "n", NULL);
+	percent(h, s->overs > 0, s->heard);
+	percent(h, s->overs > 0 && s->urgent >= 0, s->urgent);
+	percent(h, s->overs > 0, s->met);
+	percent(h, s->overs > 0, s->held);
+	snprintf(text, sizeof text, s->overs > 0 ? "%.1f s" : "", s->late_s);
+	html_leaf(h, "td", text, "class", "n", NULL);
+	html_close(h);
+}
+
+void page_sets(struct html *h, const struct plan *p)
+{
+	static const char *const heads[] = { "set", "banks", "scanned", "once round", "overs heard",
+		"fire, ambulance", "exchanges met", "stands still", "late", NULL };
+
+	page_section(h, "sets", "Which banks to switch on");
+	html_leaf(h, "p", "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
+		  "of what was on in the set's own memories.", NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "sets-h", NULL);
+	html_open(h, "table", NULL);
+	page_heads(h, heads);
+	html_open(h, "tbody", NULL);
+	for (int i = 0; i < p->sets; i++)
+		set_row(h, &p->set[i]);
+	html_close(h);
+	html_close(h);
+	html_close(h);
+	if (p->sets == 0)
+		html_leaf(h, "p", "none: no memory is scanned", NULL);
+	if (p->everyday[0])
+		html_leaf(h, "p", p->everyday, NULL);
+	html_textf(h, "Priority: %s", p->priority);
+	html_close(h);
+}
+
+void page_ranges(struct html *h, const struct plan *p, const struct receiver *r)
+{
+	static const char *const heads[] = { "in", "range", "low MHz", "high MHz", "mode", "step kHz", "sweep",
+		"why", NULL };
+	char text[80];
+
+	page_section(h, "ranges", "Search ranges");
+	html_textf(h, "%d of %d; the rest is yours.", p->searches, r->search_ranges);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "ranges-h", NULL);
+	html_open(h, "table", NULL);
+	page_heads(h, heads);
+	html_open(h, "tbody", NULL);
+	for (int i = 0; i < p->searches; i++) {
+		const struct search *s = &p->search[i];
+		html_open(h, "tr", NULL);
+		html_leaf(h, "td", "\u2610", "class", "tick", NULL);
+		snprintf(text, sizeof text, "%d", i + 1);
+		html_leaf(h, "th", text, "scope", "row", NULL);
+		html_leaf(h, "td", words_typed(s->low, text), "class", "type", NULL);
+		html_leaf(h, "td", words_typed(s->high, text), "class", "type", NULL);
+		html_leaf(h, "td", mode_name(s->mode), NULL);
+		snprintf(text, sizeof text, "%.5g", freq_to_hz(s->step) / 1e3);
+		html_leaf(h, "td", text, "class", "n", NULL);
+		snprintf(text, sizeof text, "%.1f s", s->sweep_s);
+		html_leaf(h, "td", text, "class", "n", NULL);
+		html_leaf(h, "td", s->reason, NULL);
+		html_close(h);
+	}
+	html_close(h);
+	html_close(h);
+	html_close(h);
+	html_close(h);
+}
+
+/* Each channel with its own reason. */
+void page_left_out(struct html *h, const struct plan *p, const struct census *c)
+{
+	static const char *const heads[] = { "MHz", "heard", "why it was left out", "listed", NULL };
+	char mhz[FREQ_TEXT], heard[160];
+
+	page_section(h, "left", "Left out, and why");
+	html_open(h, "table", NULL);
+	page_heads(h, heads);
+	html_open(h, "tbody", NULL);
+	for (int i = 0; i < p->lefts; i++) {
+		const struct left *l = &p->left[i];
+		const struct channel *ch = &c->channel[l->channel];
+		words_evidence(c, ch, heard, sizeof heard);
+		html_open(h, "tr", NULL);
+		html_leaf(h, "th", freq_format_mhz(mhz, ch->centre), "scope", "row", NULL);
+		html_leaf(h, "td", heard, NULL);
+		html_leaf(h, "td", l->reason, NULL);
+		html_leaf(h, "td", l->listed, NULL);
+		html_close(h);
+	}
+	html_close(h);
+	html_close(h);
+	if (p->lefts == 0)
+		html_leaf(h, "p", "nothing", NULL);
+	html_close(h);
+}
+
+static void notes(struct html *h, const struct plan *p, const struct census *c)
+{
+	if (p->notes == 0)
+		return;
+	page_section(h, "notes", "Wrong channels in the band plan");
+	html_leaf(h, "p", "bandcensus rasters gives the lines to mend it.", NULL);
+	html_open(h, "ul", NULL);
+	for (int i = 0; i < p->notes; i++) {
+		html_open(h, "li", NULL);
+		html_textf(h, "%s: %s", c->band[p->note[i].band].id, p->note[i].text);
+		html_close(h);
+	}
+	html_close(h);
+	html_close(h);
+}
+
+void page_not_looked(struct html *h, const struct census *c)
+{
+	char *text = NULL;
+	size_t size;
+	FILE *to = open_memstream(&text, &size);
+
+	if (to) {
+		sheet_not_looked(to, c);
+		fclose(to);
+	}
+	page_section(h, "unknown", "What is not known");
+	page_plain(h, text);
+	html_close(h);
+	free(text);
+}
+
+int page_sheet(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
+{
+	struct html h = { .to = to };
+
+	page_begin(&h, "Memories to type in");
+	head(&h, p, c, r);
+	notes(&h, p, c);
+	page_sets(&h, p);
+	page_banks(&h, p, r);
+	page_ranges(&h, p, r);
+	page_left_out(&h, p, c);
+	page_not_looked(&h, c);
+	page_section(&h, "cautions", "Cautions");
+	page_list(&h, sheet_cautions);
+	html_close(&h);
+	page_end(&h, false);
+	return h.failed ? -1 : 0;
+}
