@@ -18,7 +18,7 @@ struct receiver shelf_receiver(void)
 		.delay_zero = true,
 		.priorities = 1,
 		.priority_s = 2,
-		.keypad = { 1, 1, 1, 1, 1, 1 },
+		.keypad = { 1, 1, 1, 1, 1, 1, 4, 2 },
 		.attenuator_db = 10,
 		.display_digits = 4,
 		.filter_hz = { [MODE_AM] = 9000, [MODE_NFM] = 15000, [MODE_WFM] = 180000 },

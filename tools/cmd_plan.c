@@ -36,11 +36,20 @@ static int write_page(FILE *to, const void *of)
 	return page_sheet(to, w->plan, w->census, &w->receiver);
 }
 
+static int write_changes(FILE *to, const void *of)
+{
+	const struct workshop *w = of;
+	const struct planned planned = { w->plan, w->census };
+
+	return tell_csv(to, "changes", tell_plan, &planned);
+}
+
 static const struct delivery files[] = {
 	{ "plan.txt", write_text },
 	{ "plan.json", write_json },
 	{ "plan.csv", write_csv },
 	{ "plan.html", write_page },
+	{ "changes.csv", write_changes },       /* only with --memories */
 };
 
 #define FILES ((int)(sizeof files / sizeof files[0]))
@@ -54,7 +63,7 @@ int verb_plan(const struct choice *o)
 	if (workshop_open(o, &w, &why) < 0)
 		code = command_fail(&why);
 	else if (o->output)
-		code = deliver(o->output, files, FILES, &w, &why) < 0 ? command_fail(&why) : 0;
+		code = deliver(o->output, files, FILES - !o->memories, &w, &why) < 0 ? command_fail(&why) : 0;
 	else if ((o->json ? write_json : o->csv ? write_csv : write_text)(stdout, &w) < 0)
 		code = 1;
 	if (code == 0)

@@ -18,6 +18,9 @@ static const struct option_row table[] = {
 	  .help = "CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and type_mhz or "
 		  "frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked and priority (yes, no), "
 		  "heard (yes, noise, locked); others are passed over" },
+	{ .name = "memories", .value = "FILE", .type = OPTION_TEXT, .at = AT(memories),
+	  .help = "CSV of what is in the set now, such as your own list or the plan.csv you ticked: columns as for "
+		  "rehearse --plan, and pinned (yes, no) and name. Keeps slots, and tells the changes" },
 	{ .name = "banks", .value = "LIST", .type = OPTION_BITS, .at = AT(banks),
 	  .help = "these together, such as 1,2,5; each alone and all when not given" },
 	{ .name = "licences", .value = "FILE", .type = OPTION_TEXT, .at = AT(licences),

@@ -11,7 +11,7 @@ struct choice {
 	bool        json, csv;
 	struct night_wants night;       /* what of a survey is read             */
 	int64_t     min_overs;
-	const char *receiver, *interests, *output, *licences, *plan;
+	const char *receiver, *interests, *output, *licences, *plan, *memories;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;

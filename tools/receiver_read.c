@@ -18,7 +18,8 @@ struct receiver_file {
 	struct rows  coverage;
 	struct freq  landing_base;
 	int32_t      banks, memories, live, empty, ranges, ranges_free, priorities, digits;
-	int32_t      key_enter, key_mode, key_step, key_delay, key_lockout, key_priority;
+	int32_t      key_enter, key_mode, key_step, key_delay, key_lockout, key_priority,
+		     key_slot, key_clear;
 	double       scan_rate, slow_rate, attenuator_db;
 	int64_t      priority_us;
 	struct texts delays;
@@ -41,8 +42,9 @@ static const struct field reach_fields[] = {
 #undef AT
 
 #define AT(f) offsetof(struct receiver_file, f)
-#define KEY(as, member, what) { .name = as, .type = FIELD_INT, .at = AT(member), .min = 0, .max = 20, \
-	  .preset = "1", .help = what }
+#define KEYS(as, member, usual, what) { .name = as, .type = FIELD_INT, .at = AT(member), .min = 0, .max = 20, \
+	  .preset = usual, .help = what }
+#define KEY(as, member, what) KEYS(as, member, "1", what)
 const struct field receiver_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16,
 	  .choices = (const char *const[]){ "receiver", NULL },
@@ -100,6 +102,8 @@ const struct field receiver_fields[] = {
 	KEY("keys_delay", key_delay, "Keys that change the delay."),
 	KEY("keys_lockout", key_lockout, "Keys that lock a memory out."),
 	KEY("keys_priority", key_priority, "Keys that make a memory the priority one."),
+	KEYS("keys_slot", key_slot, "4", "Keys to a memory that does not follow the one before."),
+	KEYS("keys_clear", key_clear, "2", "Keys that empty a memory."),
 	{ 0 }
 };
 #undef AT
@@ -192,7 +196,7 @@ static int take(const char *path, const struct receiver_file *f, struct receiver
 		.display_digits = f->digits,
 		.priority_s = 1e-6 * (double)f->priority_us,
 		.keypad = { f->key_enter, f->key_mode, f->key_step, f->key_delay, f->key_lockout,
-			    f->key_priority },
+			    f->key_priority, f->key_slot, f->key_clear },
 		.filter_hz = { [MODE_AM] = freq_to_hz(f->filter_am),
 			       [MODE_NFM] = freq_to_hz(f->filter_nfm),
 			       [MODE_WFM] = freq_to_hz(f->filter_wfm) },

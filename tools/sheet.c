@@ -9,7 +9,7 @@
 #include <string.h>
 
 #define WIDE 100
-#define WHO  36         /* room for a name at the end of a memory's line */
+#define WHO  28         /* room for a name at the end of a memory's line */
 
 void sheet_wrap(FILE *to, const char *first, int indent, const char *text)
 {
@@ -187,10 +187,10 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 
 	words_typed(m->landing.landed, typed);
 	words_display(m->landing.landed, digits, shows);
-	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %s\n", m->slot, typed,
+	fprintf(to, "  [ ] %3d  %-11s %-11s %-4s %6s %4.1f  %c%c  %-6s %-7s %s\n", m->slot, typed,
 		shows, mode_name(m->mode), khz(step, m->landing.step), 1e-6 * (double)m->delay_us,
 		m->locked ? 'L' : '-', m->priority ? 'P' : '-', certainty_name(m->certainty),
-		named ? m->name : "(below)");
+		m->noted ? noted_name(m->noted) : "______", named ? m->name : "(below)");
 	evidence(to, m, named);
 }
 
@@ -207,7 +207,7 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
 		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
 		sheet_bank_keys(p, r, first, end));
-	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   WHO\n");
+	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
 }
@@ -314,6 +314,8 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 {
 	head(to, p, c, r);
 	sets(to, p);
+	sheet_learnt(to, p);
+	sheet_changes(to, p, r->display_digits);
 	notes(to, p, c);
 	for (int first = 0, end; first < p->memories; first = end) {
 		end = sheet_bank_end(p, first);

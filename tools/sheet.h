@@ -24,4 +24,10 @@ int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, i
 /* How often each channel was looked at, and which hours were not. */
 void sheet_not_looked(FILE *to, const struct census *c);
 
+/* What is to be done with the slots of a set in use; nothing for an empty set. */
+void sheet_changes(FILE *to, const struct plan *p, int digits);
+
+/* What its listener's ticks told, if there are any. */
+void sheet_learnt(FILE *to, const struct plan *p);
+
 #endif

@@ -4,6 +4,8 @@ const char *const sheet_how_to_read[] = {
 	"Type a frequency as it stands under TYPE; then the display should show what stands under "
 	"SHOWS. L: lock it out of the scan. P: priority. Tick [ ] when it is in. The names are "
 	"guesses from the band plan unless you gave them.",
+	"HEARD? is for your ear: yes, noise, or locked when you locked it out. Enter that under heard in "
+	"plan.csv and plan again with --memories plan.csv: it is remembered, and tells what your set needs.",
 	"SURE: sure is at least 10 overs in 5 exchanges (or always on), a median of 12 dB, and "
 	"agreement on what it is; weak is a single exchange, or hardly over the noise; likely lies "
 	"between. Faint is below 8 dB: hard to follow.",

@@ -37,6 +37,8 @@ static void memory(struct teller *t, const struct memory *m, const struct census
 	tell_text(t, "guess", m->guess, "what the name is guessed from, beside the band plan");
 	tell_text(t, "hazard", m->hazard, "what the receiver itself may add there");
 	place(t, "same_as", &m->same_as, "a second seat of that memory");
+	tell_text(t, "heard", noted_name(m->noted), "your tick, to come back with --memories: yes, noise, locked");
+	tell_yes(t, "pinned", m->fixed, "its slot is never touched");
 	tell_text(t, "band", m->channel >= 0 ? c->band[c->channel[m->channel].band].id : "",
 		  "id of its band; not known when it was never heard");
 }
@@ -81,6 +83,40 @@ static void left(struct teller *t, const struct left *l, const struct census *c,
 	tell_text(t, "listed", l->listed, "what your list of licences has there");
 }
 
+static void change(struct teller *t, const struct slot_change *c, const struct plan *p)
+{
+	static const struct memory nothing = { .channel = -1 };
+	const struct memory *m = c->memory >= 0 && p->memories > 0 ? &p->memory[c->memory] : &nothing;
+	char typed[FREQ_TEXT], was[FREQ_TEXT];
+	bool comes = m->bank > 0;
+
+	tell_text(t, "change", slot_step_name(c->is), "keep, adjust (a key beside the frequency), replace, new, clear");
+	tell_whole(t, "bank", c->bank, "from 1");
+	tell_whole(t, "slot", c->slot, "memory in the bank, from 1");
+	tell_text(t, "was_mhz", c->was_landed.thirds ? words_typed(c->was_landed, was) : "", "what is in it now");
+	tell_text(t, "was_mode", c->was_landed.thirds ? mode_name(c->was_mode) : "", "AM, NFM, WFM");
+	tell_text(t, "was_name", c->was, "as your list calls it");
+	tell_text(t, "type_mhz", comes ? words_typed(m->landing.landed, typed) : "", "what comes there");
+	tell_text(t, "mode", comes ? mode_name(m->mode) : "", "AM, NFM, WFM");
+	tell_real(t, "delay_s", comes ? 1e-6 * (double)m->delay_us : NAN, 1, "scanning goes on so long after an over");
+	tell_text(t, "locked", !comes ? "" : m->locked ? "yes" : "no", "stored, not scanned");
+	tell_text(t, "name", comes ? m->name : "", "with \"probably\" when it is a guess");
+	tell_whole(t, "keys", c->keys, "presses, after the change before");
+	tell_text(t, "reason", c->reason, "why");
+}
+
+/* What ticks told of the set. */
+static void margin(struct teller *t, const struct margin *m)
+{
+	tell_open(t, "set_margin", m->told, "how strong a channel must be to be heard on your set, by your ticks");
+	tell_whole(t, "heard", m->heard, "ticks of channels heard well");
+	tell_whole(t, "noise", m->noise, "and of those that were only noise");
+	tell_real(t, "level_db", m->db, 1, "over the noise in the survey: half of the channels this strong are heard");
+	tell_real(t, "level_low_db", m->likely.low, 1, "not below (95 %)");
+	tell_real(t, "level_high_db", m->likely.high, 1, "nor above");
+	tell_close(t);
+}
+
 static void note(struct teller *t, const struct note *n, const struct census *c, bool any)
 {
 	tell_text(t, "band", any ? c->band[n->band].id : "", "id of the band");
@@ -94,6 +130,7 @@ static void lists(struct teller *t, const struct plan *p, const struct census *c
 	static const struct bankset no_set;
 	static const struct left no_left;
 	static const struct note no_note;
+	static const struct slot_change no_change = { .memory = -1 };
 
 	tell_list(t, "memories", "by bank and slot");
 	for (int i = 0; tell_more(t, i, p->memories); i++)
@@ -107,6 +144,9 @@ static void lists(struct teller *t, const struct plan *p, const struct census *c
 	tell_list(t, "left_out", "every channel heard that is in no memory");
 	for (int i = 0; tell_more(t, i, p->lefts); i++)
 		left(t, i < p->lefts ? &p->left[i] : &no_left, c, i < p->lefts);
+	tell_list(t, "changes", "of a set in use (--memories): by bank, most wanted first, clearings last");
+	for (int i = 0; tell_more(t, i, p->changes); i++)
+		change(t, i < p->changes ? &p->change[i] : &no_change, p);
 	tell_list(t, "notes", "bands surveyed on a wrong raster");
 	for (int i = 0; tell_more(t, i, p->notes); i++)
 		note(t, i < p->notes ? &p->note[i] : &no_note, c, i < p->notes);
@@ -123,6 +163,7 @@ void tell_plan(struct teller *t, const void *planned)
 	tell_time(t, "until", of->census->end_us, "when it ended");
 	tell_text(t, "priority", of->plan->priority, "which memory has it and why, or why none");
 	tell_text(t, "everyday", of->plan->everyday, "why bank 1 has what it has");
+	margin(t, &of->plan->margin);
 	lists(t, of->plan, of->census);
 	tell_close(t);
 }

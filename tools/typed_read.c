@@ -1,9 +1,11 @@
 #include "tools/plan/typed.h"
 
+#include "store/text.h"
 #include "tools/megahertz.h"
 #include "tools/plan/list.h"
 #include "tools/table_read.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <strings.h>
@@ -89,6 +91,21 @@ static int take_priority(struct typed *to, const char *text)
 	return take_yes_no(text, &to->priority);
 }
 
+static int take_pinned(struct typed *to, const char *text)
+{
+	return take_yes_no(text, &to->pinned);
+}
+
+/* What csv.c put in front for the sake of spreadsheets is no part of it. */
+static int take_name(struct typed *to, const char *text)
+{
+	bool quoted = text[0] == '\'' && text[1] && strchr("=+-@", text[1]);
+
+	snprintf(to->name, sizeof to->name, "%s", text + quoted);
+	text_tame(to->name);            /* it may be cut amid a character */
+	return 0;
+}
+
 static int take_heard(struct typed *to, const char *text)
 {
 	for (enum noted n = 0; n < NOTED_COUNT; n++)
@@ -114,6 +131,8 @@ static const struct {
 	{ "locked", take_locked, "yes, no or empty" },
 	{ "priority", take_priority, "yes, no or empty" },
 	{ "heard", take_heard, "yes, noise, locked or empty" },
+	{ "pinned", take_pinned, "yes, no or empty" },
+	{ "name", take_name, "text" },
 };
 
 enum { COLUMN_BANK = 0, COLUMN_HERTZ = 2, COLUMN_MEGAHERTZ = 3 };

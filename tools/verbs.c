@@ -24,11 +24,12 @@ const struct command commands[VERBS] = {
 		.name = "plan", .words = "SURVEY --receiver FILE", .least = 1, .most = 1,
 		.help = "propose memories and search ranges",
 		.example = "plan night.survey --receiver receiver-400.conf --output sheet",
-		.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, PART,
+		.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "memories" }, PART,
 			   SET_SQUELCH,
 			   { "json", "for a program instead of a person" },
 			   { "csv", "for a spreadsheet (RFC 4180): what plan.csv holds" },
-			   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead" } },
+			   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead, and "
+				"with --memories changes.csv" } },
 	},
 	[VERB_REHEARSE] = {
 		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .least = 1, .most = 1,

@@ -3,6 +3,7 @@
 
 #include "tools/command.h"
 #include "tools/night.h"
+#include "tools/plan/former.h"
 #include "tools/plan/propose.h"
 
 /* All that a plan is made from, and the plan. */
@@ -10,6 +11,8 @@ struct workshop {
 	struct receiver  receiver;
 	struct interests interests;
 	struct licences  licences;
+	struct typed_list typed;        /* what is in the set; none: it is empty */
+	struct former    former;
 	struct census   *census;
 	struct suspect  *suspect;       /* one a channel                        */
 	struct plan     *plan;          /* NULL: no receiver was given          */

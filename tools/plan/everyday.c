@@ -71,6 +71,7 @@ static struct memory second_seat(const struct memory *m)
 	d.same_as = (struct memory_place){ m->bank, m->slot };
 	d.bank = 1;
 	d.priority = false;
+	d.fixed = false;
 	snprintf(d.reason, sizeof d.reason, "second seat of bank %d slot %d", m->bank, m->slot);
 	return d;
 }

@@ -3,6 +3,7 @@
 #include "tools/plan/guess.h"
 #include "tools/plan/words.h"
 
+#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -22,6 +23,7 @@ struct trial {
 	const struct interest *interest;
 	const struct known    *known;
 	bool                   pinned;
+	struct former_word     former;          /* what the set and its listener say  */
 	enum mode              mode;
 	struct landing         landing;
 	int                    index;
@@ -132,16 +134,49 @@ static bool not_heard_whole(struct trial *t)
 	return true;
 }
 
+/* What is in the set already stays on less: it costs nothing, and a night may be a poor one. */
 static bool too_weak(struct trial *t)
 {
-	if (t->pinned || t->ch->level_db >= PLEASANT_DB || t->ch->strong_db >= USABLE_DB)
+	if (t->pinned || t->former.held || t->ch->level_db >= PLEASANT_DB || t->ch->strong_db >= USABLE_DB)
 		return false;
 	t->out->light = t->ch->overs >= 3;      /* fewer may be noise */
 	SAY(t, "too weak: half of its overs stay below %.0f dB over the noise", t->ch->level_db);
 	return true;
 }
 
+static const struct margin *margin_of(const struct trial *t)
+{
+	return t->m->former && t->m->former->margin.told ? &t->m->former->margin : NULL;
+}
+
+/* The set needs more than the dongle, as ticks have shown; who was heard on it is heard. */
+static bool too_weak_for_the_set(struct trial *t)
+{
+	const struct margin *of = margin_of(t);
+
+	if (!of || t->pinned || t->former.noted == NOTED_YES || t->ch->strong_db >= of->likely.low)
+		return false;
+	SAY(t, "too weak for your set, which by your ticks needs %.0f to %.0f dB: the stronger half of its overs has %.0f",
+	    of->likely.low, of->likely.high, t->ch->strong_db);
+	return true;
+}
+
 static void keep(struct trial *t, enum fate fate);
+
+/* What he locked or heard only noise on is never unlocked again. */
+static bool locked_by_listener(struct trial *t)
+{
+	static const char *const why[NOTED_COUNT] = {
+		[NOTED_NOISE] = "you heard only noise here: locked, clear it if you want the slot",
+		[NOTED_LOCKED] = "locked by you",
+	};
+
+	if (!why[t->former.noted])
+		return false;
+	SAY(t, "%s", why[t->former.noted]);
+	keep(t, FATE_LOCK);
+	return true;
+}
 
 static bool endless(struct trial *t)
 {
@@ -182,7 +217,7 @@ static bool enough(const struct channel *ch)
 
 static bool too_little(struct trial *t)
 {
-	if (enough(t->ch) || t->pinned)
+	if (enough(t->ch) || t->pinned || t->former.held)
 		return false;
 	/* What matters most is kept on the first exchange that fits the band plan; one
 	 * faint look is none, with a billion looks in a week. */
@@ -197,8 +232,11 @@ static bool too_little(struct trial *t)
 
 static bool worth_scanning(struct trial *t)
 {
-	SAY(t, "%s, weight %g%s%s", t->interest->title, t->interest->weight,
-	    t->pinned ? ", pinned" : "",
+	const struct margin *of = margin_of(t);
+	bool hard = of && t->former.noted != NOTED_YES && t->ch->level_db < of->db;
+
+	SAY(t, "%s, weight %g%s%s%s", t->interest->title, t->interest->weight,
+	    t->pinned ? ", pinned" : "", hard ? "; hard to hear on your set, by your ticks" : "",
 	    t->suspect->is == SUSPECT_STUCK ? "; one over was stuck and is not counted on" : "");
 	keep(t, FATE_SCAN);
 	return true;
@@ -206,7 +244,8 @@ static bool worth_scanning(struct trial *t)
 
 static bool (*const rules[])(struct trial *t) = {
 	never_wanted, forbidden, not_a_station, not_voice, not_wanted, not_receivable,
-	not_heard_whole, too_weak, endless, an_input, too_little, worth_scanning,
+	not_heard_whole, too_weak, too_weak_for_the_set, locked_by_listener, endless, an_input,
+	too_little, worth_scanning,
 };
 
 static enum certainty certainty_of(const struct trial *t)
@@ -271,6 +310,7 @@ static void keep(struct trial *t, enum fate fate)
 		.delay_us = fate == FATE_LOCK ? 0 : receiver_delay(t->m->receiver, gap),
 		.certainty = certainty_of(t),
 		.pinned = t->pinned,
+		.noted = t->former.noted,
 		.rank = rank_of(t->m->interests, t->interest),
 	};
 	snprintf(m->family, sizeof m->family, "%s",
@@ -293,7 +333,46 @@ static void summon(struct trial *t)
 	t->interest = interests_of(i, t->known && t->known->service[0] ? t->known->service :
 				   t->band->service);
 	t->pinned = interests_pinned(i, t->ch->centre);
+	t->former = former_of(t->m->former, t->index);
 	t->mode = judge_mode(t->m->census, t->ch);
+}
+
+/* As it is in the set, whatever was decided: place, frequency, mode and keys. */
+static void hold(const struct matter *m, const struct memory *was, struct memory *out)
+{
+	out->bank = was->bank;
+	out->slot = was->slot;
+	out->frequency = was->frequency;
+	out->landing = was->landing;
+	out->mode = was->mode;
+	out->delay_us = was->delay_us;
+	out->locked = was->locked;
+	out->priority = was->priority;
+	out->line = was->line;
+	out->noted = was->noted;
+	out->fixed = was->fixed;
+	if (was->name[0])
+		snprintf(out->name, sizeof out->name, "%s", was->name);
+	hazard_at(m->receiver, m->census, was->landing.landed, was->mode, out->hazard);
+}
+
+/* A pinned slot is shown with what the survey knows of it, and with what it would have said. */
+static void hold_pinned(struct trial *t)
+{
+	const struct memory *was = t->former.fixed;
+	char said[sizeof t->out->reason], mhz[FREQ_TEXT], on[FREQ_TEXT + 16] = "";
+
+	if (!was)
+		return;
+	snprintf(said, sizeof said, "%s", t->out->reason);
+	if (t->out->fate == FATE_LEAVE)
+		keep(t, FATE_SCAN);
+	if (was->landing.landed.thirds != t->ch->centre.thirds)
+		snprintf(on, sizeof on, " (heard on %s)", freq_format_mhz(mhz, t->ch->centre));
+	t->out->fate = was->locked ? FATE_LOCK : FATE_SCAN;
+	t->out->light = false;
+	hold(t->m, was, &t->out->memory);
+	snprintf(t->out->memory.reason, sizeof t->out->memory.reason, "slot pinned by you%s; survey: %.70s", on, said);
 }
 
 void judge(const struct matter *m, int channel, struct judgement *out)
@@ -305,8 +384,52 @@ void judge(const struct matter *m, int channel, struct judgement *out)
 
 	*out = (struct judgement){ .fate = FATE_LEAVE };
 	summon(&t);
+	out->held = t.former.held;
 	for (size_t r = 0; r < sizeof rules / sizeof rules[0] && !rules[r](&t); r++)
 		;
+	hold_pinned(&t);
+}
+
+/* What the survey knows of a place where nothing was heard. */
+static void tell_silence(const struct matter *m, const struct memory *was, struct memory *out)
+{
+	static const char *const why[] = {
+		[FORMER_UNLOOKED] = "kept: the survey did not look there",
+		[FORMER_PARTLY] = "kept: not looked at in all hours of the day, so silence says little",
+		[FORMER_LOOKED] = "kept",
+	};
+	int64_t looks = typed_looks(was, m->census, m->receiver);
+
+	snprintf(out->reason, sizeof out->reason, "%s", was->fixed ? "slot pinned by you" :
+		 why[former_looked(m->former, was)]);
+	if (looks > 0)
+		snprintf(out->evidence, sizeof out->evidence, "nothing heard here in %" PRId64 " looks", looks);
+	else
+		snprintf(out->evidence, sizeof out->evidence, "not looked at in this survey");
+}
+
+int judge_silent(const struct matter *m, const struct memory *was, struct memory *out)
+{
+	const struct freq f = was->frequency;
+	struct freq low = { f.thirds - FREQ_KHZ(15).thirds }, high = { f.thirds + FREQ_KHZ(15).thirds };
+	const struct band *band = NULL;
+
+	for (int b = 0; b < m->census->bands && !band; b++)
+		if (raster_nearest(&m->census->band[b].raster, f) >= 0)
+			band = &m->census->band[b];
+	const struct interest *i = interests_of(m->interests, band ? band->service : "");
+	if (landing_forbidden(low, high) || interests_never(m->interests, f))
+		return -1;
+	*out = (struct memory){
+		.channel = -1, .weight = i->weight, .certainty = CERTAIN_WEAK, .kept = !was->fixed,
+		.rank = rank_of(m->interests, i),
+	};
+	snprintf(out->family, sizeof out->family, "%s", i->family);
+	snprintf(out->service, sizeof out->service, "%s", i->service[0] ? i->service : "other");
+	snprintf(out->name, sizeof out->name, "%s", band ? i->title : "not said");
+	hold(m, was, out);
+	tell_silence(m, was, out);
+	return 0;
 }
 
 int judge_unheard(const struct matter *m, struct freq f, struct memory *out)

@@ -1,14 +1,14 @@
 #include "tools/plan/layout.h"
 
+#include "tools/plan/deal.h"
 #include "tools/plan/everyday.h"
 #include "tools/plan/list.h"
 #include "tools/plan/scan.h"
+#include "tools/plan/slots.h"
 
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-#define FINDS_FROM 8            /* with so many banks one is left for new finds */
 
 bool layout_urgent(const struct memory *m)
 {
@@ -26,10 +26,14 @@ static int by_value(const void *a, const void *b)
 	const struct judgement *const *x = a, *const *y = b;
 	const struct memory *p = &(*x)->memory, *q = &(*y)->memory;
 
+	double has = p->weight + (*x)->held * SLOTS_MOVE_COST, had = q->weight + (*y)->held * SLOTS_MOVE_COST;
+
+	if (p->fixed != q->fixed)
+		return p->fixed ? -1 : 1;
 	if (p->pinned != q->pinned)
 		return p->pinned ? -1 : 1;
-	if (p->weight != q->weight)
-		return p->weight > q->weight ? -1 : 1;
+	if (has != had)
+		return has > had ? -1 : 1;
 	if (p->rank != q->rank)
 		return p->rank - q->rank;
 	if (p->certainty != q->certainty)
@@ -54,22 +58,12 @@ static int by_place(const void *a, const void *b)
 	       (p->frequency.thirds < q->frequency.thirds);
 }
 
-#define FAMILIES_MAX 64
-
-struct family {
-	const char *name;
-	double      weight;             /* the most that any of its services has, heard or not, */
-	int         rank;               /* and the first such service among the interests       */
-	int         members, first, banks;      /* its banks: first .. first+banks-1 */
-};
-
 struct board {
 	const struct matter *m;
 	struct judgement   **at;        /* kept ones, by value                  */
 	int                  n;
-	struct family        family[FAMILIES_MAX];
-	int                  families;
-	int                  live, room, scan_banks, locked_bank;
+	struct deal          deal;
+	int                  live, room;
 	int                 *used, *scanned;    /* of each bank, from 1         */
 };
 
@@ -77,77 +71,6 @@ static void leave(struct judgement *j, const char *why)
 {
 	j->fate = FATE_LEAVE;
 	snprintf(j->reason, sizeof j->reason, "%s", why);
-}
-
-static struct family *family_of(struct board *b, const struct memory *m)
-{
-	for (int i = 0; i < b->families; i++)
-		if (strcmp(b->family[i].name, m->family) == 0)
-			return &b->family[i];
-	if (b->families == FAMILIES_MAX)
-		return &b->family[FAMILIES_MAX - 1];
-	b->family[b->families] = (struct family){ .name = m->family, .weight = -1 };
-	return &b->family[b->families++];
-}
-
-/* Not by who was heard: one channel more must not send a family to other banks. */
-static void weigh(const struct interests *of, struct family *f)
-{
-	f->rank = of->services;
-	for (int i = 0; i < of->services; i++)
-		if (strcmp(of->service[i].family, f->name) == 0 &&
-		    of->service[i].weight > f->weight) {
-			f->weight = of->service[i].weight;
-			f->rank = i;
-		}
-}
-
-static int by_want(const void *a, const void *b)
-{
-	const struct family *x = a, *y = b;
-
-	if (x->weight != y->weight)
-		return x->weight > y->weight ? -1 : 1;
-	if (x->rank != y->rank)
-		return x->rank - y->rank;
-	return strcmp(x->name, y->name);
-}
-
-static bool urgent_family(const struct board *b, const struct family *f)
-{
-	for (int i = 0; i < b->n; i++)
-		if (b->at[i]->fate == FATE_SCAN && layout_urgent(&b->at[i]->memory) &&
-		    strcmp(b->at[i]->memory.family, f->name) == 0)
-			return true;
-	return false;
-}
-
-/* Families come in the order of their most wanted service and take banks while
- * there are any; the rest share the last one. */
-static void deal(struct board *b)
-{
-	int next = 1;
-
-	for (int i = 0; i < b->n; i++)
-		if (b->at[i]->fate == FATE_SCAN)
-			family_of(b, &b->at[i]->memory)->members++;
-	for (int f = 0; f < b->families; f++)
-		weigh(b->m->interests, &b->family[f]);
-	qsort(b->family, (size_t)b->families, sizeof b->family[0], by_want);
-	/* Bank 1 is kept for every day, though nothing that must not wait was heard. */
-	if (everyday_kept(b->m->receiver) && b->families > 0 && !urgent_family(b, &b->family[0]))
-		next = 2;
-	for (int f = 0; f < b->families; f++) {
-		struct family *of = &b->family[f];
-		int spare = b->scan_banks - next + 1 - (b->families - f - 1);
-		int want = (of->members + b->live - 1) / b->live;
-		of->first = next;
-		of->banks = want < spare ? want : spare > 1 ? spare : 1;
-		if (next + of->banks <= b->scan_banks)
-			next += of->banks;
-		else
-			next = b->scan_banks;
-	}
 }
 
 static bool put(struct board *b, struct judgement *j, int bank)
@@ -162,10 +85,43 @@ static bool put(struct board *b, struct judgement *j, int bank)
 	return true;
 }
 
+/* How much a memory that is in that bank likes to stay there; 0: it must not. One that is locked is
+ * as good anywhere; a scanned one in a bank of others costs part of its weight. */
+enum liking { LIKES_NOT = 0, LIKES_AWAY, LIKES_LESS, LIKES_HOME, LIKINGS };
+
+static enum liking liking(const struct board *b, const struct judgement *j, int bank)
+{
+	bool everyday = bank == 1 && everyday_kept(b->m->receiver);
+
+	if (j->fate == FATE_LOCK)
+		return everyday ? LIKES_LESS : LIKES_HOME;
+	if (deal_home(&b->deal, &j->memory, bank))
+		return LIKES_HOME;
+	return everyday || layout_urgent(&j->memory) || deal_urgent(&b->deal, b->at, b->n, bank) ||
+	       SLOTS_AWAY_LOSS * j->memory.weight > SLOTS_MOVE_COST ? LIKES_NOT : LIKES_AWAY;
+}
+
+/* Whether it could be left where the set has it. */
+static bool stay(struct board *b, struct judgement *j)
+{
+	const struct plan *set = b->m->former ? b->m->former->set : NULL;
+
+	for (enum liking like = LIKES_HOME; set && like > LIKES_NOT; like--)
+		for (int i = 0; i < set->memories; i++) {
+			const struct memory *was = &set->memory[i];
+			if (!former_same(was, &j->memory) || was->fixed || liking(b, j, was->bank) != like ||
+			    !put(b, j, was->bank))
+				continue;
+			j->memory.slot = was->slot;
+			return true;
+		}
+	return false;
+}
+
 /* A chatty one that must share a bank with fire is kept, but locked. */
 static void quieten(struct board *b, struct judgement *j)
 {
-	if (j->memory.locked || !layout_chatty(b->m->census, &j->memory))
+	if (j->memory.locked || j->memory.fixed || !layout_chatty(b->m->census, &j->memory))
 		return;
 	for (int i = 0; i < b->n; i++) {
 		const struct memory *o = &b->at[i]->memory;
@@ -182,15 +138,22 @@ static void quieten(struct board *b, struct judgement *j)
 
 static void place(struct board *b, struct judgement *j)
 {
+	int banks = b->m->receiver->banks;
 	bool in = false;
 
-	if (j->fate == FATE_LOCK) {
-		in = put(b, j, b->locked_bank);
-	} else {
-		struct family *f = family_of(b, &j->memory);
-		for (int k = 0; k < f->banks && !in; k++)
-			in = put(b, j, f->first + k);
+	if (j->memory.fixed) {          /* whatever room there is */
+		b->used[j->memory.bank]++;
+		b->scanned[j->memory.bank] += !j->memory.locked;
+		return;
 	}
+	j->memory.slot = 0;
+	if (stay(b, j))
+		return;
+	if (j->fate == FATE_LOCK)
+		in = put(b, j, b->deal.locked);
+	else
+		for (int bank = 1; bank <= banks && !in; bank++)
+			in = deal_home(&b->deal, &j->memory, bank) && put(b, j, bank);
 	if (!in)
 		leave(j, j->fate == FATE_LOCK ? "no room left for locked memories" :
 		      "no room: its banks are full of what you want more");
@@ -203,7 +166,7 @@ static void drop_doubles(struct board *b)
 
 	for (int i = 0; i < b->n; i++)
 		for (int k = 0; k < i && b->at[i]->fate != FATE_LEAVE; k++)
-			if (b->at[k]->fate != FATE_LEAVE &&
+			if (b->at[k]->fate != FATE_LEAVE && !b->at[i]->memory.fixed &&
 			    b->at[k]->memory.landing.landed.thirds ==
 				    b->at[i]->memory.landing.landed.thirds) {
 				freq_format_mhz(mhz, b->at[k]->memory.frequency);
@@ -213,18 +176,22 @@ static void drop_doubles(struct board *b)
 			}
 }
 
+/* Those that have a slot keep it; the others of an empty set follow one another, and in a set in
+ * use get one last of all (slots.h): until then they are numbered beyond its end. */
 static void number(struct board *b)
 {
-	int bank = 0, slot = 0;
+	int bank = 0, slot = 0, first = b->m->former ? b->m->receiver->memories + 1 : 1;
 
 	qsort(b->at, (size_t)b->n, sizeof *b->at, by_place);
 	for (int i = 0; i < b->n; i++) {
 		struct judgement *j = b->at[i];
 		if (j->fate == FATE_LEAVE)
 			continue;
-		slot = j->memory.bank == bank ? slot + 1 : 1;
+		if (j->memory.bank != bank)
+			slot = first;
 		bank = j->memory.bank;
-		j->memory.slot = slot;
+		if (j->memory.slot == 0)
+			j->memory.slot = slot++;
 	}
 }
 
@@ -232,7 +199,7 @@ int layout_banks(const struct matter *m, struct judgement *j, int n)
 {
 	const struct receiver *r = m->receiver;
 	struct board b = { .m = m, .room = r->memories - r->empty_per_bank };
-	int locked = 0, result = -1;
+	int result = -1;
 
 	b.live = r->live_per_bank < b.room ? r->live_per_bank : b.room;
 	b.at = calloc((size_t)n + 1, sizeof *b.at);
@@ -241,17 +208,11 @@ int layout_banks(const struct matter *m, struct judgement *j, int n)
 		goto out;
 	b.scanned = b.used + r->banks + 1;
 	for (int i = 0; i < n; i++)
-		if (j[i].fate != FATE_LEAVE) {
+		if (j[i].fate != FATE_LEAVE)
 			b.at[b.n++] = &j[i];
-			locked += j[i].fate == FATE_LOCK;
-		}
 	qsort(b.at, (size_t)b.n, sizeof *b.at, by_value);
 	drop_doubles(&b);
-	b.locked_bank = r->banks;
-	b.scan_banks = r->banks - (locked > 0) - (r->banks >= FINDS_FROM);
-	if (b.scan_banks < 1)
-		b.scan_banks = 1;
-	deal(&b);
+	deal_banks(m, b.at, b.n, &b.deal);
 	for (int i = 0; i < b.n; i++)
 		if (b.at[i]->fate != FATE_LEAVE)
 			place(&b, b.at[i]);
@@ -272,6 +233,22 @@ out:
 #define PRIORITY_LOAD   0.05    /* a busier one would take the set over       */
 #define PRIORITY_DB     12.0
 #define STEADY_DB       3.0     /* one station, always as strong              */
+
+/* A pinned slot keeps its priority, and a silent one where nothing better is there to have it. */
+static bool priority_held(const struct matter *m, struct plan *p, int at)
+{
+	for (int i = 0; i < p->memories; i++) {
+		struct memory *e = &p->memory[i];
+		if (!e->priority)
+			continue;
+		if (m->receiver->priorities > 0 && (e->fixed || at < 0)) {
+			snprintf(p->priority, sizeof p->priority, "bank %d slot %d, as it is in your set", e->bank, e->slot);
+			return true;
+		}
+		e->priority = false;
+	}
+	return false;
+}
 
 void layout_priority(const struct matter *m, struct plan *p)
 {
@@ -295,6 +272,8 @@ void layout_priority(const struct matter *m, struct plan *p)
 			at = i;
 		}
 	}
+	if (priority_held(m, p, at))
+		return;
 	if (m->receiver->priorities < 1 || at < 0) {
 		snprintf(
 			p->priority, sizeof p->priority, "%s",

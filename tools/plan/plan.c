@@ -9,6 +9,20 @@ const char *certainty_name(enum certainty c)
 	return certainties[c];
 }
 
+const char *noted_name(enum noted n)
+{
+	static const char *const name[NOTED_COUNT] = { "", "yes", "noise", "locked" };
+
+	return name[n];
+}
+
+const char *slot_step_name(enum slot_step s)
+{
+	static const char *const name[SLOT_STEPS] = { "keep", "adjust", "replace", "new", "clear" };
+
+	return name[s];
+}
+
 void plan_destroy(struct plan *p)
 {
 	if (!p)
@@ -17,5 +31,6 @@ void plan_destroy(struct plan *p)
 	free(p->search);
 	free(p->left);
 	free(p->note);
+	free(p->change);
 	free(p);
 }

@@ -6,6 +6,7 @@
 #include "tools/plan/landing.h"
 #include "tools/plan/licences.h"
 #include "tools/plan/suspect.h"
+#include "tools/plan/ticks.h"
 
 /* How much evidence a memory has (common practice, within one night's reach).
  * weak:   fewer than 3 overs, or one exchange only, or the stronger half of its
@@ -28,9 +29,15 @@ struct memory_place {
 	int bank, slot;                 /* from 1                                */
 };
 
+/* What the listener noted of a memory in his set. */
+enum noted { NOTED_NOTHING = 0, NOTED_YES, NOTED_NOISE, NOTED_LOCKED, NOTED_COUNT };
+
+/* "", "yes", "noise", "locked". */
+const char *noted_name(enum noted n);
+
 struct memory {
 	int            bank, slot;      /* both from 1                           */
-	int            channel;         /* of the census; -1: pinned, never heard */
+	int            channel;         /* of the census; -1: nothing was heard  */
 	struct freq    frequency;       /* true                                  */
 	struct landing landing;         /* what to type                          */
 	enum mode      mode;
@@ -50,6 +57,11 @@ struct memory {
 	char           listed[LISTED_TEXT];     /* in the user's list; "": not   */
 	char           pair[48];        /* "input 465.1375 heard too"; "": none  */
 	char           hazard[HAZARD_TEXT];     /* what the set itself may add; "": nothing */
+	/* What was in the set before (tools/plan/former.h): */
+	int            line;            /* of the file that says so; 0: none     */
+	enum noted     noted;
+	bool           fixed;           /* its slot is pinned: not to be touched */
+	bool           kept;            /* nothing was heard, and it stays there */
 };
 
 struct search {
@@ -90,6 +102,30 @@ struct note {
 	char text[240];
 };
 
+/* What is to be done with a slot of a set that was in use. */
+enum slot_step {
+	SLOT_KEEP = 0,          /* nothing                                       */
+	SLOT_ADJUST,            /* the frequency stays: delay, lock or priority  */
+	SLOT_REPLACE,           /* type over what is in it                       */
+	SLOT_NEW,               /* type into an empty one                        */
+	SLOT_CLEAR,
+	SLOT_STEPS
+};
+
+/* "keep", "adjust", "replace", "new", "clear". */
+const char *slot_step_name(enum slot_step s);
+
+struct slot_change {
+	enum slot_step is;
+	int            bank, slot;
+	int            memory;          /* of the plan; -1: none comes there     */
+	struct freq    was_landed;      /* what is in it now; 0: nothing         */
+	enum mode      was_mode;
+	char           was[88];         /* its name; "": not given               */
+	int            keys;            /* presses, after the change before      */
+	char           reason[320];
+};
+
 struct plan {
 	char            receiver[64];
 	struct memory  *memory;         /* by bank and slot                      */
@@ -104,6 +140,10 @@ struct plan {
 	char            everyday[240];  /* why bank 1 has what it has; "": no reason of its own */
 	struct note    *note;           /* by band                               */
 	int             notes;
+	bool            again;          /* for a set in use: what follows is told */
+	struct slot_change *change;     /* by bank, most wanted first, clearings last */
+	int             changes;
+	struct margin   margin;         /* what its listener's ticks tell        */
 };
 
 void plan_destroy(struct plan *p);      /* NULL is fine */

@@ -157,6 +157,12 @@ static bool (*const memory_rules[])(const struct audit *a, const struct memory *
 	lands, a_station, right_mode, delay_set, explained, paired, prior, second,
 };
 
+/* Left as the set had it: the listener answers for it. */
+static bool as_it_was(const struct memory *m)
+{
+	return m->fixed || m->kept;
+}
+
 static bool slots(const struct audit *a)
 {
 	int bank = 0, slot = 0, live = 0, used = 0, priorities = 0;
@@ -171,12 +177,13 @@ static bool slots(const struct audit *a)
 				   m->slot);
 		bank = m->bank;
 		slot = m->slot;
-		live += !m->locked;
+		live += !m->locked && !as_it_was(m);
 		priorities += m->priority;
 		if (live > a->r->live_per_bank)
 			return SAY(a, "bank %d has more than %d scanned memories", bank,
 				   a->r->live_per_bank);
-		if (++used > a->r->memories - a->r->empty_per_bank)
+		used += !as_it_was(m);
+		if (used > a->r->memories - a->r->empty_per_bank)
 			return SAY(a, "bank %d has fewer than %d empty memories", bank,
 				   a->r->empty_per_bank);
 	}
@@ -189,7 +196,8 @@ static bool no_doubles(const struct audit *a)
 {
 	for (int i = 0; i < a->p->memories; i++)
 		for (int k = 0; k < i; k++)
-			if (!a->p->memory[i].locked && !a->p->memory[k].locked &&
+			if (!as_it_was(&a->p->memory[i]) && !as_it_was(&a->p->memory[k]) &&
+			    !a->p->memory[i].locked && !a->p->memory[k].locked &&
 			    !a->p->memory[i].same_as.bank && !a->p->memory[k].same_as.bank &&
 			    a->p->memory[i].landing.landed.thirds ==
 				    a->p->memory[k].landing.landed.thirds)
@@ -293,6 +301,8 @@ static bool sets(const struct audit *a)
 				if (m->locked || !(set->banks >> (m->bank - 1) & 1))
 					continue;
 				n += pass == 0;
+				if (as_it_was(m))
+					continue;
 				if (layout_urgent(m))
 					urgent = m;
 				else if (urgent && layout_chatty(a->c, m) &&
@@ -319,7 +329,8 @@ const char *plan_check(const struct plan *p, const struct receiver *r, const str
 
 	for (int i = 0; i < p->memories; i++)
 		for (size_t n = 0; n < sizeof memory_rules / sizeof memory_rules[0]; n++)
-			if (!memory_rules[n](&a, &p->memory[i]))
+			if ((!as_it_was(&p->memory[i]) || memory_rules[n] == explained) &&
+			    !memory_rules[n](&a, &p->memory[i]))
 				return out;
 	for (size_t n = 0; n < sizeof plan_rules / sizeof plan_rules[0]; n++)
 		if (!plan_rules[n](&a))

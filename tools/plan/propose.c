@@ -4,6 +4,7 @@
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
 #include "tools/plan/rasters.h"
+#include "tools/plan/slots.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -19,11 +20,36 @@ static int judge_pinned(const struct matter *m, struct judgement *j, int n)
 			done = m->census->channel[c].centre.thirds == i->pinned[p].thirds;
 		for (int q = 0; q < p && !done; q++)
 			done = i->pinned[q].thirds == i->pinned[p].thirds;
+		for (int k = 0; m->former && k < m->former->set->memories && !done; k++)
+			done = m->former->set->memory[k].fixed &&
+			       m->former->set->memory[k].frequency.thirds == i->pinned[p].thirds;
 		if (done || interests_never(i, i->pinned[p]))
 			continue;
 		j[n] = (struct judgement){ 0 };
 		if (judge_unheard(m, i->pinned[p], &j[n].memory) == 0)
 			j[n++].fate = FATE_SCAN;
+	}
+	return n;
+}
+
+/* Pinned slots on which nothing was heard, and those on a channel that another one has, follow. */
+static int judge_slots(const struct matter *m, struct judgement *j, int n)
+{
+	for (int i = 0; m->former && i < m->former->set->memories; i++) {
+		const struct memory *was = &m->former->set->memory[i];
+		const struct memory *first = former_of(m->former, was->channel).fixed;
+		if (!was->fixed || (was->channel >= 0 && first == was))
+			continue;
+		j[n] = (struct judgement){ .fate = was->locked ? FATE_LOCK : FATE_SCAN, .held = true };
+		if (judge_silent(m, was, &j[n].memory) < 0)
+			continue;
+		j[n].memory.channel = was->channel;
+		if (was->channel >= 0) {
+			j[n].memory.same_as = (struct memory_place){ first->bank, first->slot };
+			snprintf(j[n].memory.evidence, sizeof j[n].memory.evidence, "as bank %d slot %d", first->bank,
+				 first->slot);
+		}
+		n++;
 	}
 	return n;
 }
@@ -99,24 +125,31 @@ static int note_rasters(const struct matter *m, struct plan *p)
 struct plan *propose(const struct census *c, const struct suspect *s, const struct receiver *r,
 		     const struct interests *i)
 {
-	const struct matter m = { c, s, r, i };
+	return propose_again(c, s, r, i, NULL);
+}
+
+struct plan *propose_again(const struct census *c, const struct suspect *s, const struct receiver *r,
+			   const struct interests *i, const struct former *f)
+{
+	const struct matter m = { c, s, r, i, f };
 	struct repertoire on = { 0 };
 	struct plan *p = calloc(1, sizeof *p);
-	struct judgement *j = calloc((size_t)c->channels + (size_t)i->n_pinned + 1, sizeof *j);
+	size_t pinned = (size_t)i->n_pinned + (f ? (size_t)f->set->memories : 0);
+	struct judgement *j = calloc((size_t)c->channels + pinned + 1, sizeof *j);
 
 	if (!p || !j)
 		goto fail;
 	snprintf(p->receiver, sizeof p->receiver, "%s", r->name);
 	for (int n = 0; n < c->channels; n++)
 		judge(&m, n, &j[n]);
-	int n = judge_pinned(&m, j, c->channels);
+	int n = judge_slots(&m, j, judge_pinned(&m, j, c->channels));
 	if (repertoire_create(&on, c) < 0 || layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 ||
-	    everyday_fill(&m, &on, p) < 0 || layout_ranges(&m, j, p) < 0 || note_rasters(&m, p) < 0)
+	    everyday_fill(&m, &on, p) < 0 || slots_settle(&m, p) < 0 || layout_ranges(&m, j, p) < 0 || note_rasters(&m, p) < 0)
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
 	layout_priority(&m, p);
-	if (forecast_sets(p, c, r, &on) < 0)
+	if (forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0)
 		goto fail;
 	repertoire_free(&on);
 	free(j);

@@ -25,6 +25,7 @@ struct reach {
  * only where the line differs from the one before, but enter always. */
 struct keypad {
 	int enter, mode, step, delay, lockout, priority;
+	int slot, clear;        /* to a slot that does not follow; to empty one  */
 };
 
 /* All the shelf receiver can and cannot do. */

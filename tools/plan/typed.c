@@ -6,13 +6,6 @@
 
 #define DELAY_ROUNDED_S 0.051   /* plan.csv gives tenths */
 
-const char *noted_name(enum noted n)
-{
-	static const char *const name[NOTED_COUNT] = { "", "yes", "noise", "locked" };
-
-	return name[n];
-}
-
 void typed_free(struct typed_list *l)
 {
 	free(l->at);
@@ -148,8 +141,12 @@ static int program(struct desk *d, const struct typed *t)
 	if (place(d, t, &m) < 0)
 		return -1;
 	m.frequency = t->frequency;
-	m.locked = t->locked;
+	m.locked = t->locked || t->noted == NOTED_LOCKED;
 	m.priority = t->priority;
+	m.line = t->line;
+	m.noted = t->noted;
+	m.fixed = t->pinned;
+	snprintf(m.name, sizeof m.name, "%s", t->name);
 	m.weight = 1;
 	m.mode = t->mode != MODE_NONE ? t->mode : mode_of(d, t->frequency);
 	if (landing_find(d->r, t->frequency, m.mode, NULL, &m.landing) < 0)

@@ -5,20 +5,15 @@
 
 /* A receiver as somebody typed it full, by plan.csv or by a list of his own. */
 
-/* What the listener noted of a memory. */
-enum noted { NOTED_NOTHING = 0, NOTED_YES, NOTED_NOISE, NOTED_LOCKED, NOTED_COUNT };
-
-/* "", "yes", "noise", "locked". */
-const char *noted_name(enum noted n);
-
 struct typed {
 	int         line;               /* of the file                          */
 	int         bank, slot;         /* from 1; slot 0: not said             */
 	struct freq frequency;          /* as typed                             */
 	enum mode   mode;               /* MODE_NONE: not said                  */
 	double      delay_s;            /* -1: not said                         */
-	bool        locked, priority;
+	bool        locked, priority, pinned;
 	enum noted  noted;
+	char        name[88];           /* "": not said                         */
 };
 
 #define TYPED_MOST 50000
@@ -31,8 +26,8 @@ struct typed_list {
 void typed_free(struct typed_list *l);          /* zeroed is fine */
 
 /* CSV with a head (tools/table_read.h), columns by name in any order: bank, and type_mhz (MHz) or
- * frequency_hz, of which the first is what was typed; slot, mode, delay_s, locked, priority and
- * heard if there; others are passed over. -1 with FILE:LINE in why; FAULT_INPUT also when it
+ * frequency_hz, of which the first is what was typed; slot, mode, delay_s, locked, priority, heard,
+ * pinned and name if there; others are passed over. -1 with FILE:LINE in why; FAULT_INPUT also when it
  * has no memory in it. */
 int typed_read(const char *path, struct typed_list *out, struct fault *why);
 
@@ -41,8 +36,8 @@ int typed_read(const char *path, struct typed_list *out, struct fault *why);
 
 /* The plan it is on that receiver, each memory on the census channel it would be heard on: the
  * nearest centre within half the filter of where the receiver lands; -1 where nothing was heard.
- * What is not said: the next slot, the mode of the band, TYPED_DELAY_S. Memories of the plan
- * are by bank and slot, each of weight 1, and second ones of a channel are same_as the first.
+ * What is not said: the next slot, the mode of the band, TYPED_DELAY_S. What was noted as locked
+ * is locked. Memories of the plan are by bank and slot, each of weight 1, and second ones of a channel are same_as the first.
  * FAULT_INPUT with PATH:LINE when the receiver can't be typed full so. NULL with why. */
 struct plan *typed_plan(const struct typed_list *l, const char *path, const struct census *c,
 			const struct receiver *r, struct fault *why);
