@@ -44,7 +44,11 @@ static void talk(struct survey_of *s, int channel, int n, double from_h, double 
 					250, 0, 9000, kind, tone_ddhz };
 		struct transmission_row t = world_transmission(&o);
 		struct activity_row a = world_activity(&o);
+		int64_t looks = (int64_t)ceil(5 / s->every_s);
 		t.before_us = t.after_us = (int64_t)(s->every_s * 0.5e6);
+		a.busy_looks = a.level_looks[25] = looks;
+		a.held = looks - 1;
+		t.last_us = t.first_us + (int64_t)((double)(looks - 1) * s->every_s * 1e6) + 20000;
 		/* Heard long enough to agree on its tone. */
 		t.heard_ms = 4000;
 		t.below = tone_ddhz ? BELOW_TONE : BELOW_NOTHING;

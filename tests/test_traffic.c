@@ -61,7 +61,7 @@ static void play(const struct talker *t, const struct watcher *w, int tries, str
 		int n;
 		talker_speak(t, HOURS, r, &s);
 		at.phase_s = w->revisit_s * noise_uniform(r);
-		struct over *o = watcher_see(&at, &s, HOURS, 100, r, &n);
+		struct over *o = watcher_see(&at, &s, HOURS, 100, r, &n, NULL);
 		const struct watched seen = { 0.1, 3600 * HOURS, w->revisit_s, 0 };
 		assert_int_equal(traffic_measure(o, n, &seen, &found), 0);
 		judge_figure(over, &found.over_s, talker_over_s(t));
@@ -102,7 +102,7 @@ static void lengths_and_gaps(void **state)
 		struct score over = { 0 }, gap = { 0 };
 		struct talker t = { rows[i].over_s, rows[i].gap_s, LENGTHS_LOGNORMAL, 4,
 				    EXCHANGE_EVERY_S, 0, 0 };
-		struct watcher w = { rows[i].revisit_s, rows[i].parked, 0 };
+		struct watcher w = { .revisit_s = rows[i].revisit_s, .parked = rows[i].parked };
 		play(&t, &w, TRIES, &r, &over, &gap);
 		print_message("over %4.1f gap %3.1f looked each %3.1f parked %2.0f %%:", t.over_s, t.gap_s,
 			      w.revisit_s, 100 * w.parked);
@@ -139,7 +139,7 @@ static void whole_table(void **state)
 		int law = i / 144, p = i / 48 % 3, o = i / 12 % 4, g = i / 4 % 3, q = i % 4;
 		struct score over = { 0 }, gap = { 0 };
 		struct talker t = { over_s[o], gap_s[g], (enum lengths)law, 4, EXCHANGE_EVERY_S, 0, 0 };
-		struct watcher w = { revisit_s[q], parked[p], 0 };
+		struct watcher w = { .revisit_s = revisit_s[q], .parked = parked[p] };
 		play(&t, &w, atoi(more), &r, &over, &gap);
 		print_message("%s over %4.1f gap %3.1f looked each %3.1f parked %2.0f %%:", laws[law],
 			      t.over_s, t.gap_s, w.revisit_s, 100 * w.parked);
@@ -212,19 +212,19 @@ static const struct {
 	enum shape     shape;
 } shapes[] = {
 	{ "a meter that reports every five minutes", { .over_s = 1.2, .lengths = LENGTHS_FIXED, .period_s = 300 },
-	  { 1, 0, 0 }, 0.01, SHAPE_PERIODIC },
+	  { .revisit_s = 1 }, 0.01, SHAPE_PERIODIC },
 	{ "one that sweeps miss half the time, late by seconds",
-	  { .over_s = 1.2, .lengths = LENGTHS_FIXED, .period_s = 120, .jitter_s = 4 }, { 2.5, 0, 0 }, 0.01,
+	  { .over_s = 1.2, .lengths = LENGTHS_FIXED, .period_s = 120, .jitter_s = 4 }, { .revisit_s = 2.5 }, 0.01,
 	  SHAPE_PERIODIC },
 	{ "packets at no period", { .over_s = 0.15, .gap_s = 30, .lengths = LENGTHS_FIXED, .overs = 2,
-	  .every_s = 40 }, { 0.5, 0.5, 0 }, 0.01, SHAPE_BURSTS },
+	  .every_s = 40 }, { .revisit_s = 0.5, .parked = 0.5 }, 0.01, SHAPE_BURSTS },
 	{ "people", { .over_s = 4, .gap_s = 2, .lengths = LENGTHS_LOGNORMAL, .overs = 4, .every_s = 200 },
-	  { 2.5, 0, 0 }, 0.08, SHAPE_TALK },
+	  { .revisit_s = 2.5 }, 0.08, SHAPE_TALK },
 	{ "people, parked on", { .over_s = 4, .gap_s = 2, .lengths = LENGTHS_LOGNORMAL, .overs = 4,
-	  .every_s = 200 }, { 2.5, 0.5, 0 }, 0.08, SHAPE_TALK },
+	  .every_s = 200 }, { .revisit_s = 2.5, .parked = 0.5 }, 0.08, SHAPE_TALK },
 	{ "on in nearly all looks", { .over_s = 400, .gap_s = 2, .overs = 50, .every_s = 20 },
-	  { 2.5, 0, 0 }, 0.97, SHAPE_ALWAYS },
-	{ "hardly anything", { .over_s = 4, .gap_s = 2, .overs = 1, .every_s = 9000 }, { 2.5, 0, 0 }, 0.001,
+	  { .revisit_s = 2.5 }, 0.97, SHAPE_ALWAYS },
+	{ "hardly anything", { .over_s = 4, .gap_s = 2, .overs = 1, .every_s = 9000 }, { .revisit_s = 2.5 }, 0.001,
 	  SHAPE_UNKNOWN },
 };
 
@@ -239,7 +239,7 @@ static void shapes_are_told(void **state)
 			struct traffic t;
 			int n;
 			talker_speak(&shapes[i].t, 8, &r, &s);
-			struct over *o = watcher_see(&shapes[i].w, &s, 8, 100, &r, &n);
+			struct over *o = watcher_see(&shapes[i].w, &s, 8, 100, &r, &n, NULL);
 			const struct watched w = { shapes[i].occupancy, 8 * 3600, shapes[i].w.revisit_s, 0 };
 			assert_int_equal(traffic_measure(o, n, &w, &t), 0);
 			if (t.shape != shapes[i].shape)

@@ -8,7 +8,7 @@
 #include "dsp/track.h"
 #include "tools/plan/list.h"
 
-#define EPOCH  INT64_C(1767225600000000)        /* 2026-01-01T00:00:00Z */
+#define EPOCH  TRAFFIC_US
 #define SLICES 10
 #define LOOK_S 0.02
 #define PARK_LOOK_S 0.1         /* longer than the daemon's, to be quick */
@@ -83,6 +83,9 @@ struct seeing {
 	double               snr;
 	struct over         *over;
 	int                  n;
+	struct watched_hours *kept;     /* NULL: nobody asks */
+	int                  hour;
+	bool                 parked;
 };
 
 static const struct band band = {
@@ -108,10 +111,30 @@ static void note(void *self, const struct transmission *t)
 	};
 }
 
-static void pass_over(void *self, const struct touch *t)
+static void touched(void *self, const struct touch *t)
 {
-	(void)self;
-	(void)t;
+	struct seeing *w = self;
+
+	if (!w->kept || w->parked || !t->busy)
+		return;
+	struct activity_row *a = &w->kept->activity[w->hour];
+	a->busy_looks++;
+	a->busy_us += t->busy_us;
+	a->openings += t->opened;
+	a->held += t->held;
+	a->level[t->level] += t->busy_us;
+	a->level_looks[t->level]++;
+}
+
+static void cover(struct seeing *w, int64_t at, int64_t span)
+{
+	w->hour = (int)(at / HOUR_US);
+	if (!w->kept || w->parked)
+		return;
+	struct coverage_row *c = &w->kept->cover[w->hour];
+	c->looks++;
+	c->pairs += track_soon(w->track, &hop, at);
+	c->looked_us += span;
 }
 
 static void look(struct seeing *w, double at_s, double length_s)
@@ -121,6 +144,7 @@ static void look(struct seeing *w, double at_s, double length_s)
 			  .slices = SLICES, .slice_transforms = 1000,
 			  .bin_hz = 0.5e6 * 1000 * SLICES / (double)span };
 	enum verdict verdict[1] = { VERDICT_IDLE };
+	cover(w, at, span);
 	struct finding f = { .power = w->snr, .floor = 1, .width_hz = 8000, .first_slice = SLICES };
 	struct judged j = { .verdict = verdict, .seats = 1, .finding = &f };
 
@@ -139,21 +163,26 @@ static void look(struct seeing *w, double at_s, double length_s)
 }
 
 struct over *watcher_see(const struct watcher *w, const struct spoken *s, double hours, double snr,
-			 struct noise *r, int *n)
+			 struct noise *r, int *n, struct watched_hours *kept)
 {
 	struct track_rules rules = { llround(1e6 * TRAFFIC_HANG_S), 8000, llround(1e6 * w->revisit_s) };
-	struct seeing see = { .s = s, .snr = snr };
+	struct seeing see = { .s = s, .snr = snr, .kept = kept };
+	int sweeps = 0;
 	double sweeping_s = w->parked > 0 ? PARK_S / w->parked - PARK_S : INFINITY, park_at = sweeping_s;
 
-	see.track = track_create(&rules, &band, 1, note, pass_over, &see);
+	see.track = track_create(&rules, &band, 1, note, touched, &see);
 	assert_non_null(see.track);
 	for (double at_s = w->phase_s; at_s < 3600 * hours; ) {
 		look(&see, at_s, LOOK_S);
 		at_s += w->revisit_s * (0.95 + 0.1 * noise_uniform(r));
+		if (w->sweeps > 0 && ++sweeps % w->sweeps == 0)
+			at_s += w->rest_s;
 		if (at_s < park_at)
 			continue;
+		see.parked = true;
 		for (int k = 0; k < PARK_S / PARK_LOOK_S; k++)
 			look(&see, at_s + k * PARK_LOOK_S, PARK_LOOK_S);
+		see.parked = false;
 		at_s += PARK_S + w->revisit_s * 0.5;
 		park_at = at_s + sweeping_s;
 	}

@@ -37,10 +37,20 @@ struct watcher {
 	double revisit_s;
 	double parked;                  /* share of the time                     */
 	double phase_s;                 /* of the first look                     */
+	int    sweeps;                  /* looks between two rests; 0: no rests  */
+	double rest_s;
 };
 
-/* The overs seen, as a census holds them; free() them. snr: power over floor. */
+/* What the survey keeps of the looks, hour by hour from TRAFFIC_US on; all 0 to begin with. */
+#define TRAFFIC_US    INT64_C(1767225600000000)  /* 2026-01-01T00:00:00Z */
+#define TRAFFIC_HOURS 24
+struct watched_hours {
+	struct coverage_row cover[TRAFFIC_HOURS];
+	struct activity_row activity[TRAFFIC_HOURS];
+};
+
+/* The overs seen, as a census holds them; free() them. snr: power over floor. kept may be NULL. */
 struct over *watcher_see(const struct watcher *w, const struct spoken *s, double hours, double snr,
-			 struct noise *r, int *n);
+			 struct noise *r, int *n, struct watched_hours *kept);
 
 #endif

@@ -20,7 +20,8 @@ static const char *const heads[CHANGE_COUNT] = {
 
 static void side_words(const struct side *s, char out[40])
 {
-	snprintf(out, 40, "%d in %.2f h", s->exchanges, s->hours);
+	snprintf(out, 40, "%d in %.2f h %5.2f %%", s->exchanges, s->hours,
+		 s->looks > 0 ? 100 * s->busy / s->looks : 0);
 }
 
 static void line(const struct comparison *c, const struct difference *d)
@@ -39,7 +40,7 @@ static void line(const struct comparison *c, const struct difference *d)
 		printf("  %-11s %-16s %s before, %s now\n", freq_format_mhz(mhz, d->centre),
 		       c->census[d->second]->band[d->band].id, d->was, d->now);
 	else
-		printf("  %-11s %-16s %14s  %14s  %-14s %s\n", freq_format_mhz(mhz, d->centre),
+		printf("  %-11s %-16s %22s  %22s  %-12s %s\n", freq_format_mhz(mhz, d->centre),
 		       c->census[d->second]->band[d->band].id, first, second, times, p);
 }
 
@@ -73,9 +74,9 @@ static int table(const struct comparison *c, char **file)
 			printf("\n%s\n", heads[c->of[i].is]);
 		line(c, &c->of[i]);
 	}
-	printf("\nCounts are exchanges in the hours in which each would have been seen; x is how many\n"
-	       "times as often they came in the second, 95 %%. What is on most of the time is judged by\n"
-	       "whether the intervals of its occupancy meet.\n");
+	printf("\nCounts are exchanges in the hours in which each survey would have met one, and %% the share of\n"
+	       "its looks that were busy; x is how much more it is on in the second, 95 %%. What is on most of\n"
+	       "the time is judged by whether the intervals of its occupancy meet.\n");
 	return 0;
 }
 

@@ -8,6 +8,7 @@ static void side(struct teller *t, const char *name, const struct side *s, const
 	tell_yes(t, "heard", s->channel >= 0, "heard at all");
 	tell_whole(t, "exchanges", s->exchanges, "in the hours that count");
 	tell_real(t, "hours", s->hours, 3, "in which they would have been seen");
+	tell_figure(t, "busy_share", s->looks > 0 ? s->busy / s->looks : NAN, "of its looks, that were busy");
 	tell_close(t);
 }
 
@@ -20,7 +21,7 @@ static void difference(struct teller *t, const struct comparison *c, const struc
 	side(t, "first", &d->side[0], "in the first survey");
 	side(t, "second", &d->side[1], "in the second survey");
 	tell_figure(t, "p", d->p, "of the exact test; 1: none was made");
-	tell_real(t, "times_low", d->times.low, 3, "rate in the second over that in the first: not below (95 %)");
+	tell_real(t, "times_low", d->times.low, 3, "share of the time on in the second over that in the first: not below (95 %)");
 	tell_real(t, "times_high", d->times.high, 3, "nor above; not known: without bound");
 	tell_text(t, "was", d->was, "kind or tone in the first");
 	tell_text(t, "now", d->now, "kind or tone in the second");

@@ -40,6 +40,10 @@ struct tally {
 	int              cells;
 	struct over     *over;
 	int              overs;
+	struct account  *account;
+	int              accounts;
+	struct exposure *exposure;
+	int              exposures;
 	struct stints    stints;
 	double           ppm;
 	int32_t        (*ahead_s)(int64_t us);
@@ -115,6 +119,8 @@ void tally_destroy(struct tally *t)
 	free(t->band);
 	free(t->cell);
 	free(t->over);
+	free(t->account);
+	free(t->exposure);
 	free(t);
 }
 
@@ -152,6 +158,20 @@ static int note_hour(struct field_of *f, int64_t hour)
 	return 0;
 }
 
+static int expose(struct tally *t, const struct coverage_row *row)
+{
+	if (list_room((void **)&t->exposure, t->exposures, sizeof *t->exposure) < 0)
+		return -1;
+	t->exposure[t->exposures++] = (struct exposure){
+		.band = row->band, .first = row->first, .count = row->count,
+		.hour = week_hour(local_us(t, row->hour)),
+		.looks = (double)row->looks, .pairs = (double)row->pairs,
+		.looked_s = 1e-6 * (double)row->looked_us,
+		.wall_s = 1e-6 * (double)stints_within(&t->stints, row->run, row->hour, row->hour + HOUR_US),
+	};
+	return 0;
+}
+
 int tally_coverage(struct tally *t, const struct coverage_row *row)
 {
 	if (!known(t, row->band, row->first) || row->count < 1 ||
@@ -172,9 +192,22 @@ int tally_coverage(struct tally *t, const struct coverage_row *row)
 	if (row->more_hours == 0) {
 		f->of_day |= UINT32_C(1) << (row->hour / HOUR_US % 24);
 		week_cell(t, row->band, row->hour)->looked_us += (double)row->looked_us * row->count;
+		if (expose(t, row) < 0)
+			return -1;
 	}
 	return stints_looked(&t->stints, row->run, row->hour,
 			     row->hour + (1 + row->more_hours) * HOUR_US);
+}
+
+static int enter(struct tally *t, const struct activity_row *row, int64_t busy_looks)
+{
+	if (list_room((void **)&t->account, t->accounts, sizeof *t->account) < 0)
+		return -1;
+	t->account[t->accounts++] = (struct account){
+		row->band, row->channel, week_hour(local_us(t, row->hour)), (int32_t)busy_looks,
+		(int32_t)row->busy_looks, (int32_t)row->openings, (int32_t)row->blind_looks,
+	};
+	return 0;
 }
 
 int tally_activity(struct tally *t, const struct activity_row *row)
@@ -191,17 +224,19 @@ int tally_activity(struct tally *t, const struct activity_row *row)
 	c->blind_us += row->blind_us;
 	/* Bin i holds i .. i+1 dB: a squelch of whole decibels is exact, another
 	 * counts from the next whole one on. */
-	int64_t busy_us = 0;
+	int64_t busy_us = 0, busy_looks = 0;
 	for (int i = 0; i < LEVEL_BINS; i++)
 		if (i * 10 >= t->squelch_ddb) {
 			busy_us += row->level[i];
-			c->busy_looks += row->level_looks[i];
+			busy_looks += row->level_looks[i];
 		}
 	c->busy_us += busy_us;
+	c->busy_looks += busy_looks;
 	if (row->more_hours == 0) {
 		struct week_cell *w = week_cell(t, row->band, row->hour);
 		w->busy_us += (double)busy_us;
 		w->looked_us -= (double)row->blind_us;
+		return enter(t, row, busy_looks);
 	}
 	return 0;
 }
@@ -359,6 +394,12 @@ struct census *tally_finish(struct tally *t)
 	c->overs = t->overs;
 	t->over = NULL;
 	t->overs = 0;
+	c->account = t->account;
+	c->accounts = t->accounts;
+	t->account = NULL;
+	c->exposure = t->exposure;
+	c->exposures = t->exposures;
+	t->exposure = NULL;
 	for (int b = 0; b < t->bands; b++) {
 		if (look_back(t, b, c->wall_us, &c->looked[b]) < 0 || list_channels(t, b, c) < 0)
 			goto fail;
@@ -384,6 +425,8 @@ void census_destroy(struct census *c)
 	free(c->week);
 	free(c->channel);
 	free(c->over);
+	free(c->account);
+	free(c->exposure);
 	free(c);
 }
 

@@ -2,6 +2,7 @@
 #define BANDCENSUS_TOOLS_PLAN_CENSUS_H
 
 #include "store/survey.h"
+#include "tools/plan/exposure.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
 #include "tools/plan/pairs.h"
@@ -89,6 +90,10 @@ struct census {
 	int            channels;
 	struct over   *over;            /* by band, channel and time             */
 	int            overs;
+	struct account *account;        /* by band and channel; others' are there too */
+	int            accounts;
+	struct exposure *exposure;      /* by band, as the survey has them       */
+	int            exposures;
 	int            folded;          /* channels that were another's emission */
 	int64_t        start_us, end_us;        /* first and last looked hour, or run */
 	struct stints  stints;          /* when its runs lasted                  */
@@ -107,7 +112,7 @@ void tally_destroy(struct tally *t);            /* NULL is fine */
  * said. Before the rows. */
 void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zone);
 
-/* Rows of bands or channels that do not exist are passed over. -1: no memory. */
+/* Runs first. Rows of bands or channels that do not exist are passed over. -1: no memory. */
 int tally_run(struct tally *t, const struct run_row *row);
 int tally_coverage(struct tally *t, const struct coverage_row *row);
 int tally_activity(struct tally *t, const struct activity_row *row);

@@ -20,6 +20,9 @@ const char *change_name(enum change c)
 /* On for more than half the time: no exchanges to count. */
 #define MOSTLY_ON 0.5
 
+/* Looks that could not judge a channel are left out as long as they are fewer. */
+#define BLIND 0.2
+
 /* ---- hours that count ---- */
 
 static bool looked_in(const struct census *c, int hour, bool of_week)
@@ -43,59 +46,17 @@ static void choose_hours(struct comparison *m)
 	}
 }
 
-static bool counted(const struct comparison *m, int hour)
+static struct side_view view_of(const struct comparison *m, int which)
 {
-	return m->counts[m->of_week ? hour : hour % DAY_HOURS];
-}
-
-/* Exchanges of a channel that began in hours that count, and their mean length. */
-static int exchanges(const struct comparison *m, const struct census *c, const struct channel *ch,
-		     double *length_s)
-{
-	int n = 0, all = 0;
-	double sum = 0;
-
-	for (int i = 0; i < ch->overs; i++) {
-		const struct over *o = &c->over[ch->over + i];
-		double silent = i ? 1e-6 * (double)(o->first_us - o[-1].last_us) : INFINITY;
-		double slack = i ? 1e-6 * (double)(o->before_us + o[-1].after_us) : 0;
-		bool begins = silent - slack >= EXCHANGE_S;
-		n += begins && counted(m, week_hour(census_local_us(c, o->first_us)));
-		all += begins;
-		sum += begins ? ch->over_s : 1e-6 * (double)(o->last_us - o[-1].last_us);
-	}
-	*length_s = all > 0 ? sum / all : 0;
-	return n;
-}
-
-/* How much of a band's looking was in hours that count. */
-static double share_counted(const struct comparison *m, const struct week *w)
-{
-	double all = 0, in = 0;
-
-	for (int h = 0; h < WEEK_HOURS; h++) {
-		all += w->cell[h].looked_us;
-		in += counted(m, h) ? w->cell[h].looked_us : 0;
-	}
-	return all > 0 ? in / all : 0;
-}
-
-/* Hours of the channel in which an exchange of that length would have been seen. */
-static double hours_seen(const struct comparison *m, int which, int32_t band, int32_t channel,
-			 double length_s)
-{
-	const struct census *c = m->census[which];
-	const struct looked *l = &c->looked[band];
-	double looks = (double)l->of_channel[channel];
-
-	if (l->looks <= 0 || looks <= 0)
-		return 0;
-	double look_s = 1e-6 * (double)l->looked_us / (double)l->looks;
-	double each = fmin(length_s + look_s, l->revisit_s > 0 ? l->revisit_s : look_s);
-	return looks * each * share_counted(m, &c->week[band]) / 3600;
+	return (struct side_view){ m->census[which], m->counts, m->of_week, m->between_s[which] };
 }
 
 /* ---- the same channel in the other ---- */
+
+/* The band in each, and the channel. */
+struct place {
+	int32_t band[2], channel[2];
+};
 
 /* -1: it has no such channel. */
 static int band_in(const struct census *c, const struct band *of, struct freq centre, int32_t *channel)
@@ -137,11 +98,11 @@ static struct difference *add(struct comparison *m, const struct difference *d)
 	return &m->of[m->n++];
 }
 
-/* Given k1 + k2 in all, the odds of the second to the first lie between these
- * (Clopper and Pearson 1934). */
-static struct interval rate_times(const struct side *a, const struct side *b)
+/* So many in so many hours: given the sum of both, the odds of the second to the first lie between
+ * these (Clopper and Pearson 1934). */
+static struct interval rate_times(double k1, double t1, double k2, double t2)
 {
-	double k1 = a->exchanges, k2 = b->exchanges, unit = b->hours > 0 ? a->hours / b->hours : 0;
+	double unit = t2 > 0 ? t1 / t2 : 0;
 
 	return (struct interval){
 		k2 > 0 ? unit * odds_quantile(k2, k1 + 1, 0.025) : 0,
@@ -149,41 +110,122 @@ static struct interval rate_times(const struct side *a, const struct side *b)
 	};
 }
 
+/* What shows less of a difference is said. */
+static void weigh(struct difference *d, double k1, double t1, double k2, double t2)
+{
+	const struct interval times = rate_times(k1, t1, k2, t2);
+
+	d->p = fmax(d->p, rates_test(k1, t1, k2, t2));
+	d->times.low = fmin(d->times.low, times.low);
+	d->times.high = fmax(d->times.high, times.high);
+}
+
+static double clusters(const struct side *s)
+{
+	return s->clusters > 0 ? s->clusters : s->openings;
+}
+
+/* How much of their looks met it. Few exchanges do not show how uneven they are: what the other
+ * survey tells of that holds for both. */
+static void shares(struct difference *d, double busy1, double looks1, double busy2, double looks2)
+{
+	const struct side *a = &d->side[0], *b = &d->side[1];
+	double uneven = fmax(1, fmax(a->uneven, b->uneven));
+	double k1 = clusters(a) / uneven, k2 = clusters(b) / uneven;
+
+	weigh(d, k1, k1 * looks1 / busy1, k2, k2 * looks2 / busy2);
+}
+
+/* A noise that wanders, or a neighbour, covers it so often that what was judged need not be typical:
+ * it may have been on all the while. */
+static bool mostly_blind(const struct side *s)
+{
+	return s->blind > BLIND * (s->looks + s->blind);
+}
+
+static double hours_of(const struct comparison *m, int which, const struct place *at, double length_s)
+{
+	const struct side_view v = view_of(m, which);
+
+	return at->band[which] < 0 ? 0 : side_hours(&v, at->band[which], at->channel[which], length_s);
+}
+
+/* One met none of it: how many exchanges it would have met, were they as long as they were seen, or
+ * as long as they may have been. */
+static void absence(const struct comparison *m, struct difference *d, const struct place *at)
+{
+	const struct side *a = &d->side[0], *b = &d->side[1];
+	const struct interval *l = a->busy > 0 ? &a->length_s : &b->length_s;
+
+	for (int most = 0; most < 2; most++) {
+		double length_s = most ? l->high : l->low;
+		weigh(d, a->exchanges, hours_of(m, 0, at, length_s), b->exchanges, hours_of(m, 1, at, length_s));
+	}
+}
+
+static double share_of(const struct side *s)
+{
+	return s->looks > 0 ? s->busy / s->looks : 0;
+}
+
+/* Of the looks in the hours that count. */
+static struct interval share_likely(const struct comparison *m, int which, const struct side *s)
+{
+	struct looks l = s->channel < 0 ? (struct looks){ 0 } : m->census[which]->channel[s->channel].looks;
+	double part = l.looks > 0 ? fmin(1, s->looks / (double)l.looks) : 0;
+
+	if (s->channel < 0)
+		return (struct interval){ 0, 0 };
+	l.looks = llround(s->looks);
+	l.busy = llround(s->busy);
+	l.evidence = llround(s->evidence);
+	l.openings = llround(s->openings);
+	l.held = llround(part * (double)l.held);
+	l.pairs = llround(part * (double)l.pairs);
+	l.overs = s->overs;
+	return interval_occupancy(&l);
+}
+
 /* By its occupancy, where there is nothing to count; p 0 or 1 for "their intervals do not meet". */
 static bool mostly_on(const struct comparison *m, struct difference *d)
 {
-	const struct channel *x = d->side[0].channel < 0 ? NULL : &m->census[0]->channel[d->side[0].channel];
-	const struct channel *y = d->side[1].channel < 0 ? NULL : &m->census[1]->channel[d->side[1].channel];
-	const struct interval never = { 0, 0 };
-	const struct interval *i = x ? &x->likely : &never, *j = y ? &y->likely : &never;
+	const struct side *a = &d->side[0], *b = &d->side[1];
 
-	if (!(x && x->occupancy > MOSTLY_ON) && !(y && y->occupancy > MOSTLY_ON))
+	if (share_of(a) <= MOSTLY_ON && share_of(b) <= MOSTLY_ON)
 		return false;
-	d->p = i->low > j->high || j->low > i->high ? 0 : 1;
+	const struct interval i = share_likely(m, 0, a), j = share_likely(m, 1, b);
+	d->p = i.low > j.high || j.low > i.high ? 0 : 1;
 	d->times = (struct interval){ 0, INFINITY };
-	if (x && i->high > 0)
-		d->times = (struct interval){ j->low / i->high, i->low > 0 ? j->high / i->low : INFINITY };
-	d->is = !x ? CHANGE_NEW : !y ? CHANGE_GONE :
-		x->occupancy < y->occupancy ? CHANGE_BUSIER : CHANGE_QUIETER;
+	if (a->channel >= 0 && i.high > 0)
+		d->times = (struct interval){ j.low / i.high, i.low > 0 ? j.high / i.low : INFINITY };
 	return true;
 }
 
 /* What would be said of it if the test is passed. */
-static void test(struct comparison *m, struct difference *d)
+static void test(struct comparison *m, struct difference *d, const struct place *at)
 {
 	struct side *a = &d->side[0], *b = &d->side[1];
 
 	m->tests++;
-	if (mostly_on(m, d))
-		return;
-	d->p = rates_test(a->exchanges, a->hours, b->exchanges, b->hours);
-	d->times = rate_times(a, b);
 	if (a->channel < 0)
 		d->is = CHANGE_NEW;
 	else if (b->channel < 0)
 		d->is = CHANGE_GONE;
 	else
-		d->is = b->exchanges * a->hours > a->exchanges * b->hours ? CHANGE_BUSIER : CHANGE_QUIETER;
+		d->is = share_of(b) > share_of(a) ? CHANGE_BUSIER : CHANGE_QUIETER;
+	if (mostly_on(m, d))
+		return;
+	d->p = 0;
+	d->times = (struct interval){ INFINITY, 0 };
+	if (a->busy > 0 && b->busy > 0)
+		shares(d, a->busy, a->looks, b->busy, b->looks);
+	else
+		absence(m, d, at);
+	/* Who comes in stronger, or weaker than the squelch, need not be on for any longer. */
+	if (a->evidence > 0 && b->evidence > 0)
+		shares(d, a->evidence, a->looks, b->evidence, b->looks);
+	if (mostly_blind(a) || mostly_blind(b))
+		shares(d, a->busy + a->blind, a->looks + a->blind, b->busy + b->blind, b->looks + b->blind);
 }
 
 /* Both know what it is, and not the same. */
@@ -213,34 +255,49 @@ static int other_traits(struct comparison *m, const struct difference *d)
 	return 0;
 }
 
+/* The hours in which each would have met an exchange, as long as the one says that knows it better. */
+static void fill_hours(const struct comparison *m, struct difference *d, const struct place *at)
+{
+	const struct interval *x = &d->side[0].length_s, *y = &d->side[1].length_s;
+	bool first = d->side[1].overs == 0 || (d->side[0].overs > 0 && x->high - x->low <= y->high - y->low);
+	const struct interval *l = first ? x : y;
+
+	for (int k = 0; k < 2; k++)
+		d->side[k].hours = hours_of(m, k, at, (l->low + l->high) / 2);
+}
+
+static void measure(const struct comparison *m, int which, const struct place *at, int channel,
+		    struct side *out)
+{
+	const struct side_view v = view_of(m, which);
+
+	out->channel = -1;
+	if (at->band[which] >= 0)
+		side_measure(&v, at->band[which], at->channel[which], channel, out);
+}
+
 /* A channel that side which heard. */
-static int look_at(struct comparison *m, int which, int at)
+static int look_at(struct comparison *m, int which, int heard)
 {
 	const struct census *mine = m->census[which], *others = m->census[!which];
-	const struct channel *ch = &mine->channel[at];
+	const struct channel *ch = &mine->channel[heard];
 	struct difference d = { .centre = ch->centre, .band = ch->band, .second = which == 1, .p = 1 };
-	int32_t channel = 0;
-	double length_s, other_s;
+	struct place at = { 0 };
 
-	int band = band_in(others, &mine->band[ch->band], ch->centre, &channel);
-	int there = band < 0 ? -1 : heard_in(others, band, channel);
+	at.band[which] = ch->band;
+	at.channel[which] = ch->channel;
+	at.band[!which] = band_in(others, &mine->band[ch->band], ch->centre, &at.channel[!which]);
+	int there = at.band[!which] < 0 ? -1 : heard_in(others, at.band[!which], at.channel[!which]);
 	if (which == 1 && there >= 0)
 		return 0;               /* told when the first was gone through */
-	d.side[which] = (struct side){ .channel = at, .exchanges = exchanges(m, mine, ch, &length_s) };
-	d.side[!which].channel = there;
-	if (there >= 0) {
-		d.side[!which].exchanges = exchanges(m, others, &others->channel[there], &other_s);
-		/* Who looks seldom takes overs for longer. */
-		if (others->looked[band].revisit_s < mine->looked[ch->band].revisit_s)
-			length_s = other_s;
-	}
-	d.side[which].hours = hours_seen(m, which, ch->band, ch->channel, length_s);
-	d.side[!which].hours = band < 0 ? 0 : hours_seen(m, !which, band, channel, length_s);
-	bool elsewhen = there < 0 && d.side[which].exchanges == 0 && ch->occupancy <= MOSTLY_ON;
-	if (d.side[0].hours <= 0 || d.side[1].hours <= 0 || elsewhen)
+	measure(m, which, &at, heard, &d.side[which]);
+	measure(m, !which, &at, there, &d.side[!which]);
+	fill_hours(m, &d, &at);
+	bool elsewhen = there < 0 && d.side[which].overs == 0 && share_of(&d.side[which]) <= MOSTLY_ON;
+	if (d.side[0].looks <= 0 || d.side[1].looks <= 0 || elsewhen)
 		d.is = CHANGE_NOT_LOOKED;
 	else
-		test(m, &d);
+		test(m, &d, &at);
 	if (!add(m, &d))
 		return -1;
 	return there >= 0 ? other_traits(m, &d) : 0;
@@ -256,8 +313,8 @@ static int by_change(const void *a, const void *b)
 {
 	const struct difference *x = a, *y = b;
 
-	if (x->is != y->is)
-		return (int)x->is - (int)y->is;
+	if (x->is != y->is)     /* those that are alike last */
+		return x->is == CHANGE_NONE ? 1 : y->is == CHANGE_NONE ? -1 : (int)x->is - (int)y->is;
 	return (x->centre.thirds > y->centre.thirds) - (x->centre.thirds < y->centre.thirds);
 }
 
@@ -269,7 +326,7 @@ static bool is_tested(const struct difference *d)
 /* Holm: from the least p on, until one is not small enough; what follows is not shown. */
 static void hold_against(struct comparison *m)
 {
-	int left = m->tests, n = 0;
+	int left = m->tests;
 	bool shown = true;
 
 	if (m->n)
@@ -284,19 +341,18 @@ static void hold_against(struct comparison *m)
 		d->is = d->side[0].channel < 0 || d->side[1].channel < 0 ? CHANGE_OPEN : CHANGE_NONE;
 	}
 	for (int i = 0; i < m->n; i++)
-		if (m->of[i].is == CHANGE_NONE)
-			m->alike++;
-		else
-			m->of[n++] = m->of[i];
-	m->n = n;
-	if (n)
-		qsort(m->of, (size_t)n, sizeof *m->of, by_change);
+		m->alike += m->of[i].is == CHANGE_NONE;
+	if (m->n)
+		qsort(m->of, (size_t)m->n, sizeof *m->of, by_change);
+	m->n -= m->alike;
 }
 
 int compare(const struct census *first, const struct census *second, struct comparison *out)
 {
 	*out = (struct comparison){ .census = { first, second } };
 	choose_hours(out);
+	for (int k = 0; k < 2; k++)
+		out->between_s[k] = side_between_s(out->census[k]);
 	for (int which = 0; which < 2; which++)
 		for (int i = 0; i < out->census[which]->channels; i++)
 			if (look_at(out, which, i) < 0) {

@@ -93,52 +93,14 @@ double odds_quantile(double a, double b, double q)
 	return exp(y);
 }
 
-static double log_chance(int64_t k, int64_t n, double p)
+double rates_test(double k1, double t1, double k2, double t2)
 {
-	double m = (double)n, j = (double)k;
-	return log_gamma(m + 1) - log_gamma(j + 1) - log_gamma(m - j + 1) + j * log(p) +
-	       (m - j) * log1p(-p);
-}
-
-/* P(at most k of n), P(at least k of n) */
-static double at_most(int64_t k, int64_t n, double p)
-{
-	return k < 0 ? 0 : k >= n ? 1 : beta_below((double)(n - k), (double)k + 1, 1 - p);
-}
-
-static double at_least(int64_t k, int64_t n, double p)
-{
-	return k <= 0 ? 1 : k > n ? 0 : beta_below((double)k, (double)(n - k) + 1, p);
-}
-
-double binomial_test(int64_t k, int64_t n, double p)
-{
-	double mean = (double)n * p, as = log_chance(k, n, p) + 1e-7;
-
-	if (n <= 0)
+	if (t1 <= 0 || t2 <= 0 || k1 + k2 <= 0)
 		return 1;
-	/* Chances rise towards the mean and fall behind it: on the other side of it
-	 * from k, halve the way to the first that is no more likely. */
-	bool below = (double)k < mean;
-	int64_t in = below ? (int64_t)ceil(mean) : 0, out = below ? n + 1 : (int64_t)floor(mean) + 1;
-	while (in < out) {
-		int64_t mid = in + (out - in) / 2;
-		bool rare = log_chance(mid, n, p) <= as;
-		if (rare == below)
-			out = mid;
-		else
-			in = mid + 1;
-	}
-	double both = below ? at_most(k, n, p) + at_least(in, n, p) :
-			      at_least(k, n, p) + at_most(in - 1, n, p);
-	return fmin(1, both);
-}
+	double of = t2 / (t1 + t2), least = k2 > 0 ? beta_below(k2, k1 + 1, of) : 1;
+	double most = k1 > 0 ? beta_below(k1, k2 + 1, 1 - of) : 1;
 
-double rates_test(int64_t k1, double t1, int64_t k2, double t2)
-{
-	if (t1 <= 0 || t2 <= 0)
-		return 1;
-	return binomial_test(k1, k1 + k2, t1 / (t1 + t2));
+	return fmin(1, 2 * fmin(least, most));
 }
 
 void poisson_bounds(int64_t k, double *low, double *high)

@@ -13,15 +13,11 @@ double beta_below(double a, double b, double x);
  * also those of a Gamma(a) over a Gamma(b) one. 0 < q < 1. Good to 2e-4 of itself. */
 double odds_quantile(double a, double b, double q);
 
-/* Chance that a fair draw of n with chance p each is as unlikely as k or more so:
- * the exact two-sided binomial test that adds up all outcomes no more likely than
- * k. 0 <= k <= n, 0 < p < 1. */
-double binomial_test(int64_t k, int64_t n, double p);
-
-/* Whether two Poisson counts k1 in t1 and k2 in t2 may have one rate: given their
- * sum, k1 is binomial with t1 / (t1 + t2) (Przyborowski and Wilenski 1940). The
- * test's two-sided p; 1 when either time is nothing. */
-double rates_test(int64_t k1, double t1, int64_t k2, double t2);
+/* Whether two Poisson counts k1 in t1 and k2 in t2 may have one rate: given their sum, k2 is
+ * binomial with t2 / (t1 + t2) (Przyborowski and Wilenski 1940). Twice the lesser tail, which is below
+ * 0.05 just when Clopper and Pearson's 95 % interval leaves 1 out. Counts may be fractions,
+ * then by the beta functions that the tails are. 1 when either time is nothing. */
+double rates_test(double k1, double t1, double k2, double t2);
 
 /* 95 % bounds of a Poisson mean of which k came (Garwood 1936); none: 0 and 3.69.
  * A bound from above alone, of none: -ln 0.05 = 2.996. */

@@ -135,17 +135,36 @@ static void give(struct census *c, int from, int to)
 	a->overs = -1;          /* folded away */
 }
 
+/* What the looks showed hour by hour goes along; who cannot be judged is the neighbour. */
+static void give_accounts(struct census *c, const int *owner)
+{
+	int i = 0;
+
+	for (int k = 0; k < c->accounts; k++) {
+		struct account *a = &c->account[k];
+		while (i < c->channels && (c->channel[i].band < a->band ||
+			(c->channel[i].band == a->band && c->channel[i].channel < a->channel)))
+			i++;
+		if (i == c->channels || c->channel[i].band != a->band ||
+		    c->channel[i].channel != a->channel || owner[i] < 0)
+			continue;
+		a->channel = c->channel[owner[i]].channel;
+		a->blind = 0;
+	}
+	accounts_sort(c->account, c->accounts);
+}
+
 static int fold(struct census *c, double *work, int *owner)
 {
 	for (int i = 0; i < c->channels; i++)
 		owner[i] = owner_of(c, i, work);
 	for (int i = 0; i < c->channels; i++) {
-		int to = owner[i];
-		while (to >= 0 && owner[to] >= 0)       /* each owner is busier: it ends */
-			to = owner[to];
-		if (to >= 0)
-			give(c, i, to);
+		while (owner[i] >= 0 && owner[owner[i]] >= 0)   /* each owner is busier: it ends */
+			owner[i] = owner[owner[i]];
+		if (owner[i] >= 0)
+			give(c, i, owner[i]);
 	}
+	give_accounts(c, owner);
 	int n = 0;
 	for (int i = 0; i < c->channels; i++)
 		if (c->channel[i].overs >= 0)
@@ -307,6 +326,7 @@ int census_settle(struct census *c)
 	if (!work || !owner)
 		goto out;
 	sort_overs(c);
+	accounts_sort(c->account, c->accounts);
 	census_join(c);
 	index_overs(c);
 	c->folded += fold(c, work, owner);

@@ -40,6 +40,18 @@ int stints_looked(struct stints *s, int64_t run, int64_t from_us, int64_t to_us)
 	return 0;
 }
 
+int64_t stints_within(const struct stints *s, int64_t run, int64_t from_us, int64_t to_us)
+{
+	for (int i = s->n; i-- > 0; ) {         /* mostly one of the last */
+		const struct stint *of = &s->at[i];
+		if (of->run != run || !of->ended)
+			continue;
+		from_us = of->from_us > from_us ? of->from_us : from_us;
+		to_us = of->to_us < to_us ? of->to_us : to_us;
+	}
+	return to_us > from_us ? to_us - from_us : 0;
+}
+
 static int by_beginning(const void *a, const void *b)
 {
 	const struct stint *x = a, *y = b;

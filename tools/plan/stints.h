@@ -21,6 +21,9 @@ int stints_run(struct stints *s, int64_t run, int64_t from_us, int64_t to_us);
 /* The run looked then, which tells something while it does not tell itself. -1: no memory. */
 int stints_looked(struct stints *s, int64_t run, int64_t from_us, int64_t to_us);
 
+/* How long the run lasted between these: all the time where it does not say when it began. */
+int64_t stints_within(const struct stints *s, int64_t run, int64_t from_us, int64_t to_us);
+
 /* How long at least one was at work, and from when to when; 0 each when none was. Orders them
  * by their beginning. */
 int64_t stints_wall(struct stints *s, int64_t *from_us, int64_t *to_us);
