@@ -20,6 +20,9 @@ struct town {
 	double over_s, gap_s, overs;    /* means: over, pause, overs in an exchange  */
 	double every_s;                 /* from one exchange of a line to the next   */
 	double revisit_s;
+	int    spell;                   /* looks in a row; 0: no end of them */
+	double rest_s;                  /* between two of them               */
+	bool   measured;                /* overs and pauses; else nothing is known of them */
 };
 
 struct night {
@@ -52,45 +55,71 @@ static void talk(struct night *n, const struct town *t, uint64_t seed)
 				double s = exp(log(t->over_s) - sigma * sigma / 2 + sigma * dice_normal(&d));
 				assert_true(n->truth.cues < MOST);
 				n->truth.cue[n->truth.cues++] = (struct cue){ at, at + s, line, i > 0 };
-				at += s + dice_exponential(&d, t->gap_s);
+				at += s + TRAFFIC_HANG_S + dice_exponential(&d, t->gap_s - TRAFFIC_HANG_S);
 			}
 		}
 	}
 }
 
-/* Looks every revisit_s; busy ones in a row are an over. Cues still lie line by line. */
+static double look_at(const struct town *t, int line, int k)
+{
+	double spell_s = t->spell ? (t->spell - 1) * t->revisit_s + t->rest_s : t->revisit_s;
+	int spell = t->spell ? t->spell : 1;
+
+	/* A phase of its own for every line. */
+	return line / 40.0 * t->revisit_s + k / spell * spell_s + k % spell * t->revisit_s;
+}
+
+/* Busy looks in a row are an over; a rest ends it, for what was then nobody saw. */
+static void survey_line(struct night *n, const struct town *t, int line, int from, int to)
+{
+	struct channel *ch = &n->channel[line];
+	int busy = 0, k = 0, at = from;
+	double before = -1, look;
+	bool was = false;
+
+	*ch = (struct channel){ .channel = line, .over = n->census.overs };
+	if (t->measured)
+		ch->traffic.guessed = (struct guessed){ { t->over_s, { t->over_s / 1.4, t->over_s * 1.4 } },
+			{ t->gap_s, { t->gap_s / 1.4, t->gap_s * 1.4 } }, 1 - 1 / t->overs };
+	for (; (look = look_at(t, line, k)) < SECONDS; k++, before = look) {
+		while (at < to && n->truth.cue[at].off_s <= look)
+			at++;
+		bool on = at < to && n->truth.cue[at].on_s <= look, rest = look - before > 1.5 * t->revisit_s;
+		struct over *o = &n->over[n->census.overs];
+		if (was && (!on || rest))
+			o[-1].after_us = rest ? -1 : (int64_t)((look - before) * 1e6);
+		if (on && (!was || rest)) {
+			*o = (struct over){ .channel = line, .first_us = (int64_t)(look * 1e6),
+				.last_us = (int64_t)(look * 1e6), .after_us = -1, .looks = 1,
+				.before_us = before < 0 ? -1 : (int64_t)((look - before) * 1e6) };
+			n->census.overs++;
+			ch->overs++;
+		} else if (on) {
+			o[-1].last_us = (int64_t)(look * 1e6);
+			o[-1].looks++;
+		}
+		busy += on;
+		was = on;
+	}
+	ch->occupancy = (double)busy / k;
+}
+
+/* Cues still lie line by line. */
 static void survey(struct night *n, const struct town *t)
 {
-	int at = 0;
+	double cycle_s = t->spell ? ((t->spell - 1) * t->revisit_s + t->rest_s) / t->spell : t->revisit_s;
+	double work[MOST];
 
-	n->looked = (struct looked){ .looks = (int64_t)(SECONDS / t->revisit_s), .revisit_s = t->revisit_s };
-	n->looked.looked_us = n->looked.looks * 20000;
+	n->looked = (struct looked){ .revisit_s = cycle_s };
 	n->census = (struct census){ .channel = n->channel, .channels = LINES, .over = n->over,
 		.looked = &n->looked, .bands = 1, .end_us = (int64_t)(SECONDS * 1e6) };
-	for (int line = 0; line < LINES; line++) {
-		struct channel *ch = &n->channel[line];
-		*ch = (struct channel){ .channel = line, .over = n->census.overs, .over_s = t->over_s };
-		double last = -1e9, step = t->revisit_s;
-		for (; at < n->truth.cues && n->truth.cue[at].line == line; at++) {
-			const struct cue *c = &n->truth.cue[at];
-			/* A phase of its own for every line. */
-			double look = (ceil(c->on_s / step - line / 40.0) + line / 40.0) * step;
-			for (; look < c->off_s; look += step) {
-				struct over *o = &n->over[n->census.overs];
-				if (look - last < 1.5 * step) {
-					o[-1].last_us = (int64_t)(look * 1e6);
-				} else {
-					*o = (struct over){ .channel = line, .first_us = (int64_t)(look * 1e6),
-						.last_us = (int64_t)(look * 1e6),
-						.before_us = (int64_t)(step * 1e6), .after_us = (int64_t)(step * 1e6) };
-					ch->exchanges += ch->overs == 0 || look - last > EXCHANGE_S + 2 * step;
-					n->census.overs++;
-					ch->overs++;
-				}
-				last = look;
-			}
-		}
+	for (int line = 0, from = 0, to; line < LINES; line++, from = to) {
+		for (to = from; to < n->truth.cues && n->truth.cue[to].line == line; to++)
+			;
+		survey_line(n, t, line, from, to);
 	}
+	beat_find(n->over, n->census.overs, cycle_s, work, &n->looked.beat);
 }
 
 static struct part play(const struct script *s)
@@ -113,13 +142,18 @@ static struct part play(const struct script *s)
 	return all;
 }
 
-/* A rehearsal over what was drawn from the survey foretells the one over the truth: shares
- * within 5 points, times within a tenth. */
+/* A rehearsal over what was drawn from the survey foretells the one over the truth, with rests and
+ * without: shares within 3 points, times within a tenth; where nothing is known of the overs'
+ * length, a quarter. */
 static void foretells_the_truth(void **state)
 {
 	static const struct town towns[] = {
-		{ 4, 2, 4, 4000, 2.4 }, { 2.5, 1.7, 4, 1500, 2.4 }, { 6, 2, 3, 6000, 2.4 },
-		{ 4, 2, 4, 2000, 5 }, { 3, 2, 1, 1200, 2.4 }, { 4, 2, 6, 9000, 1 },
+		{ 4, 2, 4, 4000, 2.4, 0, 0, true }, { 2.5, 1.7, 4, 1500, 2.4, 0, 0, true },
+		{ 6, 2, 3, 6000, 2.4, 0, 0, true }, { 4, 2, 4, 2000, 5, 0, 0, true },
+		{ 3, 2, 1, 1200, 2.4, 0, 0, true }, { 4, 2, 6, 9000, 1, 0, 0, true },
+		{ 4, 2, 4, 4000, 2.4, 3, 90, true }, { 2.5, 1.7, 4, 1500, 2.4, 3, 90, true },
+		{ 6, 2, 3, 6000, 2.4, 8, 40, true }, { 12, 3, 2, 6000, 2.4, 3, 90, true },
+		{ 4, 2, 4, 4000, 2.4, 3, 90, false }, { 4, 2, 4, 4000, 2.4, 0, 0, false },
 	};
 	struct night *n = calloc(1, sizeof *n);
 
@@ -144,8 +178,9 @@ static void foretells_the_truth(void **state)
 		print_message("town %zu: overs heard %.1f %% (truth %.1f), exchanges %.1f %% (%.1f), overs %d (%d), "
 			      "on the air %.0f s (%.0f), held %.0f s (%.0f)\n", i, heard, want_heard, met, want_met,
 			      drawn.overs / DRAWS, truth.overs, drawn.air_s, truth.air_s, drawn.held_s, truth.held_s);
-		if (fabs(heard - want_heard) > 5 || fabs(met - want_met) > 5 ||
-		    fabs(drawn.air_s / truth.air_s - 1) > 0.1 || fabs(drawn.held_s / truth.held_s - 1) > 0.1)
+		double off = towns[i].measured ? 0.1 : 0.25;
+		if (fabs(heard - want_heard) > 3 || fabs(met - want_met) > 3 ||
+		    fabs(drawn.air_s / truth.air_s - 1) > off || fabs(drawn.held_s / truth.held_s - 1) > off)
 			fail_msg("town %zu, seed %d", i, SEED + (int)i);
 		free(n->truth.cue);
 	}
@@ -154,7 +189,7 @@ static void foretells_the_truth(void **state)
 
 static void equal_seeds_draw_equally(void **state)
 {
-	static const struct town t = { 4, 2, 4, 4000, 2.4 };
+	static const struct town t = { 4, 2, 4, 4000, 2.4, 0, 0, true };
 	struct night *n = calloc(1, sizeof *n);
 	struct script a, b, c;
 
@@ -176,32 +211,11 @@ static void equal_seeds_draw_equally(void **state)
 	free(n);
 }
 
-/* For exponential lengths (L/R)(1 - exp(-R/L)) is known; log-normal ones have no such formula,
- * so it is held against a plain average over many. */
-static void share_that_looks_meet(void **state)
-{
-	static const double cases[][3] = { { 4, 0.02, 2.4 }, { 2, 0.02, 5 }, { 10, 0.02, 1 }, { 1, 0.3, 4 } };
-	double sigma = sqrt(log1p(0.49));
-
-	(void)state;
-	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-		struct dice d = dice_of(SEED, i);
-		double sum = 0;
-		for (int k = 0; k < 100000; k++)
-			sum += fmin(1, (exp(log(cases[i][0]) - sigma * sigma / 2 + sigma * dice_normal(&d)) +
-					cases[i][1]) / cases[i][2]);
-		if (fabs(sum / 100000 - script_seen(cases[i][0], cases[i][1], cases[i][2])) > 0.005)
-			fail_msg("case %zu: %.4f, plainly %.4f (seed %d)", i,
-				 script_seen(cases[i][0], cases[i][1], cases[i][2]), sum / 100000, SEED);
-	}
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(foretells_the_truth),
 		cmocka_unit_test(equal_seeds_draw_equally),
-		cmocka_unit_test(share_that_looks_meet),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

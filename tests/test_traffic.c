@@ -281,7 +281,7 @@ static void rests_are_no_period(void **state)
 	struct noise r = { SEED + 4 };
 	struct over o[80] = { 0 };
 	struct traffic t;
-	const struct watched w = { 0.05, 8 * 3600, 24, 0 };
+	const struct watched w = { 0.05, 8 * 3600, 2.4, 0 };
 	int64_t cycle = 0;
 
 	(void)state;

@@ -2,6 +2,7 @@
 #define BANDCENSUS_TOOLS_PLAN_CENSUS_H
 
 #include "store/survey.h"
+#include "tools/plan/beat.h"
 #include "tools/plan/exposure.h"
 #include "tools/plan/interval.h"
 #include "tools/plan/nature.h"
@@ -72,6 +73,7 @@ struct looked {
 	uint32_t of_day;                /* bit h: looked at in the UTC hour h    */
 	double   share;                 /* of its channels ever looked at        */
 	double   revisit_s;             /* 0: looked at once at most             */
+	struct beat beat;               /* look by look                          */
 	double   floor_dbfs;
 };
 

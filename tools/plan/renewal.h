@@ -64,6 +64,7 @@ struct estimate {
 
 struct renewal_fit {
 	struct estimate on_s, median_s, gap_s;
+	struct estimate guessed_on_s, guessed_gap_s;    /* whatever makes them up */
 	double          more;           /* chance that another over follows in the exchange */
 	double          phases;         /* mean of those tried, by how well they fit */
 };

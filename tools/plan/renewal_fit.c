@@ -186,15 +186,20 @@ static void mix(const struct search *s, const double *x, double spread[SOUGHT][S
  * 2 to 15 s, gaps 1 to 5 s, looks each 1 to 8 s). */
 #define LEANS 0.15
 
-static struct estimate said(const struct mixed *m, double unseen)
+static struct estimate guessed(const struct mixed *m, double unseen)
 {
 	double mean = m->mean / m->weight;
 	double sigma = sqrt(fmax(m->square / m->weight - mean * mean, 0) +
 			    pow(LEANS * unseen, 2));
 
-	if (sigma > UNSURE)
-		return (struct estimate){ 0, { 0, 0 } };
 	return (struct estimate){ exp(mean), { exp(mean - Z95 * sigma), exp(mean + Z95 * sigma) } };
+}
+
+static struct estimate said(const struct estimate *e)
+{
+	bool unsure = log(e->likely.high / e->value) > Z95 * UNSURE;
+
+	return unsure ? (struct estimate){ 0, { 0, 0 } } : *e;
 }
 
 /* Share of the edges that nobody saw. */
@@ -251,7 +256,10 @@ void renewal_fit(const struct glimpse *g, int n, double every_s, double idle_s, 
 	out->phases /= all;
 	out->more /= all;
 	double leaning = unseen(g, n);
-	out->on_s = said(&told[TOLD_OVER], leaning);
-	out->median_s = said(&told[TOLD_MEDIAN], leaning);
-	out->gap_s = said(&told[TOLD_GAP], leaning);
+	const struct estimate median_s = guessed(&told[TOLD_MEDIAN], leaning);
+	out->guessed_on_s = guessed(&told[TOLD_OVER], leaning);
+	out->guessed_gap_s = guessed(&told[TOLD_GAP], leaning);
+	out->on_s = said(&out->guessed_on_s);
+	out->median_s = said(&median_s);
+	out->gap_s = said(&out->guessed_gap_s);
 }

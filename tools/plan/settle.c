@@ -317,6 +317,15 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 	nature_settle(c, ch, work);
 }
 
+static void beats(struct census *c, double *work)
+{
+	for (int b = 0, from = 0, end; b < c->bands; b++, from = end) {
+		for (end = from; end < c->overs && c->over[end].band <= b; end++)
+			;
+		beat_find(&c->over[from], end - from, c->looked[b].revisit_s, work, &c->looked[b].beat);
+	}
+}
+
 int census_settle(struct census *c)
 {
 	double *work = calloc((size_t)c->overs + 1, sizeof *work);
@@ -330,6 +339,7 @@ int census_settle(struct census *c)
 	census_join(c);
 	index_overs(c);
 	c->folded += fold(c, work, owner);
+	beats(c, work);
 	for (int i = 0; i < c->channels; i++)
 		measure(c, &c->channel[i], work);
 	pairs_find(c);

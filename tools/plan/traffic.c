@@ -65,16 +65,19 @@ static const struct over *usual(const struct over *o, int *n, double *work, stru
 	return room;
 }
 
-/* From look to look in sweeps, as the edges that were not seen have it: rests make some lie
- * far out, so a low quantile. */
+/* From look to look in sweeps. Where it is not known, as the edges that were not seen have it:
+ * rests make some lie far out, so a low quantile. */
 static double every_s(const struct over *o, int n, const struct watched *w, double *work)
 {
 	int k = 0;
 
+	if (w->revisit_s > 0)
+		return fmin(fmax(w->revisit_s, 0.2), 60);
+
 	for (int i = 0; i < n; i++)
 		if (o[i].before_us > SEEN_US)
 			work[k++] = 1e-6 * (double)o[i].before_us;
-	double s = k >= 3 ? list_quantile(work, k, 0.3) : w->revisit_s > 0 ? w->revisit_s : USUAL_S;
+	double s = k >= 3 ? list_quantile(work, k, 0.3) : USUAL_S;
 	return fmin(fmax(s, 0.2), 60);
 }
 
@@ -129,6 +132,7 @@ static int lengths(const struct over *o, int n, const struct watched *w, double 
 	t->over_s = fit.on_s;
 	t->over_median_s = fit.median_s;
 	t->gap_s = fit.gap_s;
+	t->guessed = (struct guessed){ fit.guessed_on_s, fit.guessed_gap_s, fit.more };
 	/* After the hang gaps are exponential. */
 	if (fit.gap_s.value > 0 && n >= SHAPE_LEAST)
 		t->gap_most_s = TRAFFIC_HANG_S + (fit.gap_s.value - TRAFFIC_HANG_S) * -log(0.15);
@@ -234,7 +238,7 @@ int census_traffic(struct census *c)
 	for (int i = 0; i < c->channels; i++) {
 		struct channel *ch = &c->channel[i];
 		const struct looked *l = &c->looked[ch->band];
-		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us, l->revisit_s,
+		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us, l->beat.every_s,
 					   l->of_day };
 		if (measure(&c->over[ch->over], ch->overs, &w, most, &ch->traffic) < 0)
 			return -1;

@@ -28,6 +28,13 @@ enum shape {
 /* "unknown", "always on", "periodic", "bursts", "talk". */
 const char *shape_name(enum shape s);
 
+/* The same figures where what is usual, rather than what was seen, may make them up. All 0: too
+ * few overs to guess from. */
+struct guessed {
+	struct estimate over_s, gap_s;
+	double          more;           /* chance that an over is not the last of its exchange */
+};
+
 struct traffic {
 	enum shape      shape;
 	double          stuck_s;        /* somebody sat on the key: ten times the usual and over 200 s of */
@@ -35,6 +42,7 @@ struct traffic {
 	struct estimate over_s;         /* mean length of overs                                */
 	struct estimate over_median_s;
 	struct estimate gap_s;          /* mean silence between two overs of an exchange       */
+	struct guessed  guessed;        /* for what must have a figure                         */
 	double          gap_most_s;     /* 85 % of these gaps are shorter; 0: can't be said    */
 	double          longest_s;      /* over that was on for longest, as seen               */
 	struct estimate exchanges_h;    /* met, an hour of the survey (Poisson)                */
@@ -53,7 +61,7 @@ struct over;                            /* tools/plan/census.h */
 struct watched {
 	double   occupancy;             /* 0 .. 1                                              */
 	double   wall_s;                /* how long the survey lasted                          */
-	double   revisit_s;             /* from look to look in sweeps; 0: not known           */
+	double   revisit_s;             /* from look to look in sweeps, without rests; 0: not known */
 	uint32_t of_day;                /* bit h: looked at in the UTC hour h; all alike       */
 };
 
