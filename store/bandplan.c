@@ -67,7 +67,7 @@ struct plan_file {
 	struct rows bands, never;
 };
 
-static const struct field plan_fields[] = {
+const struct field bandplan_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, AT(plan_file, kind), .choices = kinds,
 	  .help = "What this file is: bands." },
 	{ .name = "name", .type = FIELD_TEXT, AT(plan_file, name), .help = "Name of the plan." },
@@ -212,12 +212,12 @@ int bandplan_read(const char *path, struct bandplan *out, struct fault *why)
 	struct plan_file file;
 
 	*out = (struct bandplan){ 0 };
-	if (settings_read(path, plan_fields, &file, why) < 0)
+	if (settings_read(path, bandplan_fields, &file, why) < 0)
 		return -1;
 	int result = make_plan(&file, path, out, why);
 	if (result < 0)
 		bandplan_free(out);
-	settings_free(plan_fields, &file);
+	settings_free(bandplan_fields, &file);
 	return result;
 }
 

@@ -2,10 +2,12 @@
 #define BANDCENSUS_STORE_BANDPLAN_H
 
 #include "dsp/band.h"
-#include "store/fault.h"
+#include "store/settings.h"
 
 /* A band plan file (kind = "bands"): which service uses which stretch, on
  * which raster, in which mode; and what is never surveyed or proposed. */
+extern const struct field bandplan_fields[];
+
 struct stretch {
 	struct freq low, high;
 	char        why[64];

@@ -1,0 +1,73 @@
+#!/bin/sh
+# The manual pages as they are installed: whether two formatters find nothing to mend in them, and whether they say
+# what the programs say of themselves.
+# usage: BANDCENSUSD=PROGRAM BANDCENSUS=PROGRAM test_manual.sh SOURCE_ROOT PAGE...
+set -u
+: "${BANDCENSUSD:?names no program}" "${BANDCENSUS:?names no program}"
+root=${1:?usage: test_manual.sh SOURCE_ROOT PAGE...}
+shift
+dir=$(mktemp -d) || exit 1
+trap 'rm -rf "$dir"' EXIT
+
+cases=0 bad=0
+verdict() { # WHY PROBLEM: a problem of "" is none
+	cases=$((cases + 1))
+	if [ -z "$2" ]; then
+		echo "ok $cases - $1"
+	else
+		echo "not ok $cases - $1: $(printf %s "$2" | tr '\n' '|' | head -c 600)"
+		bad=$((bad + 1))
+	fi
+}
+skipped() { cases=$((cases + 1)); echo "not ok $cases # SKIP $1"; }
+
+
+for page in "$@"; do
+	name=$(basename "$page")
+	if command -v mandoc >/dev/null; then
+		verdict "mandoc has nothing against $name" "$(mandoc -T lint -W warning "$page" 2>&1)"
+		mandoc -T ascii "$page" | col -b >"$dir/$name.txt"
+	else
+		skipped "$name: mandoc is not there"
+	fi
+	if command -v groff >/dev/null; then
+		verdict "nor groff" "$(groff -ww -mdoc -Tascii -z "$page" 2>&1)"
+	else
+		skipped "$name: groff is not there"
+	fi
+done
+
+# lacks NAME WORD...: those that the page does not have
+lacks() {
+	name=$1
+	shift
+	for word in "$@"; do
+		tr -s " \n" " " <"$dir/$name.txt" | grep -qF -e "$word" || echo "$word"
+	done
+}
+
+options() { sed -n 's/^  \(--[a-z-]*\).*/\1/p'; }
+
+if [ -e "$dir/bandcensus.1.txt" ]; then
+	# shellcheck disable=SC2046
+	verdict 'bandcensusd.8 has every option' "$(lacks bandcensusd.8 $("$BANDCENSUSD" --help | options))"
+	verbs=$("$BANDCENSUS" --help | sed -n 's/^  \([a-z]*\) .*/\1/p')
+	verdict 'there are verbs' "$([ "$(echo "$verbs" | wc -l)" -ge 10 ] || echo "$verbs")"
+	for verb in $verbs; do
+		# shellcheck disable=SC2046
+		verdict "bandcensus.1 has $verb and its options" "$(
+			lacks bandcensus.1 "bandcensus $verb" $("$BANDCENSUS" help "$verb" | options)
+			"$BANDCENSUS" help "$verb" | sed -n 's/^for example: //p' | while read -r example; do
+				lacks bandcensus.1 "$example"
+			done)"
+	done
+	# Every name that a shipped settings file sets is a setting that is told of.
+	for conf in bandcensus bands-europe receiver-400 interests; do
+		# shellcheck disable=SC2046
+		verdict "bandcensus.conf.5 has what $conf.conf sets" "$(lacks bandcensus.conf.5 $(grep -v '^[	 ]*#' \
+			"$root/config/$conf.conf" | grep -oE '\<[a-z_]+ =' | tr -d ' =' | sort -u))"
+	done
+fi
+
+echo "1..$cases"
+[ "$bad" = 0 ]

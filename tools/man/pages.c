@@ -1,0 +1,141 @@
+/* Fills the manual pages of bandcensus and of settings files. Runs while building, on the computer that builds. */
+#include "store/manual.h"
+#include "store/bandplan.h"
+#include "store/station.h"
+#include "tools/profile.h"
+#include "tools/verbs.h"
+
+#include <stdlib.h>
+#include <string.h>
+
+/* "SURVEY --receiver FILE" in macros. */
+static void write_words(FILE *to, const char *words)
+{
+	for (const char *p = words; *p; p += strspn(p, " ")) {
+		size_t n = strcspn(p, " ");
+		bool maybe = p[0] == '[';
+		fprintf(to, " %s", maybe ? "Op " : "");
+		if (strncmp(p, "--", 2) == 0)
+			fprintf(to, "Fl %.*s", (int)n - 1, p + 1);
+		else
+			fprintf(to, "Ar %.*s", (int)n - 2 * maybe, p + maybe);
+		p += n;
+	}
+}
+
+/* What it takes with a meaning of its own, as a list; the rest in one sentence. */
+static void write_takes(FILE *to, const struct command *c)
+{
+	struct option_row row[TAKES_MOST + 1];
+	int rows = command_options(c, row) - 1, rest = 0;       /* --help goes without saying */
+
+	fputs(".Bl -tag -width Ds\n", to);
+	for (int i = 0; i < rows; i++)
+		if (c->takes[i].help || c->takes[i].needed) {
+			manual_option(to, &row[i]);
+			manual_sentence(to, row[i].help);
+			if (c->takes[i].needed)
+				fputs("Must be given.\n", to);
+		} else {
+			rest++;
+		}
+	if (rest == rows)
+		fputs(".It Takes\n", to);
+	else if (rest > 0)
+		fputs(".It Takes also\n", to);
+	for (int i = 0, told = 0; i < rows; i++)
+		if (!c->takes[i].help && !c->takes[i].needed)
+			fprintf(to, ".Fl -%s%s\n", row[i].name, ++told < rest ? " ," : "");
+	if (rest > 0)
+		fputs("as under OPTIONS.\n", to);
+	fputs(".El\n", to);
+}
+
+static void write_verb(FILE *to, const struct command *c)
+{
+	fprintf(to, ".Ss %s\n.Nm bandcensus\n.Cm %s", c->name, c->name);
+	write_words(to, c->words);
+	fputs("\n.Pp\n", to);
+	manual_sentence(to, c->help);
+	if (c->more)
+		manual_sentence(to, c->more);
+	if (c->takes[0].option)
+		write_takes(to, c);
+	if (c->exits)
+		fprintf(to, ".Pp\nExit status: %s.\n", c->exits);
+	fprintf(to, ".Pp\nFor example:\n.Bd -literal -offset indent\nbandcensus %s\n.Ed\n", c->example);
+}
+
+static void write_verbs(FILE *to, const char *what)
+{
+	(void)what;
+	for (int i = 0; i < VERBS; i++)
+		write_verb(to, &commands[i]);
+}
+
+static bool takes(const struct command *c, const char *option)
+{
+	for (int i = 0; i < TAKES_MOST && c->takes[i].option; i++)
+		if (strcmp(c->takes[i].option, option) == 0)
+			return true;
+	return strcmp(option, "help") == 0;
+}
+
+static void write_takers(FILE *to, const char *option)
+{
+	int all = 0, told = 0;
+
+	for (int i = 0; i < VERBS; i++)
+		all += takes(&commands[i], option);
+	if (all == VERBS) {
+		fputs("Taken by every verb.\n", to);
+		return;
+	}
+	fputs("Taken by\n", to);
+	for (int i = 0; i < VERBS; i++)
+		if (takes(&commands[i], option))
+			fprintf(to, ".Cm %s%s\n", commands[i].name, ++told < all ? " ," : " .");
+}
+
+static void write_options(FILE *to, const char *what)
+{
+	int rows;
+	const struct option_row *row = command_table(&rows);
+	(void)what;
+
+	fputs(".Bl -tag -width Ds\n", to);
+	for (int i = 0; i < rows; i++) {
+		manual_option(to, &row[i]);
+		manual_sentence(to, row[i].help);
+		write_takers(to, row[i].name);
+	}
+	fputs(".El\n", to);
+}
+
+static void write_fields(FILE *to, const char *what)
+{
+	static const struct {
+		const char *kind;
+		const struct field *table;
+	} kinds[] = {
+		{ "daemon", station_fields }, { "bands", bandplan_fields }, { "receiver", receiver_fields },
+		{ "interests", interests_fields },
+	};
+
+	for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
+		if (strcmp(kinds[i].kind, what) == 0) {
+			manual_fields(to, kinds[i].table);
+			return;
+		}
+	fprintf(stderr, "there are no settings of kind \"%s\"\n", what);
+	exit(1);
+}
+
+int main(int argc, char **argv)
+{
+	static const struct manual_part parts[] = {
+		{ "verbs", write_verbs }, { "options", write_options }, { "fields", write_fields },
+	};
+
+	return manual_main(argc, argv, parts, sizeof parts / sizeof parts[0]);
+}
