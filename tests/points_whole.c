@@ -79,7 +79,7 @@ RULE(promises)
 			return SAY("%s: %d scanned, cycle %g s", name, n, number_of(set, "cycle_s"));
 		struct replayed got = proof_listen(e->of, e->run, e->receiver, e->plan, set);
 		double said = 100 * number_of(set, "overs_heard"), heard = 100.0 * got.heard / fmax(got.overs, 1);
-		if (!(fabs(said - heard) <= 5))
+		if (!(fabs(said - heard) <= replay_slack(&got)))
 			return SAY("%s: %.1f %% of overs are promised, %.1f %% are heard", name, said, heard);
 	}
 	return json_array_size(json_object_get(e->plan, "sets")) > 0 ? true : SAY("no sets");

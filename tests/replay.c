@@ -143,6 +143,13 @@ static void count(const struct listened *l, struct replayed *to)
 	}
 }
 
+double replay_slack(const struct replayed *got)
+{
+	double n = fmax(got->exchanges, 1), p = got->exchanges ? (got->met + 1) / (n + 2) : 0.5;
+
+	return PROMISE_POINTS + 200 * sqrt(p * (1 - p) / n) * (got->exchanges < 100);
+}
+
 void replay(const struct truth *t, const struct replayer *r, struct replayed *all, struct replayed *each)
 {
 	struct player p = { .r = r, .end_s = t->seconds };
@@ -159,7 +166,7 @@ void replay(const struct truth *t, const struct replayer *r, struct replayed *al
 		if (p.on[i].seat >= 0) {
 			count(&p.on[i], all);
 			if (each)
-				count(&p.on[i], &each[p.on[i].seat]);
+				count(&p.on[i], &each[p.on[i].who - t->of]);
 		}
 		free(p.on[i].heard_s);
 	}

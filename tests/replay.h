@@ -3,6 +3,14 @@
 
 #include "tests/truth.h"
 
+/* What is promised may be so many points off, and besides what chance does to the share of
+ * a few exchanges: two standard deviations of it
+ * where they are fewer than a hundred. */
+#define PROMISE_POINTS 5.0
+
+struct replayed;
+double replay_slack(const struct replayed *got);        /* in points */
+
 /* A scanning receiver over what was really on the air, instant by instant, written plainly and
  * apart from tools/plan/rehearse.h: what its listener hears. */
 
@@ -26,8 +34,7 @@ struct replayer {
 	double              squelch_db;
 };
 
-/* Adds to *all, and to each[seats] where it is not NULL; whatever several seats hear counts
- * at the first. */
+/* Adds to *all what is in the seats, once, and to each[senders of the truth] where it is not NULL. */
 void replay(const struct truth *t, const struct replayer *r, struct replayed *all, struct replayed *each);
 
 #endif

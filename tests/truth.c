@@ -73,6 +73,7 @@ struct truth *truth_read(const char *path, int64_t start_us, double seconds)
 	FILE *f = fopen(path, "r");
 
 	assert_true(t && f);
+	t->start_us = start_us;
 	t->seconds = seconds;
 	while (fgets(line, sizeof line, f)) {
 		bool who = strncmp(line, "# ", 2) == 0;

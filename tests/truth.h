@@ -22,7 +22,8 @@ struct sender_told {
 struct truth {
 	struct sender_told *of;
 	int                 senders;
-	double              seconds;    /* the run lasts                  */
+	int64_t             start_us;   /* of the run, UTC                */
+	double              seconds;    /* it lasts                       */
 };
 
 /* start_us: of the run, UTC. Fails the test where the file is none. */
