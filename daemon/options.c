@@ -3,9 +3,9 @@
 #define AT(member) offsetof(struct options, member)
 
 static const struct option_row rows[] = {
-	{ .name = "config", .value = "FILE", .type = OPTION_TEXT, .at = AT(config),
+	{ .name = "config", .value = "FILE", .ends = ".conf", .type = OPTION_TEXT, .at = AT(config),
 	  .help = "settings; without: presets" },
-	{ .name = "survey", .value = "FILE", .type = OPTION_TEXT, .at = AT(survey),
+	{ .name = "survey", .value = "FILE", .ends = ".survey", .type = OPTION_TEXT, .at = AT(survey),
 	  .help = "survey to write, or to go on with" },
 	{ .name = "source", .value = "WHAT", .type = OPTION_TEXTS, .at = AT(source),
 	  .help = "dongle[:SERIAL] (the default), recording:FILE, town[:FILE]; may be repeated" },

@@ -39,6 +39,7 @@ struct option_row {
 	size_t           at;            /* offsetof in what is filled                      */
 	double           low, high, scale;
 	const char      *help;          /* no capital, no full stop                        */
+	const char      *ends;          /* of a FILE: what its name ends in; NULL: anything */
 };
 
 /* Reads argv[1] and on into out, which holds the presets. What is no option is gathered in word,

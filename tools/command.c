@@ -10,20 +10,20 @@
 
 /* Every option there is. A name means one thing wherever it is taken. */
 static const struct option_row table[] = {
-	{ .name = "receiver", .value = "FILE", .type = OPTION_TEXT, .at = AT(receiver),
+	{ .name = "receiver", .value = "FILE", .ends = ".conf", .type = OPTION_TEXT, .at = AT(receiver),
 	  .help = "profile of the set to type into" },
-	{ .name = "interests", .value = "FILE", .type = OPTION_TEXT, .at = AT(interests),
+	{ .name = "interests", .value = "FILE", .ends = ".conf", .type = OPTION_TEXT, .at = AT(interests),
 	  .help = "which services you want to hear, and how much" },
-	{ .name = "plan", .value = "FILE", .type = OPTION_TEXT, .at = AT(plan),
+	{ .name = "plan", .value = "FILE", .ends = ".csv", .type = OPTION_TEXT, .at = AT(plan),
 	  .help = "CSV with a head: plan.csv, or memories of your own. Columns by name: bank, and type_mhz or "
 		  "frequency_hz; if there slot, mode (AM, NFM, WFM), delay_s, locked and priority (yes, no), "
 		  "heard (yes, noise, locked); others are passed over" },
-	{ .name = "memories", .value = "FILE", .type = OPTION_TEXT, .at = AT(memories),
+	{ .name = "memories", .value = "FILE", .ends = ".csv", .type = OPTION_TEXT, .at = AT(memories),
 	  .help = "CSV of what is in the set now, such as your own list or the plan.csv you ticked: columns as for "
 		  "rehearse --plan, and pinned (yes, no) and name. Keeps slots, and tells the changes" },
 	{ .name = "banks", .value = "LIST", .type = OPTION_BITS, .at = AT(banks),
 	  .help = "these together, such as 1,2,5; each alone and all when not given" },
-	{ .name = "licences", .value = "FILE", .type = OPTION_TEXT, .at = AT(licences),
+	{ .name = "licences", .value = "FILE", .ends = ".csv", .type = OPTION_TEXT, .at = AT(licences),
 	  .help = "CSV of frequencies in MHz and who is licensed there, to print beside" },
 	{ .name = "site", .value = "NAME", .type = OPTION_TEXT, .at = AT(night.site),
 	  .help = "of a merged survey that has several" },

@@ -39,6 +39,7 @@ struct command {
 	const char  *exits;             /* what its exit codes say; NULL: as usual   */
 	const char  *example;           /* a line as typed, without "bandcensus "    */
 	int          least, most;       /* files                                */
+	const char  *ends;              /* what their names end in; NULL: anything      */
 	struct takes takes[TAKES_MOST]; /* as --help shows them; --help itself goes without saying */
 };
 

@@ -8,20 +8,20 @@
  * builds, without the libraries that the verbs work with. */
 const struct command commands[VERBS] = {
 	[VERB_STATUS] = {
-		.name = "status", .words = "SURVEY", .least = 1, .most = 1,
+		.name = "status", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what was looked at, when, and what went wrong",
 		.example = "status night.survey",
 		.takes = { { "squelch" }, PART },
 	},
 	[VERB_CHANNELS] = {
-		.name = "channels", .words = "SURVEY", .least = 1, .most = 1,
+		.name = "channels", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "list what was heard, channel by channel",
 		.example = "channels night.survey --squelch 10",
 		.takes = { PART, { "squelch" }, { "min-overs" }, { "licences" },
 			   { "json", "for a program: an array of objects" }, { "csv" } },
 	},
 	[VERB_PLAN] = {
-		.name = "plan", .words = "SURVEY --receiver FILE", .least = 1, .most = 1,
+		.name = "plan", .words = "SURVEY --receiver FILE", .ends = ".survey", .least = 1, .most = 1,
 		.help = "propose memories and search ranges",
 		.example = "plan night.survey --receiver receiver-400.conf --output sheet",
 		.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "memories" }, PART,
@@ -32,7 +32,7 @@ const struct command commands[VERBS] = {
 				"with --memories changes.csv" } },
 	},
 	[VERB_REHEARSE] = {
-		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .least = 1, .most = 1,
+		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what a receiver typed full would hear of a survey",
 		.example = "rehearse night.survey --plan sheet/plan.csv --receiver receiver-400.conf",
 		.takes = { { "plan", .needed = true },
@@ -41,7 +41,7 @@ const struct command commands[VERBS] = {
 			   { "json", "for a program instead of a person" } },
 	},
 	[VERB_RASTERS] = {
-		.name = "rasters", .words = "SURVEY", .least = 1, .most = 1,
+		.name = "rasters", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "whether the channels surveyed are those in use",
 		.example = "rasters night.survey",
 		.takes = { { "squelch", "dB over the noise from which an over counts, 0 to 60; 6 when not given" },
@@ -53,18 +53,18 @@ const struct command commands[VERBS] = {
 		.example = "check my.conf night.survey",
 	},
 	[VERB_MERGE] = {
-		.name = "merge", .words = "NEW SURVEY ...", .least = 2, .most = 1000,
+		.name = "merge", .words = "NEW SURVEY ...", .ends = ".survey", .least = 2, .most = 1000,
 		.help = "make one survey of several nights, dongles or sites",
 		.example = "merge all.survey monday.survey tuesday.survey",
 	},
 	[VERB_COMPARE] = {
-		.name = "compare", .words = "FIRST SECOND", .least = 2, .most = 2,
+		.name = "compare", .words = "FIRST SECOND", .ends = ".survey", .least = 2, .most = 2,
 		.help = "what is new, gone, busier or quieter in a second survey",
 		.example = "compare winter.survey summer.survey",
 		.takes = { { "squelch" }, PART, { "json" }, { "csv" } },
 	},
 	[VERB_RESCUE] = {
-		.name = "rescue", .words = "SURVEY NEW", .least = 2, .most = 2,
+		.name = "rescue", .words = "SURVEY NEW", .ends = ".survey", .least = 2, .most = 2,
 		.help = "save what can be read of a damaged survey into a new one",
 		.exits = "0 nothing was lost, 1 something was, 2 no survey could be made of your input",
 		.example = "rescue night.survey saved.survey",

@@ -1,6 +1,7 @@
-/* Fills the manual pages of bandcensus and of settings files. Runs while building, on the computer that builds. */
-#include "store/manual.h"
+/* Fills the manual pages of bandcensus and of settings files, and what shells complete. Runs while building, on the computer that builds. */
 #include "store/bandplan.h"
+#include "store/completion.h"
+#include "store/manual.h"
 #include "store/station.h"
 #include "tools/profile.h"
 #include "tools/verbs.h"
@@ -131,10 +132,27 @@ static void write_fields(FILE *to, const char *what)
 	exit(1);
 }
 
+/* ---- the shells ---- */
+
+static void complete(FILE *to, const char *shell)
+{
+	struct completed of[VERBS];
+	struct option_row row[VERBS][TAKES_MOST + 1];
+
+	for (int i = 0; i < VERBS; i++) {
+		const struct command *c = &commands[i];
+		of[i] = (struct completed){ .verb = c->name, .help = c->help, .ends = c->ends, .files = c->most > 0,
+					    .row = row[i], .rows = command_options(c, row[i]) };
+	}
+	of[VERB_HELP].verbs = true;
+	completion_write(to, shell, "bandcensus", of, VERBS);
+}
+
 int main(int argc, char **argv)
 {
 	static const struct manual_part parts[] = {
 		{ "verbs", write_verbs }, { "options", write_options }, { "fields", write_fields },
+		{ "complete", complete },
 	};
 
 	return manual_main(argc, argv, parts, sizeof parts / sizeof parts[0]);
