@@ -287,10 +287,10 @@ static int get_int(int64_t value, int32_t *to)
 	return 0;
 }
 
-/* Names are read as bytes: as text SQLite would make a copy with an end to it. */
+/* n > 0. Names are read as bytes: as text SQLite would make a copy with an end to it. */
 static bool spells(const uint8_t *bytes, size_t n, const char *name)
 {
-	return n == strlen(name) && memcmp(bytes, name, n) == 0;
+	return bytes[0] == (uint8_t)name[0] && n == strlen(name) && memcmp(bytes, name, n) == 0;
 }
 
 static int get_kind(struct statement *q, int at, enum kind *to)

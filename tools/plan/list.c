@@ -75,6 +75,33 @@ static void sort(double *v, int n, int deep)
 	}
 }
 
+/* How often each is there, when there are not many more that might be. */
+#define CLOSE 16
+#define MANY  64
+
+void list_sort_whole(double *v, int n)
+{
+	double low = INFINITY, high = -INFINITY;
+	int *count = NULL, to = 0;
+
+	for (int i = 0; i < n; i++) {
+		low = v[i] < low ? v[i] : low;
+		high = v[i] > high ? v[i] : high;
+	}
+	if (n >= MANY && high - low < CLOSE * (double)n)
+		count = calloc((size_t)(high - low) + 1, sizeof *count);
+	if (!count) {
+		sort(v, n, DEEP);
+		return;
+	}
+	for (int i = 0; i < n; i++)
+		count[(int)(v[i] - low)]++;
+	for (int i = 0; i <= (int)(high - low); i++)
+		while (count[i]-- > 0)
+			v[to++] = low + i;
+	free(count);
+}
+
 double list_quantile(double *value, int n, double q)
 {
 	if (n <= 0)

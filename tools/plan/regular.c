@@ -1,6 +1,7 @@
 #include "tools/plan/regular.h"
 
 #include <math.h>
+#include <stdint.h>
 
 #include "tools/plan/list.h"
 
@@ -60,15 +61,28 @@ static double refine(const struct differences *all, double p)
 	return p;
 }
 
+/* cos(2 pi x) of x >= 0, by its series to the 18th power over half a turn: good to 4e-9. The library's
+ * takes four times as long, and busy channels have thousands of differences. */
+static double turned(double x)
+{
+	static const double inverse[] = { 1 / 306.0, 1 / 240.0, 1 / 182.0, 1 / 132.0, 1 / 90.0,
+					  1 / 56.0, 1 / 30.0, 1 / 12.0, 1 / 2.0 };
+	double y = 2 * M_PI * (x - (double)(int64_t)(x + 0.5)), yy = y * y, sum = 1;
+
+	for (int i = 0; i < 9; i++)
+		sum = 1 - yy * inverse[i] * sum;
+	return sum;
+}
+
 /* Length of the mean vector of differences turned once each period; they must not be shorter. */
 static double agreement(const struct differences *all, double p)
 {
-	double re = 0;
+	double re = 0, each = 1 / p;
 
 	if (all->n - shorter(all, SHORT * p) < LONE * all->n)
 		return 0;
 	for (int i = 0; i < all->n; i++)
-		re += cos(2 * M_PI * all->d[i] / p);
+		re += turned(all->d[i] * each);
 	return fmax(re / all->n, 0);
 }
 

@@ -60,6 +60,7 @@ static double median_of(const struct census *c, const struct channel *ch, double
 		memcpy(&v, (const char *)&c->over[ch->over + i] + field, sizeof v);
 		work[i] = v;
 	}
+	list_sort_whole(work, ch->overs);
 	return list_quantile(work, ch->overs, 0.5);
 }
 
