@@ -1,0 +1,33 @@
+#ifndef BANDCENSUS_DAEMON_TIMETABLE_H
+#define BANDCENSUS_DAEMON_TIMETABLE_H
+
+#include "store/settings.h"
+
+/* When watch is kept, in the place's own time: "20:00-08:00" on the days on which it begins. Pure;
+ * the zone is brought by who asks. */
+struct timetable {
+	bool     always;
+	int      from_min, until_min;   /* of the day; until at or before from: of the next one */
+	unsigned days;                  /* bit 0: it begins on Mondays, ...                     */
+	int32_t (*ahead_s)(int64_t us); /* of UTC then                                          */
+};
+
+/* hours "": always. Days by their names; none: every day. -1 with why, which names path. */
+int timetable_read(const char *path, const char *hours, const struct texts *days,
+		   int32_t (*ahead_s)(int64_t us), struct timetable *out, struct fault *why);
+
+/* UTC; until_us is the first moment that is not in it. */
+struct shift {
+	int64_t from_us, until_us;
+};
+
+/* The shift under way at that time, or the next one. One that is always goes week by week, from
+ * Monday 0:00. Where clocks are put forward or back within a minute that the timetable names, the
+ * shift begins by the earlier reading and ends by the later: it is never shorter than written. */
+struct shift timetable_shift(const struct timetable *t, int64_t now_us);
+
+/* "2026-W48": the week (ISO 8601) of the local day on which a shift began. Returns out. */
+#define WEEK_TEXT 16
+char *timetable_week(const struct timetable *t, int64_t us, char out[WEEK_TEXT]);
+
+#endif
