@@ -7,6 +7,8 @@ static const struct option_row rows[] = {
 	  .help = "settings; without: presets" },
 	{ .name = "survey", .value = "FILE", .ends = ".survey", .type = OPTION_TEXT, .at = AT(survey),
 	  .help = "survey to write, or to go on with" },
+	{ .name = "folder", .value = "DIR", .type = OPTION_TEXT, .at = AT(folder),
+	  .help = "instead of --survey: a survey for each week there, such as 2026-W48.survey" },
 	{ .name = "source", .value = "WHAT", .type = OPTION_TEXTS, .at = AT(source),
 	  .help = "dongle[:SERIAL] (the default), recording:FILE, town[:FILE]; may be repeated" },
 	{ .name = "rate", .value = "HZ", .type = OPTION_HZ, .at = AT(rate_hz),

@@ -11,6 +11,7 @@
 struct options {
 	const char *config;             /* NULL: presets        */
 	const char *survey;
+	const char *folder;             /* of weekly surveys    */
 	struct option_texts source;     /* one receiver each; "dongle" when absent */
 	const char *start;              /* NULL: as the town's file says */
 	const char *truth;              /* NULL: none           */

@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 #include <string.h>
+#include <strings.h>
 #include <time.h>
 
 #define SECOND   INT64_C(1000000)
@@ -42,7 +43,7 @@ int timetable_read(const char *path, const char *hours, const struct texts *days
 	*out = (struct timetable){ .always = !*hours, .ahead_s = ahead_s };
 	for (int i = 0; i < days->n; i++) {
 		int d = 0;
-		while (d < WEEK && strcmp(days->at[i], day_names[d]) != 0)
+		while (d < WEEK && strcasecmp(days->at[i], day_names[d]) != 0)
 			d++;
 		if (d == WEEK)
 			return fault_set(why, FAULT_INPUT, "%s: days has \"%.40s\", must be monday to sunday", path,

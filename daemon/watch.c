@@ -221,6 +221,13 @@ static int64_t end_mono(const struct watching *w)
 	return start + w->n->for_us;
 }
 
+/* As long as was asked for, or until then by the clock on the wall. */
+static bool time_is_up(const struct watching *w, int i)
+{
+	return now_mono(w, i) >= end_mono(w) ||
+	       (w->n->until_us && post_now_us(w->post[i]) >= w->n->until_us);
+}
+
 static void add_wish(struct wish *wish, const struct post_wait *wait)
 {
 	if (wait->descriptor >= 0 && wish->n < CLOCK_DESCRIPTORS)
@@ -299,8 +306,8 @@ static int go_round(struct watching *w, struct fault *why)
 	for (int i = 0; i < w->n->n_sources && !*w->n->stop; i++) {
 		if (w->over[i] || (is_virtual(w, i) && i != first))
 			continue;
-		if (now_mono(w, i) >= end_mono(w)) {
-			w->over[i] = true;      /* as long as was asked for */
+		if (time_is_up(w, i)) {
+			w->over[i] = true;
 			wish.again = true;
 			continue;
 		}

@@ -32,6 +32,7 @@ struct watch {
 	struct survey           *survey;
 	int64_t                  run;
 	int64_t                  for_us;        /* 0: until the sources end or stop is set */
+	int64_t                  until_us;      /* UTC, by which it ends too; 0: none   */
 	const volatile sig_atomic_t *stop;
 	struct progress         *progress;
 	const struct clock      *clock;         /* NULL: the computer's               */

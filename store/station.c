@@ -12,6 +12,9 @@
 
 static const char *const kinds[] = { "daemon", NULL };
 
+static const char *const days[] = { "monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday",
+				    NULL };
+
 const struct field station_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, AT(kind), .preset = "daemon",
 	  .choices = kinds,
@@ -22,6 +25,10 @@ const struct field station_fields[] = {
 	  .help = "Band plan file, beside this one unless absolute." },
 	{ .name = "survey", .type = FIELD_TEXTS, AT(survey), .preset = "",
 	  .help = "Bands to survey, by id or service; none: all of the plan." },
+	{ .name = "hours", .type = FIELD_TEXT, AT(hours), .preset = "",
+	  .help = "Hours of watch in local time, 20:00-08:00; without: always." },
+	{ .name = "days", .type = FIELD_TEXTS, AT(days), .preset = "", .choices = days,
+	  .help = "Days on which a watch begins, monday to sunday; none: every day." },
 	{ .name = "rate", .type = FIELD_NUMBER, AT(rate_msps), .min = 0.225001, .max = 3.2,
 	  .preset = "2.4 MS/s", .unit = "MS/s",
 	  .help = "Samples a second; 2.4 is the most that dongles keep up with." },

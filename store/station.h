@@ -10,6 +10,8 @@ struct station {
 	char         name[64];          /* of the place, for the survey                */
 	char         band_plan[200];    /* file; beside this one unless absolute       */
 	struct texts survey;            /* ids or services of its bands; none: all     */
+	char         hours[16];         /* of watch, local time; "": always            */
+	struct texts days;              /* on which it begins; none: every day         */
 	double       rate_msps;
 	double       gain_db;
 	double       ppm;

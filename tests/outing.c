@@ -92,6 +92,7 @@ struct outing go_with(const struct place *p, const struct script *script, int64_
 		.bands = outing_bands, .n_bands = BANDS, .hops = &hops, .survey = survey, .run = run.id,
 		.for_us = (int64_t)(for_s * 1e6), .stop = &stop, .progress = &progress,
 		.room = besides->room, .limit_bytes = besides->limit_bytes,
+		.until_us = besides->until_us,
 	};
 	o.result = watch_run(&n, &o.why);
 	disk.fail_at = 0;

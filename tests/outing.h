@@ -41,6 +41,7 @@ struct outing {
 struct besides {
 	const struct room_source *room;
 	int64_t                   limit_bytes;
+	int64_t                   until_us;     /* UTC; 0: none */
 	double                    park_share;
 	bool                      file_stays;
 };

@@ -230,6 +230,28 @@ static void watches_through_trouble(void **state)
 	}
 }
 
+/* By the clock on the wall, also when that is stepped: the look that reaches the end is the last. */
+static void ends_by_the_wall(void **state)
+{
+	static const struct script step = { .trouble = TROUBLE_CLOCK, .at_s = 6, .until_s = NEVER_S,
+					    .step_s = -2 };
+	static const struct {
+		const struct script *script;
+		double               for_s, wall_s;
+	} cases[] = { { &nothing, 0, 6 }, { &nothing, 3, 60 }, { &step, 0, 8 } };
+
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		int64_t until = DAY_US + 600 * SECOND + (int64_t)(cases[i].wall_s * 1e6);
+		struct outing o = go_with(*state, cases[i].script, DAY_US + 600 * SECOND, cases[i].for_s,
+					  &(struct besides){ .until_us = until });
+		const struct delivery *last = &o.fake->block[o.fake->blocks - 1];
+		assert_int_equal(o.result, 0);
+		if (cases[i].for_s == 0 ? last->end_us < until || last[-1].end_us >= until : last->end_us >= until)
+			fail_msg("case %zu: the last look ended %" PRId64 " us after the end", i, last->end_us - until);
+		free(o.fake);
+	}
+}
+
 /* What was kept, without what numbers the rows. */
 /* Incidents that tell of rows held back: none, or one however often a commit failed. */
 static int told_unwritten(const struct world_seen *w)
@@ -363,6 +385,7 @@ static void parks_have_books_of_their_own(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		TEST(ends_by_the_wall),
 		TEST(watches_through_trouble),
 		TEST(a_full_disk_loses_nothing),
 		TEST(a_disk_that_stays_full),

@@ -4,12 +4,9 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <unistd.h>
 
 #include "daemon/town/air.h"
-
-#ifndef BANDCENSUS_CONFIG_DIR
-#define BANDCENSUS_CONFIG_DIR "config"
-#endif
 
 #define RATE_MIN         225001  /* what the usual dongle's resampler can do               */
 #define RATE_MAX         3200000
@@ -45,11 +42,12 @@ static void town_path(const char *arg, char *out, size_t size)
 {
 	const char *folder = getenv("BANDCENSUS_CONFIG");
 
+	if (!folder || !*folder)
+		folder = access(BANDCENSUS_CONFIG_DIR, X_OK) == 0 ? BANDCENSUS_CONFIG_DIR : BANDCENSUS_DATA_DIR;
 	if (*arg)
 		snprintf(out, size, "%s", arg);
 	else
-		snprintf(out, size, "%s/harlow-ferry.conf",
-			 folder && *folder ? folder : BANDCENSUS_CONFIG_DIR);
+		snprintf(out, size, "%s/harlow-ferry.conf", folder);
 }
 
 static void *town_open(const struct source_request *request, struct fault *why)

@@ -1,0 +1,233 @@
+#include "tests/test.h"
+
+#include <fcntl.h>
+#include <glob.h>
+#include <poll.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sys/socket.h>
+#include <sys/un.h>
+#include <sys/wait.h>
+#include <time.h>
+#include <unistd.h>
+
+#include "tests/folder.h"
+
+/* The daemon as a service manager has it: what it says on the socket that it is given
+ * (sd_notify(3)), its hours, and a survey a week. BANDCENSUSD names the program. */
+
+#define CONFIG SOURCE_ROOT "/config/"
+#define TOWN   "town:" CONFIG "harlow-ferry.conf"
+#define NIGHT  CONFIG "harlow-ferry-night.conf"
+#define ROOM   100000
+#define PATIENCE_MS 60000       /* for a test's end; nothing is judged by it */
+
+struct service {
+	const char *folder;
+	char  socket[80], config[80], log[80];
+	int   fd;
+	pid_t pid;
+	char  said[ROOM];       /* datagrams, each between bars */
+};
+
+static void begin(struct service *s, void **state)
+{
+	struct sockaddr_un at = { .sun_family = AF_UNIX };
+
+	*s = (struct service){ .folder = ((const struct folder *)*state)->path };
+	snprintf(s->socket, sizeof s->socket, "%s/notify", s->folder);
+	snprintf(s->config, sizeof s->config, "%s/a.conf", s->folder);
+	snprintf(s->log, sizeof s->log, "%s/log", s->folder);
+	strcpy(at.sun_path, s->socket);
+	s->fd = socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC, 0);
+	assert_int_equal(bind(s->fd, (struct sockaddr *)&at, sizeof at), 0);
+	strcpy(s->said, "|");
+}
+
+/* Settings that begin with the town's own, and these lines. */
+static void write_settings(const struct service *s, const char *lines)
+{
+	FILE *f = fopen(s->config, "w");
+
+	assert_non_null(f);
+	fprintf(f, "kind = \"daemon\";\nband_plan = \"" CONFIG "bands-harlow-ferry.conf\";\nsurvey = ( \"fire\" );\n"
+		"warm_up = \"0 s\";\n%s\n", lines);
+	assert_int_equal(fclose(f), 0);
+}
+
+static void start(struct service *s, const char *watchdog, char *const *argv)
+{
+	s->pid = fork();
+	assert_true(s->pid >= 0);
+	if (s->pid)
+		return;
+	int log = open(s->log, O_CREAT | O_WRONLY | O_TRUNC, 0600);
+	dup2(log, STDERR_FILENO);
+	dup2(log, STDOUT_FILENO);
+	setenv("NOTIFY_SOCKET", s->socket, 1);
+	setenv("TZ", "UTC", 1);
+	if (watchdog)
+		setenv("WATCHDOG_USEC", watchdog, 1);
+	execv(getenv("BANDCENSUSD"), argv);
+	_exit(99);
+}
+
+/* Listens until it has said that, or has ended. */
+static void hear(struct service *s, const char *until)
+{
+	for (int ms = 0; ms < PATIENCE_MS && !(until && strstr(s->said, until)); ms += 20) {
+		struct pollfd fd = { .fd = s->fd, .events = POLLIN };
+		siginfo_t ended = { 0 };
+		size_t n = strlen(s->said);
+		if (poll(&fd, 1, 20) == 0) {
+			if (waitid(P_PID, (id_t)s->pid, &ended, WEXITED | WNOHANG | WNOWAIT) == 0 && ended.si_pid)
+				break;
+			continue;
+		}
+		ssize_t got = recv(s->fd, s->said + n, ROOM - n - 2, 0);
+		assert_true(got >= 0);
+		strcpy(s->said + n + got, "|");
+	}
+	if (until && !strstr(s->said, until))
+		fail_msg("never said %s, but %.1500s", until, s->said);
+}
+
+static int ended(struct service *s)
+{
+	int status;
+
+	assert_int_equal(waitpid(s->pid, &status, 0), s->pid);
+	return WIFEXITED(status) ? WEXITSTATUS(status) : -WTERMSIG(status);
+}
+
+static void end(struct service *s)
+{
+	close(s->fd);
+}
+
+static int surveys(const struct service *s)
+{
+	char pattern[100];
+	glob_t found = { 0 };
+
+	snprintf(pattern, sizeof pattern, "%s/*.survey", s->folder);
+	int n = glob(pattern, 0, NULL, &found) == 0 ? (int)found.gl_pathc : 0;
+	globfree(&found);
+	return n;
+}
+
+static int times(const char *text, const char *what)
+{
+	int n = 0;
+
+	for (; (text = strstr(text, what)); text += strlen(what))
+		n++;
+	return n;
+}
+
+/* A town has its own clock, so its night goes by at once, and in the week that it says. */
+static void a_night_is_told_of(void **state)
+{
+	struct service s;
+	char path[100];
+
+	begin(&s, state);
+	start(&s, "400000", (char *[]){ "bandcensusd", "--config", NIGHT, "--source", TOWN, "--folder",
+		(char *)s.folder, "--for",
+		"10 min", NULL });
+	hear(&s, NULL);
+	assert_int_equal(ended(&s), 0);
+	hear(&s, "STOPPING=1");
+	assert_int_equal(times(s.said, "READY=1"), 1);
+	assert_non_null(strstr(s.said, "|READY=1\nSTATUS=surveying|"));
+	/* Patient while it warms up; as usual from the first look on, and fed by looks. */
+	assert_true(strstr(s.said, "WATCHDOG_USEC=1200400000\nWATCHDOG=1|") < strstr(s.said, "WATCHDOG_USEC=400000\nWATCHDOG=1|"));
+	assert_non_null(strstr(s.said, "WATCHDOG_USEC=1200400000\nWATCHDOG=1|"));
+	assert_in_range(times(s.said, "|WATCHDOG=1|"), 1, 100000);
+	/* 2026-02-17 is in the eighth week. */
+	snprintf(path, sizeof path, "%s/2026-W08.survey", s.folder);
+	assert_int_equal(access(path, R_OK), 0);
+	end(&s);
+}
+
+/* Nobody is fed where nothing is looked at: there is no such dongle. */
+static void without_looks_the_watchdog_starves(void **state)
+{
+	struct service s;
+
+	begin(&s, state);
+	write_settings(&s, "");
+	start(&s, "200000", (char *[]){ "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
+		(char *)s.folder, "--for", "2 s", NULL });
+	hear(&s, NULL);
+	assert_int_equal(ended(&s), 1);
+	hear(&s, "STOPPING=1");
+	/* Once, as it began. */
+	assert_int_equal(times(s.said, "WATCHDOG=1"), 1);
+	end(&s);
+}
+
+static void off_duty_it_waits(void **state)
+{
+	struct service s;
+	char hours[80], until[40];
+	time_t now = time(NULL);
+	struct tm from, to;
+
+	/* From an hour and a half on, for an hour. */
+	begin(&s, state);
+	gmtime_r(&(time_t){ now + 5400 }, &from);
+	gmtime_r(&(time_t){ now + 9000 }, &to);
+	snprintf(hours, sizeof hours, "hours = \"%02d:%02d-%02d:%02d\";", from.tm_hour, from.tm_min, to.tm_hour, to.tm_min);
+	write_settings(&s, hours);
+	start(&s, "200000", (char *[]){ "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
+		(char *)s.folder, NULL });
+	strftime(until, sizeof until, "STATUS=off duty until %Y-%m-%d %H:%M", &from);
+	hear(&s, until);
+	hear(&s, "WATCHDOG_USEC=5");    /* some 5400 s */
+	kill(s.pid, SIGTERM);
+	assert_int_equal(ended(&s), 0);
+	hear(&s, "STOPPING=1");
+	/* Nothing is open, and no file was made. */
+	assert_int_equal(times(s.said, "surveying"), 0);
+	assert_int_equal(surveys(&s), 0);
+	end(&s);
+}
+
+static void a_shift_ends_by_the_clock(void **state)
+{
+	struct service s;
+	char hours[80], until[60];
+	time_t now = time(NULL);
+	struct tm from, to;
+
+	/* On since the last minute. */
+	begin(&s, state);
+	gmtime_r(&(time_t){ now - 60 }, &from);
+	gmtime_r(&(time_t){ now + 7200 }, &to);
+	snprintf(hours, sizeof hours, "hours = \"%02d:%02d-%02d:%02d\";", from.tm_hour, from.tm_min, to.tm_hour, to.tm_min);
+	write_settings(&s, hours);
+	start(&s, NULL, (char *[]){ "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
+		(char *)s.folder, NULL });
+	strftime(until, sizeof until, "STATUS=surveying until %Y-%m-%d %H:%M", &to);
+	hear(&s, until);
+	kill(s.pid, SIGTERM);
+	assert_int_equal(ended(&s), 0);
+	assert_int_equal(times(s.said, "WATCHDOG"), 0);         /* nobody asked for it */
+	assert_int_equal(surveys(&s), 1);
+	end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test_setup_teardown(a_night_is_told_of, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(without_looks_the_watchdog_starves, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(off_duty_it_waits, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(a_shift_ends_by_the_clock, make_folder, drop_folder),
+	};
+
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
