@@ -200,7 +200,7 @@ refuses 'a recording beside another source' 2 "beside another" "$BANDCENSUSD" $(
 usage 'a truth of what was recorded' '--truth is for the town alone' $survey --truth truth.csv
 usage 'a start of a recording' '--start is for the town alone' $survey --start 2026-02-22T20:00:00Z
 refuses 'a start that is no time' 2 '--start is "Sunday", must be like "2026-02-17T20:00:00Z"' \
-	"$BANDCENSUSD" --source town --start Sunday $survey
+	"$BANDCENSUSD" --config "$root/config/harlow-ferry-night.conf" --source town --start Sunday $survey
 usage 'the antenna of a recording' '--antenna-off is for the town alone' $survey --antenna-off
 usage 'a crystal behind a recording' '--calibrate needs a source' --calibrate
 usage 'a baseline without a survey' '--survey is missing' --baseline
