@@ -44,6 +44,15 @@ static const struct option_row table[] = {
 	{ .name = "csv", .type = OPTION_FLAG, .at = AT(csv), .help = "for a spreadsheet (RFC 4180)" },
 	{ .name = "output", .value = "DIR", .type = OPTION_TEXT, .at = AT(output),
 	  .help = "write files there instead" },
+	{ .name = "station", .value = "NAME", .type = OPTION_TEXT, .at = AT(station),
+	  .help = "what you call the place; home when not given" },
+	{ .name = "region", .value = "NAME", .type = OPTION_TEXT, .at = AT(region),
+	  .help = "europe, north-america, or a band plan of your own" },
+	{ .name = "antenna", .value = "RANGE", .type = OPTION_TEXT, .at = AT(antenna),
+	  .help = "what it is good for, such as \"118-470 MHz\", several with commas; all when not given" },
+	{ .name = "yes", .type = OPTION_FLAG, .at = AT(yes),
+	  .help = "ask nothing: what is not given is as usual, and the files are written" },
+	{ .name = "overwrite", .type = OPTION_FLAG, .at = AT(overwrite), .help = "also over files that are there" },
 	{ .name = "help", .type = OPTION_FLAG, .at = AT(help), .help = "these lines" },
 };
 

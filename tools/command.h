@@ -12,6 +12,8 @@ struct choice {
 	struct night_wants night;       /* what of a survey is read             */
 	int64_t     min_overs;
 	const char *receiver, *interests, *output, *licences, *plan, *memories;
+	const char *region, *antenna, *station;
+	bool        yes, overwrite;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;

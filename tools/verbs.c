@@ -69,6 +69,19 @@ const struct command commands[VERBS] = {
 		.exits = "0 nothing was lost, 1 something was, 2 no survey could be made of your input",
 		.example = "rescue night.survey saved.survey",
 	},
+	[VERB_SETUP] = {
+		.name = "setup", .words = "", .least = 0, .most = 0,
+		.help = "ask what a first night needs to know, and write the settings for it",
+		.more = "Every question has an answer ready; options answer beforehand. What it would write is shown\n"
+			"first: bandcensus.conf, bands.conf, interests.conf and receiver.conf. Without a terminal nothing\n"
+			"is asked, and nothing written without --yes.\n",
+		.example = "setup --region europe --interests \"rail 8, business 0\" --output mine --yes",
+		.takes = { { "station" }, { "region" },
+			   { "interests", "what differs from the usual weights, such as \"fire 10, rail 8\"" },
+			   { "antenna" },
+			   { "receiver", "100, 400 or 1000 memories as they usually are, mine to describe it, or a FILE" },
+			   { "output", "folder for the files; this one when not given" }, { "yes" }, { "overwrite" } },
+	},
 	[VERB_HELP] = {
 		.name = "help", .words = "[VERB]", .least = 0, .most = 1,
 		.help = "these lines, or what a verb takes",
