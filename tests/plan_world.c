@@ -2,8 +2,10 @@
 
 #include "tests/plan_world.h"
 #include "tests/shelf_receiver.h"
+#include "tools/plan/list.h"
 #include "tools/plan/propose.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 
 /* Four hours of looks, so many days after the first. */
@@ -42,6 +44,41 @@ void scene_quiet_night(struct scene *s)
 	look(s, 1);
 }
 
+void scene_whole_day(struct scene *s)
+{
+	for (int b = 0; b < s->bands; b++)
+		for (int h = 4; h < 24; h++) {
+			struct coverage_row c = world_coverage(0, h);
+			c.band = b;
+			c.count = s->channels[b];
+			assert_int_equal(tally_coverage(s->tally, &c), 0);
+		}
+}
+
+struct typed *scene_type(struct scene *s, int bank, int slot, struct freq f)
+{
+	assert_int_equal(list_room((void **)&s->typed.at, s->typed.n, sizeof *s->typed.at), 0);
+	struct typed *t = &s->typed.at[s->typed.n++];
+	*t = (struct typed){ .line = s->typed.n + 1, .bank = bank, .slot = slot, .frequency = f, .mode = MODE_NFM,
+			     .delay_s = 2 };
+	return t;
+}
+
+void scene_type_plan(struct scene *s, const struct plan *p)
+{
+	for (int i = 0; i < p->memories; i++) {
+		const struct memory *m = &p->memory[i];
+		struct typed *t = scene_type(s, m->bank, m->slot, m->landing.landed);
+		t->mode = m->mode;
+		t->delay_s = 1e-6 * (double)m->delay_us;
+		t->locked = m->locked;
+		t->priority = m->priority;
+		t->noted = m->noted;
+		t->pinned = m->fixed;
+		snprintf(t->name, sizeof t->name, "%s", m->name);
+	}
+}
+
 void scene_add(struct scene *s, struct world_over o)
 {
 	struct transmission_row t = world_transmission(&o);
@@ -67,13 +104,19 @@ void scene_propose(struct scene *s)
 	assert_non_null(s->census);
 	s->suspect = suspect_all(s->census);
 	assert_non_null(s->suspect);
-	s->plan = propose(s->census, s->suspect, &s->receiver, &s->interests);
+	struct fault why = { 0 };
+	if (s->typed.n > 0 && former_create(&s->typed, "typed", s->census, &s->receiver, &s->former, &why) < 0)
+		fail_msg("%s", why.text);
+	s->plan = propose_again(s->census, s->suspect, &s->receiver, &s->interests,
+				s->typed.n > 0 ? &s->former : NULL);
 	assert_non_null(s->plan);
 }
 
 void scene_end(struct scene *s)
 {
 	plan_destroy(s->plan);
+	former_free(&s->former);
+	typed_free(&s->typed);
 	free(s->suspect);
 	census_destroy(s->census);
 	tally_destroy(s->tally);

@@ -2,7 +2,7 @@
 #define BANDCENSUS_TESTS_PLAN_WORLD_H
 
 #include "tests/night_world.h"
-#include "tools/plan/plan.h"
+#include "tools/plan/former.h"
 
 #define SCENE_BANDS 16
 
@@ -15,6 +15,8 @@ struct scene {
 	struct suspect   *suspect;
 	struct receiver   receiver;     /* the shelf receiver      */
 	struct interests  interests;    /* the presets             */
+	struct typed_list typed;        /* what is in the set, if it is in use */
+	struct former     former;
 	struct plan      *plan;
 };
 
@@ -28,6 +30,15 @@ void scene_talk(struct scene *s, int32_t band, int32_t channel, int exchanges, i
 
 /* The same hours of the next day, looked at as often, and nothing heard. */
 void scene_quiet_night(struct scene *s);
+
+/* All hours of the first day, looked at as often. */
+void scene_whole_day(struct scene *s);
+
+/* The set is in use: one memory more, in NFM with a delay of 2 s. It may be changed until the next. */
+struct typed *scene_type(struct scene *s, int bank, int slot, struct freq f);
+
+/* All that a plan proposed, as its plan.csv says it. */
+void scene_type_plan(struct scene *s, const struct plan *p);
 
 /* Census, suspects and plan. */
 void scene_propose(struct scene *s);

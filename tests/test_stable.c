@@ -97,6 +97,93 @@ static void one_more_quiet_night_moves_no_slot(void **state)
 	assert_in_range(memories, 10 * TOWNS, 100 * TOWNS);
 }
 
+/* The changes that are not to keep; 0 is none. */
+static int to_do(const struct plan *p)
+{
+	int n = 0;
+
+	for (int i = 0; i < p->changes; i++)
+		n += p->change[i].is != SLOT_KEEP;
+	return n;
+}
+
+/* The set typed full by the plan, and the same night or one more quiet one: nothing to do. */
+static void typed_in_nothing_is_to_be_done(void **state)
+{
+	int changes = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= TOWNS / 5; seed++)
+		for (int nights = 1; nights <= 2; nights++) {
+			struct scene one, two;
+			random_talk(&one, seed);
+			scene_propose(&one);
+			random_talk(&two, seed);
+			if (nights == 2)
+				scene_quiet_night(&two);
+			scene_type_plan(&two, one.plan);
+			scene_propose(&two);
+			changes += two.plan->changes;
+			for (int i = 0; i < two.plan->changes; i++)
+				if (two.plan->change[i].is != SLOT_KEEP)
+					fail_msg("seed %" PRIu64 ", %d nights: bank %d slot %d: %s, %s", seed, nights,
+						 two.plan->change[i].bank, two.plan->change[i].slot,
+						 slot_step_name(two.plan->change[i].is), two.plan->change[i].reason);
+			assert_int_equal(two.plan->changes, one.plan->memories);
+			scene_end(&one);
+			scene_end(&two);
+		}
+	assert_in_range(changes, 4 * TOWNS, 40 * TOWNS);
+}
+
+/* A set in use, and one channel more: it comes in, and whoever was there stays where he was, but for
+ * second seats that are worth less now. */
+static void one_more_channel_moves_nobody(void **state)
+{
+	int came = 0, seats = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= TOWNS / 5; seed++) {
+		struct scene one, two;
+		uint64_t d = seed;
+		int32_t band = (int32_t)roll(&d, SERVICES);
+		char broken[200];
+		random_talk(&one, seed);
+		scene_propose(&one);
+		random_talk(&two, seed);
+		for (int o = 0; o < 3; o++)
+			scene_add(&two, (struct world_over){ band, 198, 500 + 600 * o, 4, 130, 0,
+				9000, KIND_NFM, 0 });
+		scene_type_plan(&two, one.plan);
+		scene_propose(&two);
+		const char *rule = plan_check(two.plan, &two.receiver, two.census, two.suspect, broken);
+		if (rule)
+			fail_msg("seed %" PRIu64 ": %s", seed, rule);
+		for (int i = 0; i < one.plan->memories; i++) {
+			const struct memory *m = &one.plan->memory[i], *then = same_in(two.plan, m);
+			if (then ? then->bank != m->bank || then->slot != m->slot : !m->same_as.bank)
+				fail_msg("seed %" PRIu64 ", a new channel of %s: bank %d slot %d went to bank %d slot %d", seed,
+					 services[band], m->bank, m->slot, then ? then->bank : 0, then ? then->slot : 0);
+		}
+		int outside = 0;
+		for (int i = 0; i < two.plan->changes; i++) {
+			const struct slot_change *c = &two.plan->change[i];
+			outside += c->is != SLOT_KEEP && c->bank != 1;
+			seats += (c->is == SLOT_CLEAR || c->is == SLOT_REPLACE) && c->bank == 1;
+		}
+		/* The new one, and whom it may take priority from. */
+		if (outside > 2)
+			fail_msg("seed %" PRIu64 ", a new channel of %s: %d changes outside bank 1", seed, services[band],
+				 outside);
+		came += to_do(two.plan) > 0;
+		scene_end(&one);
+		scene_end(&two);
+	}
+	assert_in_range(came, TOWNS / 8, TOWNS / 5);
+	/* Two second seats gave way in 50 towns, and two to five in each that moved without TOGETHER_MOVE. */
+	assert_true(seats <= TOWNS / 15);
+}
+
 /* Families keep their order, and so do the memories in them. */
 static void one_more_channel_reorders_nothing(void **state)
 {
@@ -137,6 +224,8 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(one_more_quiet_night_moves_no_slot),
 		cmocka_unit_test(one_more_channel_reorders_nothing),
+		cmocka_unit_test(typed_in_nothing_is_to_be_done),
+		cmocka_unit_test(one_more_channel_moves_nobody),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

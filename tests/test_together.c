@@ -83,7 +83,7 @@ static void by_hand(void **state)
 	struct cue cue[] = { { 0, 100, 0, false }, { 20, 24, 1, false }, { 60, 64, 1, true } };
 	const struct script script = { cue, 3, 3, 100 };
 	const struct tryout t = { &script, 1, 0.04 };
-	struct candidate c[3] = { { 0, 1, 0, false }, { 1, 9, 0, false }, { 2, 2, 0, false } };
+	struct candidate c[3] = { { .line = 0, .weight = 1 }, { .line = 1, .weight = 9 }, { .line = 2, .weight = 2 } };
 	struct together got;
 	bool in[3];
 

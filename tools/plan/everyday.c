@@ -6,6 +6,7 @@
 
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
+#include "tools/plan/slots.h"
 #include "tools/plan/together.h"
 
 /* The search for what is worth a second seat. */
@@ -23,11 +24,21 @@ bool everyday_kept(const struct receiver *r)
 	return r->banks >= EVERYDAY_FROM;
 }
 
-/* Nobody busy enough to keep a scan for itself is scanned with fire, whatever is gained. */
+/* Nobody busy enough to keep a scan for itself is scanned with fire, whatever is gained; who has
+ * a pinned slot sits where his listener wants him. */
 static bool fit(const struct casting *k, const struct memory *m)
 {
 	return !m->locked && m->channel >= 0 &&
-	       (m->bank == 1 || !layout_chatty(k->m->census, m));
+	       (m->bank == 1 || (!m->fixed && !layout_chatty(k->m->census, m)));
+}
+
+/* Whether the set has it in bank 1 already. */
+static bool sits(const struct former *f, const struct memory *m)
+{
+	for (int i = 0; f && i < f->set->memories; i++)
+		if (f->set->memory[i].bank == 1 && former_same(&f->set->memory[i], m))
+			return true;
+	return false;
 }
 
 static int audition(struct casting *k)
@@ -46,19 +57,26 @@ static int audition(struct casting *k)
 		k->memory_of[k->n] = i;
 		k->candidate[k->n++] = (struct candidate){
 			.line = m->channel, .weight = m->weight, .delay_s = 1e-6 * (double)m->delay_us,
-			.must = m->bank == 1,
+			.must = m->bank == 1, .held = sits(k->m->former, m),
 		};
 	}
 	return 0;
 }
 
-/* What is wanted most first, then as the other banks have it. */
+/* What is wanted most first, who sits there already by SLOTS_MOVE_COST more, then as the other
+ * banks have it. */
+struct applicant {
+	struct memory m;
+	double        want;
+};
+
 static int by_want(const void *a, const void *b)
 {
-	const struct memory *x = a, *y = b;
+	const struct memory *x = &((const struct applicant *)a)->m, *y = &((const struct applicant *)b)->m;
+	double wants = ((const struct applicant *)a)->want, wanted = ((const struct applicant *)b)->want;
 
-	if (x->weight != y->weight)
-		return x->weight > y->weight ? -1 : 1;
+	if (wants != wanted)
+		return wants > wanted ? -1 : 1;
 	if (x->same_as.bank != y->same_as.bank)
 		return x->same_as.bank - y->same_as.bank;
 	return x->same_as.slot - y->same_as.slot;
@@ -71,7 +89,6 @@ static struct memory second_seat(const struct memory *m)
 	d.same_as = (struct memory_place){ m->bank, m->slot };
 	d.bank = 1;
 	d.priority = false;
-	d.fixed = false;
 	snprintf(d.reason, sizeof d.reason, "second seat of bank %d slot %d", m->bank, m->slot);
 	return d;
 }
@@ -81,7 +98,7 @@ static int seat(struct casting *k, int *seated)
 {
 	struct plan *p = k->p;
 	const struct receiver *r = k->m->receiver;
-	struct memory *second = calloc((size_t)k->n + 1, sizeof *second);
+	struct applicant *second = calloc((size_t)k->n + 1, sizeof *second);
 	int live = 0, used = 0, n = 0, first = 0, result = -1;
 
 	if (!second)
@@ -92,7 +109,10 @@ static int seat(struct casting *k, int *seated)
 	}
 	for (int i = 0; i < k->n; i++)
 		if (k->in[i] && !k->candidate[i].must)
-			second[n++] = second_seat(&p->memory[k->memory_of[i]]);
+			second[n++] = (struct applicant){
+				second_seat(&p->memory[k->memory_of[i]]),
+				k->candidate[i].weight + k->candidate[i].held * SLOTS_MOVE_COST,
+			};
 	qsort(second, (size_t)n, sizeof *second, by_want);
 	*seated = 0;
 	for (int i = 0; i < n && live < r->live_per_bank && used < r->memories - r->empty_per_bank; i++) {
@@ -100,7 +120,7 @@ static int seat(struct casting *k, int *seated)
 			goto out;
 		memmove(&p->memory[used + 1], &p->memory[used],
 			(size_t)(p->memories - used) * sizeof *p->memory);
-		p->memory[used] = second[i];
+		p->memory[used] = second[i].m;
 		p->memory[used].slot = used > 0 ? p->memory[used - 1].slot + 1 : 1;
 		p->memories++;
 		live++;

@@ -2,10 +2,11 @@
 
 #include <math.h>
 
-#define STEPS   321             /* of an eighth of a dB             */
+#define STEPS   161             /* of a quarter of a dB             */
 #define SCALES  13              /* 0.5 to 4 dB, in equal ratios     */
 #define LAPSE   0.02
 #define SHARP_DB 0.5
+#define ODDS    3.0             /* natural logarithm, of the likelihoods */
 
 static double margin_at(int k)
 {
@@ -36,9 +37,17 @@ static double quantile(const double sum[STEPS], double q)
 	return margin_at(k) + (part - 0.5) * (margin_at(1) - margin_at(0));
 }
 
+/* That of a set which hears so many of them, whatever their level. */
+static double without_levels(const struct margin *m)
+{
+	double n = m->heard + m->noise;
+
+	return m->heard * log(m->heard / n) + m->noise * log(m->noise / n);
+}
+
 void ticks_margin(const struct tick *t, int n, struct margin *out)
 {
-	double sum[STEPS], most = -INFINITY;
+	double of[STEPS][SCALES], sum[STEPS] = { 0 }, most = -INFINITY;
 
 	*out = (struct margin){ 0 };
 	for (int i = 0; i < n; i++) {
@@ -47,20 +56,17 @@ void ticks_margin(const struct tick *t, int n, struct margin *out)
 	}
 	if (n < TICKS_LEAST || out->heard < TICKS_EACH || out->noise < TICKS_EACH)
 		return;
-	/* Twice: products of many chances are too small for a double until the greatest is out. */
-	for (int pass = 0; pass < 2; pass++)
-		for (int k = 0; k < STEPS; k++) {
-			double here = 0;
-			for (int s = 0; s < SCALES; s++) {
-				double l = likelihood(t, n, margin_at(k), SHARP_DB * exp2(s / 4.0));
-				if (pass == 0)
-					most = fmax(most, l);
-				else
-					here += exp(l - most);
-			}
-			sum[k] = here + (k > 0 ? sum[k - 1] : 0);
+	for (int k = 0; k < STEPS; k++)
+		for (int s = 0; s < SCALES; s++) {
+			of[k][s] = likelihood(t, n, margin_at(k), SHARP_DB * exp2(s / 4.0));
+			most = fmax(most, of[k][s]);
 		}
+	for (int k = 0; k < STEPS; k++) {
+		sum[k] = k > 0 ? sum[k - 1] : 0;
+		for (int s = 0; s < SCALES; s++)
+			sum[k] += exp(of[k][s] - most);
+	}
 	out->db = quantile(sum, 0.5);
 	out->likely = (struct interval){ quantile(sum, 0.025), quantile(sum, 0.975) };
-	out->told = out->likely.high - out->likely.low <= TICKS_WIDE_DB;
+	out->told = out->likely.high - out->likely.low <= TICKS_WIDE_DB && most - without_levels(out) >= ODDS;
 }

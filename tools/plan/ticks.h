@@ -13,7 +13,8 @@ struct tick {
 	bool   heard;                   /* heard well; else only noise               */
 };
 
-/* Fewer tell nothing: so many in all, and so many of each kind. A wider interval is no use. */
+/* Fewer tell nothing: so many in all, and so many of each kind. A wider interval is no use, and
+ * with a margin they must be 20 times as likely as with levels that do not matter. */
 #define TICKS_LEAST   10
 #define TICKS_EACH    3
 #define TICKS_WIDE_DB 12.0

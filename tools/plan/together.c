@@ -90,8 +90,9 @@ static void rank_all(const struct search_of *s, struct rank *rank)
 	qsort(rank, (size_t)s->n, sizeof *rank, by_held);
 }
 
-/* Takes each out, or puts it back, where that is worth more than gain; whether any was. */
-static int improve(struct search_of *s, const struct rank *rank, double gain, bool *in, double *best)
+/* Takes each out where that is worth more than gain, or puts it back where it is worth more than
+ * back; whether any was. */
+static int improve(struct search_of *s, const struct rank *rank, double gain, double back, bool *in, double *best)
 {
 	int changed = 0;
 
@@ -103,8 +104,7 @@ static int improve(struct search_of *s, const struct rank *rank, double gain, bo
 		double now = worth(s, in);
 		if (now < 0)
 			return -1;
-		/* Coming back asks for nothing, leaving does. */
-		if (now > *best + (in[i] ? 0 : gain)) {
+		if (now > *best + (in[i] ? back : gain)) {
 			*best = now;
 			changed = 1;
 		} else {
@@ -192,6 +192,42 @@ out:
 	return result;
 }
 
+/* From the choice that in has, on so many draws and then judged on all. */
+static double climb(struct search_of *s, const struct rank *rank, int draws, double gain, double back, bool *in)
+{
+	s->draws = s->t->draws < draws ? s->t->draws : draws;
+	double best = worth(s, in);
+	for (int pass = 0, more = 1; pass < 4 && more; pass++)
+		if ((more = improve(s, rank, gain, back, in, &best)) < 0)
+			return -1;
+	s->draws = s->t->draws;
+	return worth(s, in);
+}
+
+/* Those who sit there already keep their seats and others join them, unless the choice made afresh is
+ * worth all its changes. */
+static int prefer_held(struct search_of *s, const struct rank *rank, bool *in, double *chosen)
+{
+	bool *from = calloc((size_t)s->n + 1, sizeof *from), any = false;
+	double got = -1;
+	int others = 0;
+
+	for (int i = 0; from && i < s->n; i++) {
+		from[i] = s->c[i].must || s->c[i].held;
+		any |= s->c[i].held;
+	}
+	if (from)
+		got = any ? climb(s, rank, s->t->draws, INFINITY, TOGETHER_MOVE, from) : 0;
+	for (int i = 0; from && i < s->n; i++)
+		others += from[i] != in[i];
+	if (any && got >= 0 && got + TOGETHER_MOVE * others >= *chosen) {
+		memcpy(in, from, (size_t)s->n * sizeof *from);
+		*chosen = got;
+	}
+	free(from);
+	return got < 0 ? -1 : 0;
+}
+
 int together_choose(const struct tryout *t, const struct candidate *c, int n, double gain, bool *in,
 		    struct together *out)
 {
@@ -208,19 +244,15 @@ int together_choose(const struct tryout *t, const struct candidate *c, int n, do
 	if (out->all < 0 || bound(&s, &out->bound) < 0)
 		goto out;
 	rank_all(&s, rank);
-	s.draws = t->draws < FEW_DRAWS ? t->draws : FEW_DRAWS;
-	double best = worth(&s, in);
-	for (int pass = 0, more = 1; pass < 4 && more; pass++)
-		if ((more = improve(&s, rank, gain, in, &best)) < 0)
-			goto out;
-	s.draws = t->draws;
-	out->chosen = worth(&s, in);
+	out->chosen = climb(&s, rank, FEW_DRAWS, gain, 0, in);     /* coming back asks for nothing */
+	out->tried = s.tried;
+	if (out->chosen < 0)
+		goto out;
 	if (out->chosen < out->all)             /* the few draws misled it */
 		for (int i = 0; i < n; i++)
 			in[i] = true;
 	out->chosen = fmax(out->chosen, out->all);
-	out->tried = s.tried;
-	result = 0;
+	result = prefer_held(&s, rank, in, &out->chosen);
 out:
 	end(&s);
 	free(rank);

@@ -12,6 +12,7 @@ struct candidate {
 	double weight;                  /* how much its listener wants it             */
 	double delay_s;
 	bool   must;                    /* never left out                             */
+	bool   held;                    /* sits there already: see below              */
 };
 
 /* The nights it is tried on, and the receiver. */
@@ -26,8 +27,10 @@ struct tryout {
 double together_worth(const struct tryout *t, const struct candidate *c, int n, const bool *in);
 
 /* Chooses the ones that are worth most. One is left out only when that is worth more than
- * gain of the whole. *worth: of all of them, of those chosen, and what no choice can pass: a
+ * gain of the whole. Where some sit there already, others join them for TOGETHER_MOVE each,
+ * and they leave when the choice made afresh is worth so much for each change. *worth: of all of them, of those chosen, and what no choice can pass: a
  * receiver that knows what is on and changes over in no time. -1: no memory. */
+#define TOGETHER_MOVE 0.01
 struct together {
 	double all, chosen, bound;
 	int    tried;                   /* choices rehearsed                          */
