@@ -13,4 +13,7 @@ int itinerary_print(const struct station *s, const struct band *bands, int n_ban
 		    const struct hop_plan *hops, const struct schedule_rules *rules, int sources,
 		    struct fault *why);
 
+/* How large a survey becomes in a busy night of 12 hours, about. */
+double itinerary_night_bytes(int channels);
+
 #endif

@@ -27,12 +27,12 @@ static void catch_signals(void)
 	sigaction(SIGTERM, &act, NULL);
 }
 
-/* Opens nothing but a recording, which alone knows its centre. */
+/* Opens no dongle; a recording alone knows its centre, and a town what tuning costs in it. */
 static int check(struct job *j, struct fault *why)
 {
 	struct source_about *a = &j->source[0].about;
 
-	if (job_records(j)) {
+	if (j->source[0].ops != &source_dongle) {
 		if (job_open_sources(j, why) < 0)
 			return -1;
 	} else {

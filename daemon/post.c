@@ -91,7 +91,7 @@ static void let_pass(struct post *p, int64_t us)
 /* What the visit under way has cost so far. */
 static int64_t cost_us(const struct post *p)
 {
-	int64_t usual = p->look_us + (p->is->about.tunable ? RETUNE_US : 0);
+	int64_t usual = watch_rules(p->n->station, &p->is->about).visit_us;
 
 	return p->time.free_mono < 0 ? usual : p->time.now_mono - p->time.free_mono;
 }

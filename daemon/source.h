@@ -27,6 +27,7 @@ struct source_about {
 	bool        tunable;
 	struct gain_steps gains;        /* that it has                                 */
 	int64_t     start_us;           /* UTC of its first sample                     */
+	int64_t     retune_us;          /* from one tuning's last sample to the next's first; 0: not told */
 	int64_t     length_us;          /* how long it can go on; 0: without end       */
 	const char *settings;           /* the file it was made from; the source's; NULL: none */
 	bool        virtual_clock;      /* time is in the data: nothing waits for it   */

@@ -43,7 +43,7 @@ struct schedule_rules watch_rules(const struct station *s, const struct source_a
 	};
 
 	if (about->tunable) {
-		r.visit_us += RETUNE_US;
+		r.visit_us += about->retune_us ? about->retune_us : RETUNE_US;
 		r.park_share = s->park_share;
 		r.challenge_share = s->challenge_share;
 	}

@@ -49,8 +49,9 @@ struct watch {
  * fault: nothing was looked at. */
 int watch_run(const struct watch *n, struct fault *why);
 
-/* Retuning costs about this: for estimates only. */
-#define RETUNE_US 15000
+/* What retuning costs a source that does not say, until it was measured: a dongle's transfers, its
+ * settling, and the rest of a delivery, as tests/test_dongle_share.c counts them. */
+#define RETUNE_US 13050
 
 /* About how long one look at a source is: the station's dwell, or a finer cut for
  * a recording, which is one endless look. */

@@ -36,6 +36,7 @@ static void time_passes(void **state)
 	source_town.about(s, &about);
 	assert_true(about.virtual_clock && about.tunable);
 	assert_int_equal(about.length_us, 12 * HOUR_US);
+	assert_int_equal(about.retune_us, 15000);       /* retune = "15 ms" in its settings */
 	tune_to(s, 162.0, 33, 297);
 	struct block b = read_look(s, LOOK);
 	assert_int_equal(b.start_us, about.start_us + 15000);   /* a retune takes 15 ms */

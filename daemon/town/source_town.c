@@ -85,6 +85,7 @@ static void town_about(void *self, struct source_about *out)
 	out->settings = v->path;
 	out->tunable = true;
 	out->start_us = v->town->start_us;
+	out->retune_us = v->town->retune_us;
 	out->length_us = v->town->length_us;
 	out->virtual_clock = true;
 }
