@@ -83,7 +83,7 @@ static struct seen seen_of(const struct draft *d, const struct over *o, const st
 
 	s.idle = s.last_s + s.after_s;
 	if (o->after_us < 0) {          /* a rest came: how long it went on, nobody saw */
-		s.after_s = next ? 1e-6 * (double)(next->first_us - o->last_us) : INFINITY;
+		s.after_s = next ? fmax(0, 1e-6 * (double)(next->first_us - o->last_us)) : INFINITY;
 		s.idle = s.last_s + fmin(hole_s, s.after_s);
 	}
 	return s;
@@ -124,7 +124,7 @@ static int fill(struct draft *d, const struct seen *s, double on, double *off)
 			return -1;
 		if (*off >= s->last_s)
 			return 0;
-		look += d->by.beat.every_s * ceil((*off - look) / d->by.beat.every_s);
+		look += d->by.beat.every_s * fmax(1, ceil((*off - look) / d->by.beat.every_s));
 		on = next;
 	}
 }
