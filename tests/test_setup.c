@@ -113,7 +113,7 @@ static void from_options(void **state)
 	struct interests i;
 	struct receiver r;
 
-	without_terminal(f, "--station 'the loft' --region europe --interests 'rail 8, business 0,marine 2.5' "
+	without_terminal(f, "--station 'the loft' --region europe --interests 'rail 8, mixed 0,marine 2.5' "
 			 "--antenna '118-170 MHz, 0.43-0.44 GHz' --receiver 1000 --output mine --yes", &out);
 	if (out.code != 0)
 		fail_msg("exit %d: %s", out.code, out.text);
@@ -125,8 +125,8 @@ static void from_options(void **state)
 	assert_string_equal(s.band_plan, "bands.conf");
 	assert_true(surveys(&s, "air") && surveys(&s, "marine") && surveys(&s, "amateur-70cm"));
 	/* Out of the antenna's reach; without interest; both. */
-	assert_false(surveys(&s, "personal-446") || surveys(&s, "broadcast") || surveys(&s, "business-450"));
-	assert_true(interests_of(&i, "rail")->weight == 8 && interests_of(&i, "business")->weight == 0);
+	assert_false(surveys(&s, "personal-446") || surveys(&s, "mixed-146") || surveys(&s, "mixed-410"));
+	assert_true(interests_of(&i, "rail")->weight == 8 && interests_of(&i, "mixed")->weight == 0);
 	assert_true(interests_of(&i, "marine")->weight == 2.5 && interests_of(&i, "fire")->weight == 10);
 	assert_int_equal(r.banks * r.memories, 1000);
 	station_free(&s);
