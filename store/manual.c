@@ -157,7 +157,7 @@ int manual_fill(FILE *page, const char *path, FILE *to, const struct manual_part
 		size_t length = strcspn(line + 1, " ");
 		const struct manual_part *p = named(part, parts, line + 1, length);
 		if (p) {
-			p->write(to, line + 1 + length + strspn(line + 1 + length, " "));
+			p->write(to, line + 1 + length + strspn(line + 1 + length, " "), path);
 		} else {
 			fprintf(stderr, "%s:%d: there is no part \"%s\"\n", path, number, line);
 			result = -1;

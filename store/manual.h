@@ -12,7 +12,8 @@
 
 struct manual_part {
 	const char *name;               /* after the @                               */
-	void (*write)(FILE *to, const char *what);      /* what: the rest of the line */
+	/* what: the rest of the line; page: the file that it stands in */
+	void (*write)(FILE *to, const char *what, const char *page);
 };
 
 /* Copies page to to with its parts put in. 0, or -1 after a complaint on stderr: a part that there is not. */

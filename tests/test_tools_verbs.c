@@ -164,6 +164,7 @@ static int strike_stage(void **state)
 /* ---- golden output ---- */
 
 #define LISTED " --licences " SOURCE_ROOT "/tests/data/licences.csv"
+#define FIELDS "../../tools/man/fields/"
 #define REHEARSE "rehearse night.survey --receiver " CONFIG "receiver-400.conf --plan "
 #define PLAN "plan night.survey --receiver " CONFIG "receiver-400.conf"
 
@@ -196,6 +197,24 @@ static const struct {
 	{ "help setup", "help-setup.txt" }, { "help help", "help-help.txt" },
 	{ "status night.survey --since 01:00 --until 03:00 --band air --service paging", "status-part.txt" },
 	{ PLAN " --csv", "plan.csv" },
+	{ "status night.survey --json", "status.json" }, { "status night.survey --csv", "status.csv" },
+	{ "check night.survey " SOURCE_ROOT "/tests/data/licences.csv --csv | sed 's/[^,]*data/data/'", "check.csv" },
+	{ "merge merged.survey night.survey --json && rm merged.survey", "merge.json" },
+	{ "rescue night.survey saved.survey | grep -v pages && rm saved.survey", "rescue.txt" },
+	{ "rescue night.survey saved.survey --json | grep -v pages && rm saved.survey", "rescue.json" },
+	{ "rescue night.survey saved.survey --csv && rm saved.survey", "rescue.csv" },
+	{ REHEARSE "rehearsed.csv --csv", "rehearse.csv" },
+	{ "compare night.survey night.survey --json", "compare.json" },
+	/* The manual has these. */
+	{ "status night.survey --fields", FIELDS "status.txt" },
+	{ "channels night.survey --fields", FIELDS "channels.txt" },
+	{ PLAN " --fields", FIELDS "plan.txt" },
+	{ REHEARSE "rehearsed.csv --fields", FIELDS "rehearse.txt" },
+	{ "rasters night.survey --fields", FIELDS "rasters.txt" },
+	{ "compare night.survey night.survey --fields", FIELDS "compare.txt" },
+	{ "check night.survey --fields", FIELDS "check.txt" },
+	{ "merge merged.survey night.survey --fields && rm merged.survey", FIELDS "merge.txt" },
+	{ "rescue night.survey saved.survey --fields && rm saved.survey", FIELDS "rescue.txt" },
 	{ REHEARSE "rehearsed.csv", "rehearse.txt" },
 	{ REHEARSE "rehearsed.csv --banks 3 --json", "rehearse.json" },
 };
@@ -248,7 +267,8 @@ static const struct {
 	{ "an unknown option", "channels night.survey --loud", 2, "--loud is unknown" },
 	{ "an option with a letter wrong", "channels night.survey --squelsh 9", 2, "--squelsh is unknown (--squelch?)" },
 	{ "a verb with two letters swapped", "chanenls night.survey", 2, "\"chanenls\" is no verb (channels?)" },
-	{ "an option of another verb", "status night.survey --json", 2, "--json is unknown, see bandcensus status --help" },
+	{ "an option of another verb", "status night.survey --receiver x", 2, "--receiver is unknown, see bandcensus status --help" },
+	{ "fields and values", "status night.survey --fields --csv", 2, "exclude each other" },
 	{ "no file", "channels", 2, "channels needs SURVEY" },
 	{ "a file too many", "status night.survey other", 2, "\"other\" is a word too many" },
 	{ "a squelch that is no number", "channels night.survey --squelch loud", 2, "must be a number, 0 to 60" },

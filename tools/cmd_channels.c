@@ -2,6 +2,7 @@
 #include "tools/export.h"
 #include "tools/night.h"
 #include "tools/plan/words.h"
+#include "tools/telling.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -85,8 +86,9 @@ int verb_channels(const struct choice *o)
 	c = night_read(o->file[0], &o->night, &why);
 	s = c && census_traffic(c) == 0 && interests_default(&i) == 0 ? suspect_all(c) : NULL;
 	const struct told t = { c, s, &i, &l, (int)o->min_overs };
-	int done = !s ? -1 : o->json ? tell_json(stdout, tell_channels, &t) :
-		o->csv ? tell_csv(stdout, NULL, tell_channels, &t) :		table(&t);
+	int done = s ? telling(o, NULL, tell_channels, &t) : -1;
+	if (done > 0)
+		done = table(&t);
 	if (!c) {
 		code = command_fail(&why);
 	} else if (done < 0) {

@@ -1,4 +1,6 @@
 #include "tools/verbs.h"
+#include "tools/export.h"
+#include "tools/telling.h"
 #include "tools/plan/interests.h"
 #include "store/survey.h"
 #include "tools/plan/licences.h"
@@ -14,9 +16,11 @@
 #include <string.h>
 #include <strings.h>
 
-/* Each prints one line when the file is good. */
+#define CHECKED sizeof ((struct checked *)0)->words
 
-static int check_bands(const char *path, struct fault *why)
+/* Each says in words what the file is, when it is good. */
+
+static int check_bands(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct bandplan p;
 
@@ -25,36 +29,36 @@ static int check_bands(const char *path, struct fault *why)
 	long channels = 0;
 	for (int i = 0; i < p.n_bands; i++)
 		channels += p.bands[i].raster.count;
-	printf("%s: ok, band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed\n",
-	       path, p.name, p.n_bands, channels, p.n_never);
+	snprintf(words, CHECKED, "band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed",
+	       p.name, p.n_bands, channels, p.n_never);
 	bandplan_free(&p);
 	return 0;
 }
 
-static int check_receiver(const char *path, struct fault *why)
+static int check_receiver(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct receiver r;
 
 	if (receiver_read(path, &r, why) < 0)
 		return -1;
-	printf("%s: ok, receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second\n",
-	       path, r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
+	snprintf(words, CHECKED, "receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second",
+	       r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
 	return 0;
 }
 
-static int check_interests(const char *path, struct fault *why)
+static int check_interests(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct interests i;
 
 	if (interests_read(path, &i, why) < 0)
 		return -1;
-	printf("%s: ok, interests in %d services, %d known, %d pinned and %d unwanted frequencies\n",
-	       path, i.services, i.knowns, i.n_pinned, i.n_never);
+	snprintf(words, CHECKED, "interests in %d services, %d known, %d pinned and %d unwanted frequencies",
+	       i.services, i.knowns, i.n_pinned, i.n_never);
 	interests_free(&i);
 	return 0;
 }
 
-static int check_daemon(const char *path, struct fault *why)
+static int check_daemon(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct station s;
 	struct band *band = NULL;
@@ -64,19 +68,19 @@ static int check_daemon(const char *path, struct fault *why)
 		return -1;
 	int result = station_bands(&s, path, &band, &n, why);
 	if (result == 0)
-		printf("%s: ok, station \"%s\", surveys %d bands\n", path, s.name, n);
+		snprintf(words, CHECKED, "station \"%s\", surveys %d bands", s.name, n);
 	free(band);
 	station_free(&s);
 	return result;
 }
 
-static int check_town(const char *path, struct fault *why)
+static int check_town(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct town t;
 
 	if (town_read(path, &t, why) < 0)
 		return -1;
-	printf("%s: ok, invented town \"%s\", %d senders, %d events\n", path, t.name, t.n_emitters,
+	snprintf(words, CHECKED, "invented town \"%s\", %d senders, %d events", t.name, t.n_emitters,
 	       t.n_events);
 	town_free(&t);
 	return 0;
@@ -85,7 +89,7 @@ static int check_town(const char *path, struct fault *why)
 /* By the kind a settings file says it is. */
 static const struct {
 	const char *kind;
-	int (*check)(const char *path, struct fault *why);
+	int (*check)(const char *path, char words[CHECKED], struct fault *why);
 } checkers[] = {
 	{ "daemon", check_daemon },
 	{ "bands", check_bands },
@@ -94,7 +98,7 @@ static const struct {
 	{ "town", check_town },
 };
 
-static int check_settings(const char *path, struct fault *why)
+static int check_settings(const char *path, char words[CHECKED], struct fault *why)
 {
 	char kind[32];
 
@@ -102,7 +106,7 @@ static int check_settings(const char *path, struct fault *why)
 		return -1;
 	for (size_t i = 0; i < sizeof checkers / sizeof checkers[0]; i++)
 		if (strcmp(kind, checkers[i].kind) == 0)
-			return checkers[i].check(path, why);
+			return checkers[i].check(path, words, why);
 	return fault_set(why, FAULT_INPUT,
 			 "%s: kind is \"%s\", must be daemon, bands, receiver, "
 			 "interests or town", path,
@@ -128,7 +132,7 @@ COUNT(setting)
 COUNT(parked)
 COUNT(strip)
 
-static int check_survey(const char *path, struct fault *why)
+static int check_survey(const char *path, char words[CHECKED], struct fault *why)
 {
 	const struct band *band;
 	int runs = 0, overs = 0, rest = 0, result = -1;
@@ -145,7 +149,7 @@ static int check_survey(const char *path, struct fault *why)
 	    survey_each_setting(s, count_setting, &rest, why) == 0 &&
 	    survey_each_parked(s, count_parked, &rest, why) == 0 &&
 	    survey_each_strip(s, count_strip, &rest, why) == 0) {
-		printf("%s: ok, survey of %d bands, %d runs, %d overs\n", path, survey_bands(s, &band), runs,
+		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs", survey_bands(s, &band), runs,
 		       overs);
 		result = 0;
 	}
@@ -153,7 +157,7 @@ static int check_survey(const char *path, struct fault *why)
 	return result;
 }
 
-static int check_licences(const char *path, struct fault *why)
+static int check_licences(const char *path, char words[CHECKED], struct fault *why)
 {
 	struct licences l;
 
@@ -162,7 +166,7 @@ static int check_licences(const char *path, struct fault *why)
 	int places = 0;
 	for (int i = 0; i < l.n; i++)
 		places += i == 0 || l.at[i].frequency.thirds != l.at[i - 1].frequency.thirds;
-	printf("%s: ok, list of %d labels of %d frequencies\n", path, l.n, places);
+	snprintf(words, CHECKED, "list of %d labels of %d frequencies", l.n, places);
 	licences_free(&l);
 	return 0;
 }
@@ -186,17 +190,42 @@ static bool is_survey(const char *path)
 	return n == sizeof head && memcmp(head, "SQLite format 3", 16) == 0;
 }
 
+static void check(const char *path, struct checked *c)
+{
+	struct fault why = { 0 };
+
+	c->file = path;
+	c->good = (is_survey(path) ? check_survey : is_licences(path) ? check_licences : check_settings)
+		(path, c->words, &why) == 0;
+	if (c->good)
+		return;
+	snprintf(c->words, sizeof c->words, "%s", why.text);
+	fprintf(stderr, "%s\n", c->words);
+}
+
+static void table(const struct checks *all)
+{
+	for (int i = 0; i < all->n; i++)
+		if (all->at[i].good)
+			printf("%s: ok, %s\n", all->at[i].file, all->at[i].words);
+}
+
 int verb_check(const struct choice *o)
 {
+	struct checked *c = calloc((size_t)o->files, sizeof *c);
+	const struct checks all = { c, o->files };
 	int code = 0;
 
+	if (!c)
+		return command_fail(&(struct fault){ FAULT_FATAL, "no memory" });
 	for (int i = 0; i < o->files; i++) {
-		struct fault why = { 0 };
-		if ((is_survey(o->file[i]) ? check_survey : is_licences(o->file[i]) ? check_licences :
-		     check_settings)(o->file[i], &why) < 0) {
-			fprintf(stderr, "%s\n", why.text);
-			code = 2;
-		}
+		check(o->file[i], &c[i]);
+		code = c[i].good ? code : 2;
 	}
-	return code ? code : command_end();
+	int done = telling(o, NULL, tell_checks, &all);
+	if (done > 0)
+		table(&all);
+	int ended = done < 0 ? 1 : command_end();
+	free(c);
+	return ended ? ended : code;
 }

@@ -2,6 +2,7 @@
 #include "tools/export.h"
 #include "tools/night.h"
 #include "tools/plan/words.h"
+#include "tools/telling.h"
 
 #include <math.h>
 #include <stdio.h>
@@ -93,9 +94,10 @@ int verb_compare(const struct choice *o)
 		code = command_fail(&why);
 		goto out;
 	}
-	if (compare(first, second, &c) < 0 ||
-	    (o->json ? tell_json(stdout, tell_comparison, &c) :
-	     o->csv ? tell_csv(stdout, "differences", tell_comparison, &c) : table(&c, o->file)) < 0) {
+	int done = compare(first, second, &c) < 0 ? -1 : telling(o, "differences", tell_comparison, &c);
+	if (done > 0)
+		done = table(&c, o->file);
+	if (done < 0) {
 		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);
 	} else {

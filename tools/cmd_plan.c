@@ -2,6 +2,7 @@
 #include "tools/deliver.h"
 #include "tools/export.h"
 #include "tools/page/pages.h"
+#include "tools/telling.h"
 #include "tools/workshop.h"
 
 #include <stdio.h>
@@ -44,6 +45,14 @@ static int write_changes(FILE *to, const void *of)
 	return tell_csv(to, "changes", tell_plan, &planned);
 }
 
+static int show(const struct choice *o, const struct workshop *w)
+{
+	const struct planned planned = { w->plan, w->census };
+	int done = telling(o, "memories", tell_plan, &planned);
+
+	return done > 0 ? write_text(stdout, w) : done;
+}
+
 static const struct delivery files[] = {
 	{ "plan.txt", write_text },
 	{ "plan.json", write_json },
@@ -64,7 +73,7 @@ int verb_plan(const struct choice *o)
 		code = command_fail(&why);
 	else if (o->output)
 		code = deliver(o->output, files, FILES - !o->memories, &w, &why) < 0 ? command_fail(&why) : 0;
-	else if ((o->json ? write_json : o->csv ? write_csv : write_text)(stdout, &w) < 0)
+	else if (show(o, &w) < 0)
 		code = 1;
 	if (code == 0)
 		code = command_end();

@@ -1,6 +1,7 @@
 #include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
+#include "tools/telling.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -70,8 +71,9 @@ int verb_rasters(const struct choice *o)
 	s = suspect_all(c);
 	t = s ? rasters_all(c, s) : NULL;
 	const struct rastered of = { c, t };
-	int done = !t ? -1 : o->json ? tell_json(stdout, tell_rasters, &of) :
-		o->csv ? tell_csv(stdout, NULL, tell_rasters, &of) :		table(c, t);
+	int done = t ? telling(o, NULL, tell_rasters, &of) : -1;
+	if (done > 0)
+		done = table(c, t);
 	if (done < 0) {
 		fault_set(&why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		code = command_fail(&why);

@@ -1,6 +1,7 @@
 #include "tools/verbs.h"
 #include "tools/export.h"
 #include "tools/night.h"
+#include "tools/telling.h"
 
 #include <stdio.h>
 #include <stdlib.h>
@@ -77,7 +78,10 @@ int verb_rehearse(const struct choice *o)
 		code = command_fail(&why);
 	} else {
 		struct rehearsed r = { o->plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
-		code = (o->json ? tell_json(stdout, tell_rehearsal, &r) : sheet_rehearsal(stdout, &r)) < 0 ? 1 : command_end();
+		int done = telling(o, "sets", tell_rehearsal, &r);
+		if (done > 0)
+			done = sheet_rehearsal(stdout, &r);
+		code = done < 0 ? 1 : command_end();
 	}
 	strike(&t);
 	return code;

@@ -1,17 +1,10 @@
 #include "tools/verbs.h"
 
-#include "store/rescue.h"
+#include "tools/export.h"
+#include "tools/telling.h"
 
 #include <inttypes.h>
 #include <stdio.h>
-
-/* Which channels and hours are gone; self counts the lines. */
-static void say(void *self, const char *line)
-{
-	if (++*(int *)self == 1)
-		printf("not covered (not looked at, which is not the same as quiet)\n");
-	printf("  %s\n", line);
-}
 
 static void tables(const struct rescue_sum *sum)
 {
@@ -27,18 +20,33 @@ static void tables(const struct rescue_sum *sum)
 	}
 }
 
+static void table(const struct rescued *r)
+{
+	for (int i = 0; i < r->said->n; i++)
+		printf("%s  %s\n", i ? "" : "not covered (not looked at, which is not the same as quiet)\n", r->said->at[i]);
+	printf("%s%s: what is left of %s\n", r->said->n ? "\n" : "", r->to, r->from);
+	tables(r->sum);
+	printf("\n%" PRId64 " of %" PRId64 " pages can't be read: %s\n", r->sum->pages_lost, r->sum->pages,
+	       r->sum->whole ? "nothing is lost" : "what was on them is lost");
+}
+
 int verb_rescue(const struct choice *o)
 {
 	struct fault why = { 0 };
-	struct rescue_sum sum;
-	int lines = 0, code;
+	struct lines said = { 0 };
+	struct rescue_sum sum = { 0 };
+	const struct rescued r = { o->file[0], o->file[1], &sum, &said };
+	int code;
 
-	if (survey_rescue(o->file[0], o->file[1], say, &lines, &sum, &why) < 0)
-		return command_fail(&why);
-	printf("%s%s: what is left of %s\n", lines ? "\n" : "", o->file[1], o->file[0]);
-	tables(&sum);
-	printf("\n%" PRId64 " of %" PRId64 " pages can't be read: %s\n", sum.pages_lost, sum.pages,
-	       sum.whole ? "nothing is lost" : "what was on them is lost");
-	code = command_end();
-	return code || sum.whole ? code : 1;
+	if (survey_rescue(o->file[0], o->file[1], lines_say, &said, &sum, &why) < 0) {
+		code = command_fail(&why);
+	} else {
+		int done = telling(o, "tables", tell_rescued, &r);
+		if (done > 0)
+			table(&r);
+		code = done < 0 ? 1 : command_end();
+		code = code || sum.whole ? code : 1;
+	}
+	lines_free(&said);
+	return code;
 }

@@ -1,48 +1,84 @@
 #include "tools/verbs.h"
-#include "tools/night.h"
+#include "tools/export.h"
+#include "tools/plan/list.h"
+#include "tools/telling.h"
 #include "tools/plan/occupancy.h"
 #include "tools/plan/words.h"
 
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 
-/* What is walked through for the part in hand. */
-struct shown {
+/* Runs and incidents of the part in hand. */
+struct gathered {
 	const struct narrowed *part;
-	int                    incidents;
+	struct run_row        *run;
+	struct incident_row   *incident;
+	int                    runs, incidents;
 };
 
-static int run(void *self, const struct run_row *r)
+static int gather_run(void *self, const struct run_row *r)
 {
-	const struct shown *s = self;
+	struct gathered *g = self;
+
+	if (!narrow_has(g->part, r->id, r->start_us, r->end_us ? r->end_us : INT64_MAX))
+		return 0;
+	if (list_room((void **)&g->run, g->runs, sizeof *g->run) < 0)
+		return -1;
+	g->run[g->runs++] = *r;
+	return 0;
+}
+
+static int gather_incident(void *self, const struct incident_row *r)
+{
+	struct gathered *g = self;
+
+	if (!narrow_has(g->part, r->run, r->at_us, r->until_us > r->at_us ? r->until_us : r->at_us + 1))
+		return 0;
+	if (list_room((void **)&g->incident, g->incidents, sizeof *g->incident) < 0)
+		return -1;
+	g->incident[g->incidents++] = *r;
+	return 0;
+}
+
+static int gather(const struct choice *o, struct gathered *g, struct fault *why)
+{
+	struct narrowed part = { 0 };
+	struct survey *s = survey_read(o->file[0], why);
+	int result = -1;
+
+	if (s && narrow(&o->night, s, o->file[0], &part, why) == 0) {
+		fault_set(why, FAULT_FATAL, "%s: no memory", o->file[0]);
+		g->part = &part;
+		result = survey_each_run(s, gather_run, g, why) < 0 || survey_each_incident(s, gather_incident, g, why) < 0 ?
+			-1 : 0;
+	}
+	narrow_free(&part);
+	survey_close(s);
+	return result;
+}
+
+static void run(const struct run_row *r)
+{
 	char from[TIME_TEXT], to[TIME_TEXT];
 
-	if (!narrow_has(s->part, r->id, r->start_us, r->end_us ? r->end_us : INT64_MAX))
-		return 0;
 	printf("run %" PRId64 "  %s to %s\n", r->id, words_time(from, r->start_us),
 	       r->end_us ? words_time(to, r->end_us) : "no end kept: still running, or cut off");
 	printf("       station %s, source %s, version %s\n", r->station, r->source, r->version);
 	printf("       %.3f MS/s, gain %.1f dB, %+.1f ppm, looks of %.1f ms, %g false alarms a look, at least %g dB\n",
 	       r->rate_hz / 1e6, r->gain_ddb / 10.0, r->ppm, 1e-3 * (double)r->dwell_us, r->pfa,
 	       r->margin_db);
-	return 0;
 }
 
-static int incident(void *self, const struct incident_row *r)
+static void incident(const struct incident_row *r)
 {
-	struct shown *s = self;
 	char from[TIME_TEXT];
 
-	if (!narrow_has(s->part, r->run, r->at_us, r->until_us > r->at_us ? r->until_us : r->at_us + 1))
-		return 0;
-	if (s->incidents++ == 0)
-		printf("\nincidents\n");
 	printf("  %s  %s", words_time(from, r->at_us), r->what);
 	if (r->until_us > r->at_us)
 		printf(" for %.0f s", 1e-6 * (double)(r->until_us - r->at_us));
 	printf("%s%s\n", r->text[0] ? ": " : "", r->text);
-	return 0;
 }
 
 static void bands(const struct census *c)
@@ -125,14 +161,13 @@ static void week(const struct census *c)
 	}
 }
 
-static int show(struct survey *s, const struct narrowed *part, const struct census *c, const char *path,
-		struct fault *why)
+static void table(const struct state *s)
 {
-	struct shown seen = { .part = part };
+	const struct census *c = s->census;
 
-	printf("%s\n\n", path);
-	if (survey_each_run(s, run, &seen, why) != 0)
-		return -1;
+	printf("%s\n\n", s->file);
+	for (int i = 0; i < s->runs; i++)
+		run(&s->run[i]);
 	if (c->part[0])
 		printf("\nonly %s was asked for\n", c->part);
 	printf("\nheard %d overs on %d channels of %d bands, at %g dB over the noise or more\n",
@@ -140,28 +175,29 @@ static int show(struct survey *s, const struct narrowed *part, const struct cens
 	bands(c);
 	use(c);
 	week(c);
-	if (survey_each_incident(s, incident, &seen, why) != 0)
-		return -1;
-	if (seen.incidents == 0)
-		printf("\nno incidents\n");
-	return 0;
+	printf(s->incidents ? "\nincidents\n" : "\nno incidents\n");
+	for (int i = 0; i < s->incidents; i++)
+		incident(&s->incident[i]);
 }
 
 int verb_status(const struct choice *o)
 {
 	struct fault why = { 0 };
-	struct narrowed part = { 0 };
-	int code;
+	struct gathered g = { 0 };
+	int code = 1;
 
 	struct census *c = night_read(o->file[0], &o->night, &why);
-	struct survey *s = c ? survey_read(o->file[0], &why) : NULL;
-	if (!s || narrow(&o->night, s, o->file[0], &part, &why) < 0 ||
-	    show(s, &part, c, o->file[0], &why) < 0)
+	if (!c || gather(o, &g, &why) < 0) {
 		code = command_fail(&why);
-	else
-		code = command_end();
-	narrow_free(&part);
+	} else {
+		const struct state s = { o->file[0], c, g.run, g.runs, g.incident, g.incidents };
+		int done = telling(o, "bands", tell_status, &s);
+		if (done > 0)
+			table(&s);
+		code = done < 0 ? 1 : command_end();
+	}
+	free(g.run);
+	free(g.incident);
 	census_destroy(c);
-	survey_close(s);
 	return code;
 }

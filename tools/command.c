@@ -42,6 +42,8 @@ static const struct option_row table[] = {
 	  .help = "only channels with so many overs; 1 when not given" },
 	{ .name = "json", .type = OPTION_FLAG, .at = AT(json), .help = "for a program" },
 	{ .name = "csv", .type = OPTION_FLAG, .at = AT(csv), .help = "for a spreadsheet (RFC 4180)" },
+	{ .name = "fields", .type = OPTION_FLAG, .at = AT(fields),
+	  .help = "what --json and --csv tell instead: name, type and meaning of each field" },
 	{ .name = "output", .value = "DIR", .type = OPTION_TEXT, .at = AT(output),
 	  .help = "write files there instead" },
 	{ .name = "station", .value = "NAME", .type = OPTION_TEXT, .at = AT(station),
@@ -130,8 +132,8 @@ static int complete(const struct command *c, const struct option_row *row, const
 		if (c->takes[i].needed && !given(&row[i], o))
 			return fault_set(why, FAULT_INPUT, "%s needs --%s %s, %.60s", c->name, row[i].name,
 					 row[i].value, row[i].help);
-	if (o->json && o->csv)
-		return fault_set(why, FAULT_INPUT, "--json and --csv exclude each other");
+	if (o->json + o->csv + o->fields > 1)
+		return fault_set(why, FAULT_INPUT, "--json, --csv and --fields exclude each other");
 	return 0;
 }
 

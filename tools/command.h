@@ -8,7 +8,7 @@
 
 /* A verb's command line, read. */
 struct choice {
-	bool        json, csv;
+	bool        json, csv, fields;
 	struct night_wants night;       /* what of a survey is read             */
 	int64_t     min_overs;
 	const char *receiver, *interests, *output, *licences, *plan, *memories;

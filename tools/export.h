@@ -3,6 +3,9 @@
 
 #include <stdio.h>
 
+#include "store/merge.h"
+#include "store/rescue.h"
+#include "tools/lines.h"
 #include "tools/plan/guess.h"
 #include "tools/plan/compare.h"
 #include "tools/plan/plan.h"
@@ -54,13 +57,53 @@ struct rastered {
 	const struct raster_told *told;
 };
 
+/* What was looked at, when, and what went wrong. */
+struct state {
+	const char                *file;
+	const struct census       *census;
+	const struct run_row      *run;
+	int                        runs;
+	const struct incident_row *incident;
+	int                        incidents;
+};
+
+/* Files, and whether they can be used. */
+struct checked {
+	const char *file;
+	bool        good;
+	char        words[480];         /* what it is, or what is to be mended */
+};
+
+struct checks {
+	const struct checked *at;
+	int                   n;
+};
+
+/* What became of a merge and of a rescue. */
+struct merged {
+	const char             *file;
+	int                     surveys;
+	const struct merge_sum *sum;
+	const struct lines     *said;
+};
+
+struct rescued {
+	const char              *from, *to;
+	const struct rescue_sum *sum;
+	const struct lines      *said;
+};
+
 /* What each result tells (tools/tell.h); the pointer is to the struct named behind it. Told of nothing
  * (an empty census, plan and so on) they say all their fields, for the manual. */
 void tell_channels(struct teller *t, const void *told);                 /* struct told       */
+void tell_checks(struct teller *t, const void *checks);                 /* struct checks     */
 void tell_comparison(struct teller *t, const void *comparison);         /* struct comparison */
+void tell_merged(struct teller *t, const void *merged);                 /* struct merged     */
 void tell_plan(struct teller *t, const void *planned);                  /* struct planned    */
 void tell_rasters(struct teller *t, const void *rastered);              /* struct rastered   */
 void tell_rehearsal(struct teller *t, const void *rehearsed);           /* struct rehearsed  */
+void tell_rescued(struct teller *t, const void *rescued);               /* struct rescued    */
+void tell_status(struct teller *t, const void *state);                  /* struct state      */
 
 /* For a person who must type it in (sheet.c). 0, or -1 when there is no memory; whether all was
  * written the stream tells. */

@@ -51,4 +51,7 @@ int tell_json(FILE *to, void (*tell)(struct teller *t, const void *what), const 
 int tell_csv(FILE *to, const char *list, void (*tell)(struct teller *t, const void *what),
 	     const void *what);
 
+/* Its fields instead, a line each: name, type, meaning. */
+int tell_fields(FILE *to, void (*tell)(struct teller *t, const void *what), const void *what);
+
 #endif

@@ -4,6 +4,9 @@
 #define PART { "site" }, { "since" }, { "until" }, { "band" }, { "service" }
 #define SET_SQUELCH { "squelch", "dB over the noise that open the set, 0 to 60; 6 when not given" }
 
+/* For programs; csv shows the list named. */
+#define FORMS(list) { "json" }, { "csv", "for a spreadsheet (RFC 4180): " list }, { "fields" }
+
 /* Nothing here does anything: the manual and the completion are made from it on whatever computer
  * builds, without the libraries that the verbs work with. */
 const struct command commands[VERBS] = {
@@ -11,14 +14,14 @@ const struct command commands[VERBS] = {
 		.name = "status", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what was looked at, when, and what went wrong",
 		.example = "status night.survey",
-		.takes = { { "squelch" }, PART },
+		.takes = { { "squelch" }, PART, FORMS("its bands") },
 	},
 	[VERB_CHANNELS] = {
 		.name = "channels", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "list what was heard, channel by channel",
 		.example = "channels night.survey --squelch 10",
 		.takes = { PART, { "squelch" }, { "min-overs" }, { "licences" },
-			   { "json", "for a program: an array of objects" }, { "csv" } },
+			   FORMS("channels") },
 	},
 	[VERB_PLAN] = {
 		.name = "plan", .words = "SURVEY --receiver FILE", .ends = ".survey", .least = 1, .most = 1,
@@ -26,8 +29,7 @@ const struct command commands[VERBS] = {
 		.example = "plan night.survey --receiver receiver-400.conf --output sheet",
 		.takes = { { "receiver", .needed = true }, { "interests" }, { "licences" }, { "memories" }, PART,
 			   SET_SQUELCH,
-			   { "json", "for a program instead of a person" },
-			   { "csv", "for a spreadsheet (RFC 4180): what plan.csv holds" },
+			   FORMS("the memories, as in plan.csv"),
 			   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead, and "
 				"with --memories changes.csv" } },
 	},
@@ -38,36 +40,39 @@ const struct command commands[VERBS] = {
 		.takes = { { "plan", .needed = true },
 			   { "receiver", "profile of the set they are typed into", .needed = true }, { "banks" },
 			   PART, SET_SQUELCH,
-			   { "json", "for a program instead of a person" } },
+			   FORMS("the sets of banks") },
 	},
 	[VERB_RASTERS] = {
 		.name = "rasters", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "whether the channels surveyed are those in use",
 		.example = "rasters night.survey",
 		.takes = { { "squelch", "dB over the noise from which an over counts, 0 to 60; 6 when not given" },
-			   PART, { "json", "for a program: an array of objects" }, { "csv" } },
+			   PART, FORMS("bands") },
 	},
 	[VERB_CHECK] = {
 		.name = "check", .words = "FILE...", .least = 1, .most = 100000,
 		.help = "whether settings, survey and licence files can be used",
 		.example = "check my.conf night.survey",
+		.takes = { FORMS("files") },
 	},
 	[VERB_MERGE] = {
 		.name = "merge", .words = "NEW SURVEY ...", .ends = ".survey", .least = 2, .most = 1000,
 		.help = "make one survey of several nights, dongles or sites",
 		.example = "merge all.survey monday.survey tuesday.survey",
+		.takes = { { "json" }, { "fields" } },
 	},
 	[VERB_COMPARE] = {
 		.name = "compare", .words = "FIRST SECOND", .ends = ".survey", .least = 2, .most = 2,
 		.help = "what is new, gone, busier or quieter in a second survey",
 		.example = "compare winter.survey summer.survey",
-		.takes = { { "squelch" }, PART, { "json" }, { "csv" } },
+		.takes = { { "squelch" }, PART, FORMS("the differences") },
 	},
 	[VERB_RESCUE] = {
 		.name = "rescue", .words = "SURVEY NEW", .ends = ".survey", .least = 2, .most = 2,
 		.help = "save what can be read of a damaged survey into a new one",
 		.exits = "0 nothing was lost, 1 something was, 2 no survey could be made of your input",
 		.example = "rescue night.survey saved.survey",
+		.takes = { { "json" }, { "csv", "for a spreadsheet (RFC 4180): its tables" }, { "fields" } },
 	},
 	[VERB_SETUP] = {
 		.name = "setup", .words = "", .least = 0, .most = 0,

@@ -3,18 +3,20 @@
 #include "store/completion.h"
 #include "store/manual.h"
 
-static void write_options(FILE *to, const char *what)
+static void write_options(FILE *to, const char *what, const char *page)
 {
 	int rows;
 	const struct option_row *row = options_table(&rows);
 	(void)what;
+	(void)page;
 
 	manual_options(to, row, rows);
 }
 
-static void complete(FILE *to, const char *shell)
+static void complete(FILE *to, const char *shell, const char *page)
 {
 	struct completed all = { 0 };
+	(void)page;
 
 	all.row = options_table(&all.rows);
 	completion_write(to, shell, "bandcensusd", &all, 1);

@@ -67,9 +67,10 @@ static void write_verb(FILE *to, const struct command *c)
 	fprintf(to, ".Pp\nFor example:\n.Bd -literal -offset indent\nbandcensus %s\n.Ed\n", c->example);
 }
 
-static void write_verbs(FILE *to, const char *what)
+static void write_verbs(FILE *to, const char *what, const char *page)
 {
 	(void)what;
+	(void)page;
 	for (int i = 0; i < VERBS; i++)
 		write_verb(to, &commands[i]);
 }
@@ -98,11 +99,12 @@ static void write_takers(FILE *to, const char *option)
 			fprintf(to, ".Cm %s%s\n", commands[i].name, ++told < all ? " ," : " .");
 }
 
-static void write_options(FILE *to, const char *what)
+static void write_options(FILE *to, const char *what, const char *page)
 {
 	int rows;
 	const struct option_row *row = command_table(&rows);
 	(void)what;
+	(void)page;
 
 	fputs(".Bl -tag -width Ds\n", to);
 	for (int i = 0; i < rows; i++) {
@@ -113,7 +115,7 @@ static void write_options(FILE *to, const char *what)
 	fputs(".El\n", to);
 }
 
-static void write_fields(FILE *to, const char *what)
+static void write_fields(FILE *to, const char *what, const char *page)
 {
 	static const struct {
 		const char *kind;
@@ -123,6 +125,7 @@ static void write_fields(FILE *to, const char *what)
 		{ "interests", interests_fields },
 	};
 
+	(void)page;
 	for (size_t i = 0; i < sizeof kinds / sizeof kinds[0]; i++)
 		if (strcmp(kinds[i].kind, what) == 0) {
 			manual_fields(to, kinds[i].table);
@@ -132,12 +135,53 @@ static void write_fields(FILE *to, const char *what)
 	exit(1);
 }
 
+/* ---- what a result tells ---- */
+
+/* A line of "bandcensus VERB --fields": name, type and meaning. */
+static void write_told_line(FILE *to, const char *line)
+{
+	char name[100], type[20];
+	int n = 0;
+
+	if (sscanf(line, "%99s %19s %n", name, type, &n) < 2 || n == 0) {
+		fprintf(stderr, "\"%s\" is no field\n", line);
+		exit(1);
+	}
+	fprintf(to, ".It Va %s Pq %s\n", name, type);
+	if (line[n])
+		manual_sentence(to, line + n);
+}
+
+/* The file fields/VERB.txt beside the page, which a test keeps true. */
+static void write_told(FILE *to, const char *verb, const char *page)
+{
+	const char *slash = strrchr(page, '/');
+	char path[4096], *line = NULL;
+	size_t room = 0;
+
+	snprintf(path, sizeof path, "%.*sfields/%s.txt", slash ? (int)(slash + 1 - page) : 0, page, verb);
+	FILE *from = fopen(path, "r");
+	if (!from) {
+		perror(path);
+		exit(1);
+	}
+	fputs(".Bl -tag -width Ds -compact\n", to);
+	while (getline(&line, &room, from) >= 0) {
+		line[strcspn(line, "\n")] = '\0';
+		write_told_line(to, line);
+	}
+	fputs(".El\n", to);
+	free(line);
+	fclose(from);
+}
+
 /* ---- the shells ---- */
 
-static void complete(FILE *to, const char *shell)
+static void complete(FILE *to, const char *shell, const char *page)
 {
 	struct completed of[VERBS];
 	struct option_row row[VERBS][TAKES_MOST + 1];
+	(void)page;
 
 	for (int i = 0; i < VERBS; i++) {
 		const struct command *c = &commands[i];
@@ -152,7 +196,7 @@ int main(int argc, char **argv)
 {
 	static const struct manual_part parts[] = {
 		{ "verbs", write_verbs }, { "options", write_options }, { "fields", write_fields },
-		{ "complete", complete },
+		{ "told", write_told }, { "complete", complete },
 	};
 
 	return manual_main(argc, argv, parts, sizeof parts / sizeof parts[0]);
