@@ -102,108 +102,11 @@ static void by_hand(void **state)
 	assert_true(in[0]);
 }
 
-/* ---- against plans a person would make without a rehearsal ---- */
-
-#define TOWNS    20
-#define STATIONS 40
-#define NIGHT_S  20000.0
-
-static const double wants[] = { 10, 8, 5, 5, 4, 3, 3, 2 };       /* by service */
-#define SERVICES ((int)(sizeof wants / sizeof wants[0]))
-
-/* Stations of eight services, from hardly ever on to a fifth of the time, in no order; busy_s: on
- * the air, of each. */
-static void make_town(struct dice *d, struct script *s, struct candidate *c, double *busy_s)
-{
-	s->cues = 0;
-	for (int i = 0; i < STATIONS; i++) {
-		double over_s = dice_between(d, 2, 6), duty = 0.2 * pow(0.005, dice_unit(d)), end = 0;
-		double gap_s = over_s * (1 / duty - 1);
-		c[i] = (struct candidate){ .line = i, .weight = wants[(int)dice_between(d, 0, SERVICES - 0.001)],
-			.delay_s = 2 };
-		busy_s[i] = 0;
-		for (double t = dice_exponential(d, gap_s); t < NIGHT_S; t = end + dice_exponential(d, gap_s)) {
-			end = t + dice_exponential(d, over_s);
-			assert_true(s->cues < MOST);
-			s->cue[s->cues++] = (struct cue){ t, end, i, false };
-			busy_s[i] += end - t;
-		}
-	}
-	qsort(s->cue, (size_t)s->cues, sizeof *s->cue, by_on);
-}
-
-/* The best that comes of scanning the first 10, 20, 30 or 40 in the order of a key. */
-static double best_first(const struct tryout *t, const struct candidate *c, const double *key)
-{
-	double best = 0;
-
-	for (int most = 10; most <= STATIONS; most += 10) {
-		bool in[STATIONS];
-		for (int i = 0; i < STATIONS; i++) {
-			int before = 0;
-			for (int k = 0; k < STATIONS; k++)
-				before += key[k] < key[i];
-			in[i] = before < most;
-		}
-		best = fmax(best, together_worth(t, c, STATIONS, in));
-	}
-	return best;
-}
-
-/* One service alone, or all. */
-static double best_service(const struct tryout *t, const struct candidate *c)
-{
-	double best = 0;
-
-	for (int of = 0; of <= SERVICES; of++) {
-		bool in[STATIONS];
-		for (int i = 0; i < STATIONS; i++)
-			in[i] = of == SERVICES || c[i].weight == wants[of];
-		best = fmax(best, together_worth(t, c, STATIONS, in));
-	}
-	return best;
-}
-
-/* By frequency, by how busy they are, a bank a service: the best of these, with as many banks on
- * as suits it best, lets hear less of what is wanted, by a seventh and more in the mean. */
-static void better_than_simple_plans(void **state)
-{
-	struct script script = { calloc(MOST, sizeof *script.cue), 0, STATIONS, NIGHT_S };
-	double gain = 0;
-
-	(void)state;
-	assert_non_null(script.cue);
-	print_message("town  by frequency  by busyness  by service  chosen  bound\n");
-	for (int town = 0; town < TOWNS; town++) {
-		struct dice d = dice_of(SEED + 1, (uint64_t)town);
-		struct candidate c[STATIONS];
-		double busy_s[STATIONS], place[STATIONS], busiest[STATIONS];
-		const struct tryout t = { &script, 1, 0.04 };
-		struct together got;
-		bool in[STATIONS];
-		make_town(&d, &script, c, busy_s);
-		for (int i = 0; i < STATIONS; i++) {
-			place[i] = i;
-			busiest[i] = -busy_s[i];
-		}
-		assert_int_equal(together_choose(&t, c, STATIONS, 0, in, &got), 0);
-		double f = best_first(&t, c, place), b = best_first(&t, c, busiest), s = best_service(&t, c);
-		print_message("%4d  %12.3f  %11.3f  %10.3f  %6.3f  %5.3f\n", town, f, b, s, got.chosen, got.bound);
-		assert_true(got.chosen >= fmax(f, fmax(b, s)) && got.chosen <= got.bound);
-		gain += (got.chosen / fmax(f, fmax(b, s)) - 1) / TOWNS;
-	}
-	print_message("more than the best of them: %.1f %%\n", 100 * gain);
-	if (gain < 0.15)
-		fail_msg("only %.1f %% more (seed %d)", 100 * gain, SEED + 1);
-	free(script.cue);
-}
-
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(by_hand),
 		cmocka_unit_test(against_all_choices),
-		cmocka_unit_test(better_than_simple_plans),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
