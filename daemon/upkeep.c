@@ -112,13 +112,14 @@ int upkeep_begin(struct upkeep *u, struct fault *why)
 
 static int weigh(struct upkeep *u, int64_t now_us, struct fault *why)
 {
-	int64_t bytes;
+	int64_t bytes, unused;
 	char text[200];
 
 	if (u->n->limit_bytes == 0 || u->full)
 		return 0;
-	if (survey_size(u->n->survey, &bytes, why) < 0)
+	if (survey_size(u->n->survey, &bytes, &unused, why) < 0)
 		return -1;
+	bytes -= unused;        /* of what was thinned: filled before the file grows */
 	if (bytes < u->n->limit_bytes)
 		return 0;
 	u->full = true;

@@ -213,6 +213,15 @@ int database_run(struct database *d, const char *sql, struct fault *why)
 	return rc == SQLITE_OK ? 0 : database_fault(d, rc, why);
 }
 
+int database_shrink(struct database *d, struct fault *why)
+{
+	/* SQLite writes the new one into a database of its own, which it attaches. */
+	sqlite3_limit(d->db, SQLITE_LIMIT_ATTACHED, 1);
+	int result = database_run(d, "VACUUM", why);
+	sqlite3_limit(d->db, SQLITE_LIMIT_ATTACHED, 0);
+	return result;
+}
+
 /* The first row of a query made once; its statement is the caller's to finalize. */
 static int first_row(struct database *d, const char *sql, sqlite3_stmt **q, struct fault *why)
 {

@@ -35,6 +35,9 @@ int database_run(struct database *d, const char *sql, struct fault *why);
 int database_number(struct database *d, const char *sql, int64_t *out, struct fault *why);
 int database_word(struct database *d, const char *sql, char *out, size_t size, struct fault *why);
 
+/* Writes all of it anew, without the pages that hold nothing. Not in a transaction. */
+int database_shrink(struct database *d, struct fault *why);
+
 bool database_in_transaction(const struct database *d);
 int64_t database_last_id(const struct database *d);
 int database_changes(const struct database *d); /* rows the last statement changed */

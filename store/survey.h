@@ -147,6 +147,9 @@ struct strip_row {
 struct survey *survey_write(const char *path, struct run_row *run,
 			    const struct band *bands, int n_bands, struct fault *why);
 
+/* One that is there, to be thinned, with no run of its own. Otherwise as survey_write. */
+struct survey *survey_amend(const char *path, struct fault *why);
+
 /* When a call in a transaction fails, commit included, roll back; the same rows
  * may then be given again to this open survey, and none is lost or stored twice.
  * (Not after closing it: what a failing disk kept of a commit is only known once
@@ -169,8 +172,13 @@ int survey_end_run(struct survey *s, int64_t run, int64_t end_us, struct fault *
 
 const char *survey_path(const struct survey *s);
 
-/* Of the file, as it will be when its log has gone into it. */
-int survey_size(struct survey *s, int64_t *bytes, struct fault *why);
+/* Of the file, as it will be when its log has gone into it; free: bytes of that which hold nothing
+ * any more, and are filled before the file grows. */
+int survey_size(struct survey *s, int64_t *bytes, int64_t *free, struct fault *why);
+
+/* Gives what is free back to the disk: all is written anew, in one transaction, which takes as much
+ * room again twice meanwhile. */
+int survey_shrink(struct survey *s, struct fault *why);
 
 void survey_close(struct survey *s);            /* NULL is fine */
 

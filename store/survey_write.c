@@ -244,6 +244,31 @@ fail:
 	return NULL;
 }
 
+struct survey *survey_amend(const char *path, struct fault *why)
+{
+	struct survey *s = survey_create(path, why), *old = NULL;
+
+	if (!s || survey_check_path(path, NULL, why) < 0 || !(old = survey_look(path, why)))
+		goto fail;
+	if (old->version == 0) {
+		fault_set(why, FAULT_INPUT, "%s: is empty, there is nothing in it", path);
+		goto fail;
+	}
+	survey_close(old);
+	old = NULL;
+	s->writing = true;
+	s->db = database_open(path, DATABASE_WRITE, why);
+	if (!s->db || take_lock(s, why) < 0 || survey_begin(s, why) < 0 ||
+	    survey_lay_out(s, NULL, 0, why) < 0 || survey_commit(s, why) < 0)
+		goto fail;
+	make_private(s);
+	return s;
+fail:
+	survey_close(old);
+	survey_close(s);
+	return NULL;
+}
+
 int survey_begin(struct survey *s, struct fault *why)
 {
 	return database_run(s->db, "BEGIN IMMEDIATE", why);
@@ -329,13 +354,20 @@ const char *survey_path(const struct survey *s)
 	return s->path;
 }
 
-int survey_size(struct survey *s, int64_t *bytes, struct fault *why)
+int survey_size(struct survey *s, int64_t *bytes, int64_t *free, struct fault *why)
 {
-	int64_t pages, page;
+	int64_t pages, unused, page;
 
 	if (database_number(s->db, "PRAGMA page_count", &pages, why) < 0 ||
+	    database_number(s->db, "PRAGMA freelist_count", &unused, why) < 0 ||
 	    database_number(s->db, "PRAGMA page_size", &page, why) < 0)
 		return -1;
 	*bytes = pages * page;
+	*free = unused * page;
 	return 0;
+}
+
+int survey_shrink(struct survey *s, struct fault *why)
+{
+	return database_shrink(s->db, why);
 }

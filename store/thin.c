@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "store/picture.h"
+#include "store/room.h"
 #include "store/survey_file.h"
 
 #define DAY_US  (24 * HOUR_US)
@@ -197,4 +198,65 @@ int thin_step(struct survey *s, const struct keep *k, int64_t now_us, struct thi
 int thin_newest(struct survey *s, int64_t *hour_us, struct fault *why)
 {
 	return database_number(s->db, "SELECT ifnull(max(hour), 0) FROM coverage", hour_us, why);
+}
+
+/* ---- a survey at rest ---- */
+
+static int thin_all(struct survey *s, const struct keep *k, int64_t now_us, int64_t *rows,
+		    struct fault *why)
+{
+	struct thinning t = { 0 };
+	int more;
+
+	while ((more = picture_tidy(s, 0, INT64_MAX, why)) > 0)
+		;
+	while (more >= 0 && (more = thin_step(s, k, now_us, &t, why)) > 0)
+		;
+	*rows = t.rows;
+	return more;
+}
+
+static int tell(struct survey *s, int64_t rows, int64_t at_us, struct fault *why)
+{
+	struct incident_row row = { .at_us = at_us, .what = "thinned" };
+
+	if (database_number(s->db, "SELECT ifnull(max(id), 0) FROM run", &row.run, why) < 0)
+		return -1;
+	snprintf(row.text, sizeof row.text, "%lld rows that were older than was asked to keep them were "
+		 "joined or dropped", (long long)rows);
+	if (survey_begin(s, why) < 0)
+		return -1;
+	if (survey_add_incident(s, &row, why) == 0 && survey_commit(s, why) == 0)
+		return 0;
+	survey_rollback(s);
+	return -1;
+}
+
+/* The new one is written beside the old, and once more into the log. */
+static bool has_room(const char *path, int64_t bytes)
+{
+	struct room r;
+
+	return room_of(path, &r) < 0 || r.free > 2 * bytes;
+}
+
+int survey_thin(const char *path, const struct keep *k, struct thin_sum *sum, struct fault *why)
+{
+	struct survey *s = survey_amend(path, why);
+	int64_t now_us, bytes, free_bytes;
+	int result = -1;
+
+	*sum = (struct thin_sum){ 0 };
+	if (!s || survey_size(s, &sum->before_bytes, &free_bytes, why) < 0 ||
+	    thin_newest(s, &now_us, why) < 0 || thin_all(s, k, now_us, &sum->rows, why) < 0 ||
+	    (sum->rows > 0 && tell(s, sum->rows, now_us, why) < 0) ||
+	    survey_size(s, &bytes, &free_bytes, why) < 0)
+		goto out;
+	sum->tight = free_bytes > 0 && !has_room(path, bytes - free_bytes);
+	if (free_bytes > 0 && !sum->tight && survey_shrink(s, why) < 0)
+		goto out;
+	result = survey_size(s, &sum->after_bytes, &free_bytes, why);
+out:
+	survey_close(s);
+	return result;
 }

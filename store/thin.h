@@ -1,6 +1,8 @@
 #ifndef BANDCENSUS_STORE_THIN_H
 #define BANDCENSUS_STORE_THIN_H
 
+#include <stdbool.h>
+
 #include "store/survey.h"
 
 /* Retention: what is older is kept coarser, then not at all. Ages; 0: for ever. */
@@ -32,5 +34,15 @@ int thin_step(struct survey *s, const struct keep *k, int64_t now_us, struct thi
 /* Start of the newest hour that was looked at; 0: none. Ages count from it, and not from a clock
  * that may be wrong. */
 int thin_newest(struct survey *s, int64_t *hour_us, struct fault *why);
+
+struct thin_sum {
+	int64_t rows;                   /* joined or dropped                          */
+	int64_t before_bytes, after_bytes;      /* of the file                        */
+	bool    tight;                  /* the disk has no room to write it anew, so it did not shrink */
+};
+
+/* Thins a survey that nobody writes, at once, tells it as an incident of its last run, and gives what is
+ * free then back to the disk. What a death leaves is whole, and may be thinned again. */
+int survey_thin(const char *path, const struct keep *k, struct thin_sum *sum, struct fault *why);
 
 #endif

@@ -199,7 +199,7 @@ static struct sums sums_of(const char *path)
 }
 
 /* Steps made, up to so many. */
-static int thin(const char *path, const struct keep *k, int steps)
+static int thin_at(const char *path, const struct keep *k, int steps, int64_t now_us)
 {
 	struct fault why = { 0 };
 	struct run_row run = world_run();
@@ -207,11 +207,16 @@ static int thin(const char *path, const struct keep *k, int steps)
 	struct thinning t = { 0 };
 	int made = 0, more = 1;
 
-	while (made < steps && (more = thin_step(s, k, NOW, &t, &why)) > 0)
+	while (made < steps && (more = thin_step(s, k, now_us, &t, &why)) > 0)
 		made++;
 	must(more, &why);
 	survey_close(s);
 	return made;
+}
+
+static int thin(const char *path, const struct keep *k, int steps)
+{
+	return thin_at(path, k, steps, NOW);
 }
 
 static void adds_up(const struct sums *before, const struct sums *after)
@@ -361,6 +366,108 @@ static void nothing_is_kept_by_the_clock(void **state)
 	survey_close(s);
 }
 
+/* What a survey at rest is to come to, step by step; leaves it there. */
+static uint64_t wanted(const char *path)
+{
+	struct fault why = { 0 };
+	struct run_row run = world_run();
+
+	write_days(path);
+	struct survey *s = must_write(path, &run);
+	int more;
+	while ((more = picture_tidy(s, 0, INT64_MAX, &why)) > 0)
+		;
+	must(more, &why);
+	survey_close(s);
+	thin_at(path, &keep, 10000, NOW - HOUR_US);
+	return sums_of(path).print;
+}
+
+static int64_t free_bytes(const char *path, int64_t *bytes)
+{
+	struct fault why = { 0 };
+	struct survey *s = must_read(path);
+	int64_t unused = -1;
+
+	must(survey_size(s, bytes, &unused, &why), &why);
+	survey_close(s);
+	return unused;
+}
+
+static int see_thinned(void *self, const struct incident_row *row)
+{
+	*(int *)self += strcmp(row->what, "thinned") == 0;
+	return 0;
+}
+
+/* A survey at rest: the same rows as step by step, and the file shrinks to what they need. */
+static void at_rest(void **state)
+{
+	const struct place *p = *state;
+	struct fault why = { 0 };
+	struct run_row run = world_run();
+	struct thin_sum sum;
+	int64_t bytes, told = 0;
+	int thinned = 0;
+
+	uint64_t want = wanted(p->path);
+	told = free_bytes(p->path, &bytes);
+	assert_in_range(told, bytes / 10, bytes);       /* steps alone leave it in the file */
+	empty_place(p);
+	write_days(p->path);
+	struct sums before = sums_of(p->path);
+	must(survey_thin(p->path, &keep, &sum, &why), &why);
+	assert_true(sums_of(p->path).print == want);
+	assert_in_range(sum.rows, 100, 100000);
+	assert_int_equal(free_bytes(p->path, &bytes), 0);
+	assert_true(bytes == sum.after_bytes && !sum.tight);
+	assert_in_range(sum.after_bytes, 1, 9 * sum.before_bytes / 10);
+	struct survey *s = must_read(p->path);
+	must(survey_each_incident(s, see_thinned, &thinned, &why), &why);
+	must(survey_check(s, &why), &why);
+	survey_close(s);
+	assert_int_equal(thinned, 1);
+	struct sums after = sums_of(p->path);
+	adds_up(&before, &after);
+	must(survey_thin(p->path, &keep, &sum, &why), &why);    /* nothing is left to do */
+	assert_true(sum.rows == 0 && sum.after_bytes == bytes);
+	s = must_write(p->path, &run);                          /* goes on as ever, and not while it does */
+	assert_int_equal(survey_thin(p->path, &keep, &sum, &why), -1);
+	assert_int_equal(why.kind, FAULT_INPUT);
+	survey_close(s);
+	assert_int_equal(survey_thin("/nowhere/x.survey", &keep, &sum, &why), -1);
+	assert_int_equal(why.kind, FAULT_INPUT);
+}
+
+/* Fails or is cut off anywhere: what is there is whole, and thinned again comes to the same. */
+static void at_rest_on_a_failing_disk(void **state)
+{
+	const struct place *p = *state;
+	struct failing_disk disk = { .code = 13 };      /* SQLITE_FULL */
+	struct fault why = { 0 };
+	struct thin_sum sum;
+	int refused = 0;
+
+	uint64_t want = wanted(p->path);
+	empty_place(p);
+	write_days(p->path);
+	struct sums before = sums_of(p->path);
+	assert_int_equal(failing_disk_install(&disk), 0);
+	for (int n = 1; n < 400; n += 1 + n / 8) {
+		disk.calls = 0;
+		disk.fail_at = n;
+		refused += survey_thin(p->path, &keep, &sum, &why) < 0;
+	}
+	disk.fail_at = 0;
+	failing_disk_remove(&disk);
+	struct sums amid = sums_of(p->path);
+	adds_up(&before, &amid);
+	assert_in_range(refused, 5, 400);
+	must(survey_thin(p->path, &keep, &sum, &why), &why);
+	assert_true(sums_of(p->path).print == want);
+	assert_int_equal(free_bytes(p->path, &sum.before_bytes), 0);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -368,6 +475,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(what_is_kept), TEST(in_as_many_goes_as_you_like), TEST(killed_amid_it),
 		TEST(on_a_failing_disk), TEST(nothing_is_kept_by_the_clock),
+		TEST(at_rest), TEST(at_rest_on_a_failing_disk),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

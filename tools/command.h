@@ -4,6 +4,7 @@
 #include <stdbool.h>
 #include <stdint.h>
 
+#include "store/thin.h"
 #include "tools/night.h"
 
 /* A verb's command line, read. */
@@ -14,6 +15,7 @@ struct choice {
 	const char *receiver, *interests, *output, *licences, *plan, *memories;
 	const char *region, *antenna, *station;
 	bool        yes, overwrite;
+	struct keep keep;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */
 	int         files;

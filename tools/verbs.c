@@ -74,6 +74,14 @@ const struct command commands[VERBS] = {
 		.example = "rescue night.survey saved.survey",
 		.takes = { { "json" }, { "csv", "for a spreadsheet (RFC 4180): its tables" }, { "fields" } },
 	},
+	[VERB_THIN] = {
+		.name = "thin", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
+		.help = "keep less of what is old, and give its room back to the disk",
+		.more = "Ages count from the newest hour looked at, by whole days of UTC; what is not named is kept for ever.\n"
+			"Runs, incidents and what was put to the proof stay. A survey that is being written is refused.\n",
+		.example = "thin year.survey --keep-minutes \"30 d\" --keep-overs \"100 d\"",
+		.takes = { { "keep-minutes" }, { "keep-strips" }, { "keep-overs" }, { "keep-hours" } },
+	},
 	[VERB_SETUP] = {
 		.name = "setup", .words = "", .least = 0, .most = 0,
 		.help = "ask what a first night needs to know, and write the settings for it",

@@ -15,6 +15,7 @@ enum verb {
 	VERB_MERGE,
 	VERB_COMPARE,
 	VERB_RESCUE,
+	VERB_THIN,
 	VERB_SETUP,
 	VERB_HELP,
 	VERBS
@@ -32,6 +33,7 @@ int verb_check(const struct choice *o);
 int verb_merge(const struct choice *o);
 int verb_compare(const struct choice *o);
 int verb_rescue(const struct choice *o);
+int verb_thin(const struct choice *o);
 int verb_setup(const struct choice *o);
 
 #endif
