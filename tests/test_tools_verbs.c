@@ -256,6 +256,32 @@ static void golden_output(void **state)
 	}
 }
 
+/* Points stay points where a comma is written: a locale is made for the occasion, in which the C library itself
+ * writes one. */
+static void any_locale(void **state)
+{
+	static const char *const tried[] = { "status night.survey", "channels night.survey --json",
+		"channels night.survey --csv", "rasters night.survey" };
+	static const char *const files[] = { "status.txt", "channels.json", "channels.csv", "rasters.txt" };
+	struct stage *s = *state;
+	char line[600];
+
+	snprintf(line, sizeof line, "cd %s && localedef -i de_DE -f UTF-8 ./de_DE.UTF-8 >/dev/null 2>&1 && "
+		 "[ \"$(LOCPATH=. LC_ALL=de_DE.UTF-8 /usr/bin/printf %%.1f 1,5)\" = 1,5 ]", s->folder);
+	if (system(line) != 0)
+		skip();
+	for (size_t i = 0; i < sizeof tried / sizeof tried[0]; i++) {
+		snprintf(line, sizeof line, "%s", tried[i]);
+		setenv("LOCPATH", s->folder, 1);
+		setenv("LC_ALL", "de_DE.UTF-8", 1);
+		run(s, line, false);
+		unsetenv("LC_ALL");
+		unsetenv("LOCPATH");
+		assert_int_equal(s->out.code, 0);
+		compare(files[i], s->out.text);
+	}
+}
+
 /* ---- exit codes and complaints ---- */
 
 static const struct {
@@ -438,6 +464,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(golden_output),
+		cmocka_unit_test(any_locale),
 		cmocka_unit_test(exit_codes),
 		cmocka_unit_test(full_output_is_failure),
 		cmocka_unit_test(output_folder),
