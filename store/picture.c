@@ -52,6 +52,8 @@ struct sheet {
 	int64_t  longest_us;            /* of any cell joined       */
 	int      rows;                  /* that were joined         */
 	int32_t  most;                  /* cells of any of them     */
+	bool   (*of)(const void *self, int64_t run);    /* rows wanted; NULL: all */
+	const void *self;
 };
 
 /* A cell goes wherever it reaches. */
@@ -113,6 +115,8 @@ static int join_rows(struct survey *s, struct sheet *to, int32_t band, int64_t r
 		int64_t cells = statement_int(q, 4);
 		row.cells = cells > INT32_MAX ? INT32_MAX : (int32_t)cells;
 		row.packed.at = statement_blob(q, 5, &row.packed.n);
+		if (to->of && !to->of(to->self, statement_int(q, 0)))
+			continue;
 		if ((run == 0 || row.cell_us <= to->cell_us) && join_row(s, to, &row, why) < 0) {
 			statement_reset(q);
 			return -1;
@@ -270,9 +274,16 @@ int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why)
 int picture_read(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
 		 uint8_t *cells, int64_t *kept_us, struct fault *why)
 {
+	return picture_read_of(s, band, from_us, to_us, cell_us, NULL, NULL, cells, kept_us, why);
+}
+
+int picture_read_of(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
+		    bool (*of)(const void *self, int64_t run), const void *self, uint8_t *cells,
+		    int64_t *kept_us, struct fault *why)
+{
 	struct sheet sheet = { .from_us = from_us, .cell_us = cell_us,
 			       .n = (to_us - from_us) / cell_us, .channels = channels_of(s, band),
-			       .cells = cells };
+			       .cells = cells, .of = of, .self = self };
 
 	memset(cells, STRIP_NOT_LOOKED, (size_t)sheet.n * sheet.channels);
 	if (kept_us)

@@ -31,4 +31,9 @@ int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why);
 int picture_read(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
 		 uint8_t *cells, int64_t *kept_us, struct fault *why);
 
+/* The same from the runs that of says yes to, such as those of one site. */
+int picture_read_of(struct survey *s, int32_t band, int64_t from_us, int64_t to_us, int64_t cell_us,
+		    bool (*of)(const void *self, int64_t run), const void *self, uint8_t *cells,
+		    int64_t *kept_us, struct fault *why);
+
 #endif

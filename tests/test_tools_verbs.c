@@ -194,7 +194,7 @@ static const struct {
 	{ "help rehearse", "help-rehearse.txt" }, { "help rasters", "help-rasters.txt" },
 	{ "help check", "help-check.txt" }, { "help merge", "help-merge.txt" },
 	{ "help compare", "help-compare.txt" }, { "help rescue", "help-rescue.txt" },
-	{ "help thin", "help-thin.txt" },
+	{ "help thin", "help-thin.txt" }, { "help report", "help-report.txt" },
 	{ "help setup", "help-setup.txt" }, { "help help", "help-help.txt" },
 	{ "status night.survey --since 01:00 --until 03:00 --band air --service paging", "status-part.txt" },
 	{ PLAN " --csv", "plan.csv" },

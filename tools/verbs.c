@@ -33,6 +33,14 @@ const struct command commands[VERBS] = {
 			   { "output", "write plan.txt, plan.html (to print), plan.json and plan.csv there instead, and "
 				"with --memories changes.csv" } },
 	},
+	[VERB_REPORT] = {
+		.name = "report", .words = "SURVEY --output DIR", .least = 1, .most = 1,
+		.help = "one page to look at: pictures, channels, plan",
+		.example = "report night.survey --output page --receiver receiver-400.conf",
+		.takes = { { "output", "write report.html there", .needed = true },
+			   { "receiver", "profile of your set: the page then has its plan too" }, { "interests" },
+			   { "licences" }, PART, { "squelch" } },
+	},
 	[VERB_REHEARSE] = {
 		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what a receiver typed full would hear of a survey",

@@ -9,6 +9,7 @@ enum verb {
 	VERB_STATUS,
 	VERB_CHANNELS,
 	VERB_PLAN,
+	VERB_REPORT,
 	VERB_REHEARSE,
 	VERB_RASTERS,
 	VERB_CHECK,
@@ -27,6 +28,7 @@ extern const struct command commands[VERBS];
 int verb_status(const struct choice *o);
 int verb_channels(const struct choice *o);
 int verb_plan(const struct choice *o);
+int verb_report(const struct choice *o);
 int verb_rehearse(const struct choice *o);
 int verb_rasters(const struct choice *o);
 int verb_check(const struct choice *o);

@@ -1,10 +1,10 @@
 /* Nights for measuring how surveys are read: invented rows, the same for the same seed.
  *
- *     bench_nights FOLDER NIGHTS CHANNELS OVERS
+ *     bench_nights FOLDER NIGHTS CHANNELS OVERS [APART]
  *
  * writes FOLDER/night-01.survey and so on: twelve bands, twelve hours from 20:00, each channel
- * looked at every 4 s, and so many overs a night on one channel in twenty, some of them far
- * busier than others. */
+ * looked at every 4 s, and so many overs a night on one channel in twenty (or APART), some of them
+ * far busier than others. */
 #include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
@@ -27,6 +27,7 @@ struct ground {
 	struct band  band[BANDS];
 	int          channels;          /* of each band */
 	int          overs;
+	int          apart;             /* one channel in so many is in use */
 	struct noise dice;
 };
 
@@ -78,13 +79,13 @@ static void cover(struct ground *g, struct survey *s, const struct run_row *run,
 	free(packed);
 }
 
-/* One in twenty is in use, the first of them most. */
+/* Of those in use the first ones are most. */
 static int32_t pick_channel(struct ground *g)
 {
-	int in_use = g->channels / 20 + 1;
+	int in_use = g->channels / g->apart + 1;
 	double u = noise_uniform(&g->dice);
 
-	return (int32_t)((int)(u * u * in_use) * 20 % g->channels);
+	return (int32_t)((int)(u * u * in_use) * g->apart % g->channels);
 }
 
 static void talk(struct ground *g, struct survey *s, const struct run_row *run, struct fault *why)
@@ -138,12 +139,13 @@ int main(int argc, char **argv)
 {
 	static struct ground g;
 
-	if (argc != 5) {
-		fprintf(stderr, "bench_nights FOLDER NIGHTS CHANNELS OVERS\n");
+	if (argc < 5) {
+		fprintf(stderr, "bench_nights FOLDER NIGHTS CHANNELS OVERS [APART]\n");
 		return 2;
 	}
 	g.channels = atoi(argv[3]) / BANDS;
 	g.overs = atoi(argv[4]);
+	g.apart = argc > 5 ? atoi(argv[5]) : 20;
 	lay_bands(&g);
 	for (int n = 0; n < atoi(argv[2]); n++)
 		write_night(&g, argv[1], n);
