@@ -3,15 +3,13 @@
  * tests/corpus/licences. To search for more, from the root:
  *
  *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_licences.c tools/licences_read.c tools/table_read.c tools/megahertz.c \
+ *         tests/fuzz_licences.c tests/fuzz_table.c tools/licences_read.c tools/table_read.c tools/megahertz.c \
  *         tools/plan/licences.c tools/plan/list.c store/text.c store/fault.c dsp/freq.c -lm
  *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/licences
  */
-#include "tests/fuzz.h"
+#include "tests/fuzz_table.h"
 
 #include <string.h>
-#include <sys/mman.h>
-#include <unistd.h>
 
 #include "store/text.h"
 #include "tools/plan/licences.h"
@@ -48,26 +46,27 @@ static void promise_words(const struct licences *l)
 	}
 }
 
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
+static int read_list(const char *path, void *out, struct fault *why)
 {
-	struct fault why = { 0 };
-	struct licences l;
-	char path[64];
-	int fd = memfd_create("licences", MFD_CLOEXEC);
-
-	promise(fd >= 0 && write(fd, bytes, n) == (ssize_t)n, "room for the file");
-	snprintf(path, sizeof path, "/proc/self/fd/%d", fd);
-	if (licences_read(path, &l, &why) < 0) {
-		promise(why.kind == FAULT_INPUT, "a refusal is for a person to mend");
-		promise(why.text[0] != '\0', "a refusal says why");
-		for (const char *p = why.text; *p; p++)
-			promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
-		promise(!l.at && l.n == 0, "a refusal keeps nothing");
-	} else {
-		promise_order(&l);
-		promise_words(&l);
-		licences_free(&l);
-	}
-	close(fd);
-	return 0;
+	return licences_read(path, out, why);
 }
+
+static int rows(const void *out)
+{
+	const struct licences *l = out;
+
+	return l->at ? l->n + 1 : l->n;
+}
+
+static void hold(void *out)
+{
+	promise_order(out);
+	promise_words(out);
+}
+
+static void let_go(void *out)
+{
+	licences_free(out);
+}
+
+const struct fuzz_table fuzz_table = { sizeof(struct licences), read_list, rows, hold, let_go };

@@ -1,20 +1,19 @@
-/* Feeds what it is given to the reader of plan files, and holds it to its promises.
- * As it is built, it takes files and folders of them and serves as a test over
+/* Feeds what it is given to the reader of plan files, plans for a set so typed, and holds both to their
+ * promises. As it is built, it takes files and folders of them and serves as a test over
  * tests/corpus/typed. To search for more, from the root:
  *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_typed.c tools/typed_read.c tools/table_read.c tools/megahertz.c \
- *         tools/plan/typed.c tools/plan/landing.c tools/plan/receiver.c tools/plan/plan.c \
- *         tools/plan/list.c store/text.c store/fault.c dsp/freq.c dsp/raster.c dsp/band.c -lm
+ *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz tests/fuzz_typed.c \
+ *         tests/fuzz_table.c tools/typed_read.c tools/table_read.c tools/megahertz.c tools/plan/[a-z]*.c \
+ *         store/text.c store/fault.c store/levels.c store/baseline.c dsp/[a-z]*.c -lfftw3f -lm
  *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/typed
  */
-#include "tests/fuzz.h"
+#include "tests/fuzz_table.h"
 
 #include <string.h>
-#include <sys/mman.h>
-#include <unistd.h>
 
-#include "tools/plan/typed.h"
+#include "store/text.h"
+#include "tools/plan/former.h"
+#include "tools/plan/propose.h"
 
 static void promise_ranges(const struct typed *t)
 {
@@ -25,61 +24,97 @@ static void promise_ranges(const struct typed *t)
 	promise(t->mode >= MODE_NONE && t->mode < MODE_COUNT, "a mode");
 	promise(t->delay_s == -1 || (t->delay_s >= 0 && t->delay_s <= 60), "a delay in range");
 	promise(t->noted >= NOTED_NOTHING && t->noted < NOTED_COUNT, "a note");
+	char tamed[sizeof t->name];
+	promise(memchr(t->name, '\0', sizeof t->name) != NULL, "a name ends");
+	memcpy(tamed, t->name, sizeof tamed);
+	promise(strcmp(text_tame(tamed), t->name) == 0, "a name is fit to be printed");
 }
 
-static void promise_refusal(const struct fault *why)
+/* The set of so many banks, of four memories each, that some of the lists fit in. */
+static struct receiver small_set(void)
 {
-	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0', "a refusal says why");
-	for (const char *p = why->text; *p; p++)
-		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
+	return (struct receiver){
+		.name = "small", .banks = 3, .memories = 4, .live_per_bank = 2, .empty_per_bank = 1, .scan_rate = 25,
+		.priorities = 1, .reaches = 1, .display_digits = 4,
+		.delay_us = { 2000000 }, .delays = 1, .filter_hz = { 0, 9000, 15000, 180000 },
+		.reach[0] = { FREQ_KHZ(25000), FREQ_KHZ(900000), 1u << MODE_NFM | 1u << MODE_AM,
+			      { FREQ_HZ(5000), FREQ_HZ(12500) }, 2 },
+	};
+}
+
+/* What a plan makes of a set so typed: pinned slots are as they were, and the changes tell of all. */
+static void plan_again(const struct former *f, const struct receiver *r)
+{
+	struct interests i;
+	char broken[200];
+
+	promise(interests_default(&i) == 0, "memory for the interests");
+	struct plan *p = propose_again(f->census, NULL, r, &i, f);
+	promise(p != NULL, "memory for the plan");
+	promise(plan_check(p, r, f->census, NULL, broken) == NULL, "the rules of the trade");
+	for (int n = 0; n < f->set->memories; n++) {
+		const struct memory *m = &f->set->memory[n];
+		const struct freq low = { m->frequency.thirds - FREQ_KHZ(15).thirds },
+				  high = { m->frequency.thirds + FREQ_KHZ(15).thirds };
+		bool stays = m->fixed && !landing_forbidden(low, high);
+		int told = 0;
+		for (int k = 0; k < p->changes; k++)
+			if (p->change[k].bank == m->bank && p->change[k].slot == m->slot)
+				told += !stays || p->change[k].is == SLOT_KEEP ? 1 : 100;
+		promise(told == 1, "each slot is told once, and a pinned one stays");
+	}
+	plan_destroy(p);
+	interests_free(&i);
 }
 
 /* Typed into a small set, with nothing heard. */
 static void type_in(const struct typed_list *l)
 {
-	struct receiver r = {
-		.name = "small", .banks = 3, .memories = 4, .scan_rate = 25, .priorities = 1, .reaches = 1,
-		.delay_us = { 2000000 }, .delays = 1, .filter_hz = { 0, 9000, 15000, 180000 },
-		.reach[0] = { FREQ_KHZ(25000), FREQ_KHZ(800000), 1u << MODE_NFM | 1u << MODE_AM,
-			      { FREQ_HZ(5000), FREQ_HZ(12500) }, 2 },
-	};
+	struct receiver r = small_set();
 	struct census c = { 0 };
 	struct fault why = { 0 };
-	struct plan *p = typed_plan(l, "list", &c, &r, &why);
+	struct former f;
 
-	if (!p) {
+	if (former_create(l, "list", &c, &r, &f, &why) < 0) {
 		promise_refusal(&why);
+		former_free(&f);
 		return;
 	}
-	promise(p->memories == l->n && p->memories <= 12, "all are in the set");
-	for (int i = 0; i < p->memories; i++) {
-		const struct memory *m = &p->memory[i];
+	promise(f.set->memories == l->n && l->n <= 12, "all are in the set");
+	for (int i = 0; i < l->n; i++) {
+		const struct memory *m = &f.set->memory[i];
 		promise(m->bank >= 1 && m->bank <= 3 && m->slot >= 1 && m->slot <= 4 && m->channel == -1, "a seat");
 		promise(m->delay_us == 0 || m->delay_us == 2000000, "a delay that it has");
 	}
-	plan_destroy(p);
+	plan_again(&f, &r);
+	former_free(&f);
 }
 
-int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
+static int read_list(const char *path, void *out, struct fault *why)
 {
-	struct fault why = { 0 };
-	struct typed_list l;
-	char path[64];
-	int fd = memfd_create("typed", MFD_CLOEXEC);
-
-	promise(fd >= 0 && write(fd, bytes, n) == (ssize_t)n, "room for the file");
-	snprintf(path, sizeof path, "/proc/self/fd/%d", fd);
-	if (typed_read(path, &l, &why) < 0) {
-		promise_refusal(&why);
-		promise(!l.at && l.n == 0, "a refusal keeps nothing");
-	} else {
-		promise(l.n > 0 && l.n <= TYPED_MOST, "so many");
-		for (int i = 0; i < l.n; i++)
-			promise_ranges(&l.at[i]);
-		type_in(&l);
-		typed_free(&l);
-	}
-	close(fd);
-	return 0;
+	return typed_read(path, out, why);
 }
+
+static int rows(const void *out)
+{
+	const struct typed_list *l = out;
+
+	return l->at ? l->n + 1 : l->n;
+}
+
+static void hold(void *out)
+{
+	const struct typed_list *l = out;
+
+	promise(l->n > 0 && l->n <= TYPED_MOST, "so many");
+	for (int i = 0; i < l->n; i++)
+		promise_ranges(&l->at[i]);
+	type_in(l);
+}
+
+static void let_go(void *out)
+{
+	typed_free(out);
+}
+
+const struct fuzz_table fuzz_table = { sizeof(struct typed_list), read_list, rows, hold, let_go };

@@ -289,6 +289,28 @@ static void ticks_are_remembered(void **state)
 	scene_end(&s);
 }
 
+/* A few noisy ones among many do not make theirs the bank of the locked. */
+static void ticks_leave_a_family_its_bank(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	for (int i = 0; i < 8; i++) {
+		scene_talk(&s, WORLD_BUSINESS, 40 + 20 * i, 10, 250, KIND_NFM);
+		scene_type(&s, 3, 1 + i, centre(WORLD_BUSINESS, 40 + 20 * i))->noted = i < 3 ? NOTED_LOCKED : NOTED_YES;
+	}
+	scene_talk(&s, WORLD_BUSINESS, 300, 10, 250, KIND_NFM);
+	scene_propose(&s);
+	holds_together(&s);
+	for (int i = 0; i < 8; i++) {
+		const struct memory *e = scene_memory(&s, WORLD_BUSINESS, 40 + 20 * i);
+		assert_true(e && e->bank == 3 && e->slot == 1 + i && e->locked == (i < 3));
+	}
+	assert_int_equal(scene_memory(&s, WORLD_BUSINESS, 300)->bank, 3);
+	scene_end(&s);
+}
+
 /* Ticks only remove or mark: nobody comes by them. */
 static void ticks_only_remove_or_mark(void **state)
 {
@@ -354,6 +376,7 @@ int main(void)
 		cmocka_unit_test(who_has_the_room),
 		cmocka_unit_test(who_moves_home),
 		cmocka_unit_test(ticks_are_remembered),
+		cmocka_unit_test(ticks_leave_a_family_its_bank),
 		cmocka_unit_test(ticks_only_remove_or_mark),
 		cmocka_unit_test(keys_are_counted),
 	};

@@ -32,7 +32,7 @@ struct stage {
 /* Runs the program in the stage's folder; errors too when with_errors. */
 static void run(struct stage *s, const char *words, bool with_errors)
 {
-	char line[1000];
+	char line[2000];
 
 	snprintf(line, sizeof line, "cd %s && \"$BANDCENSUS\" %s %s", s->folder, words,
 		 with_errors ? "2>&1 >/dev/null" : "2>/dev/null");
@@ -146,7 +146,7 @@ static int set_stage(void **state)
 	}
 	fill(survey, &run);
 	survey_close(survey);
-	snprintf(line, sizeof line, "cp " SOURCE_ROOT "/tests/data/rehearsed.csv %s", s->folder);
+	snprintf(line, sizeof line, "cd " SOURCE_ROOT "/tests/data && cp rehearsed.csv memories.csv %s", s->folder);
 	return system(line);
 }
 
@@ -166,6 +166,7 @@ static int strike_stage(void **state)
 #define LISTED " --licences " SOURCE_ROOT "/tests/data/licences.csv"
 #define FIELDS "../../tools/man/fields/"
 #define REHEARSE "rehearse night.survey --receiver " CONFIG "receiver-400.conf --plan "
+#define PLAN_AGAIN "$BANDCENSUS plan night.survey --receiver " CONFIG "receiver-400.conf"
 #define PLAN "plan night.survey --receiver " CONFIG "receiver-400.conf"
 
 static const struct {
@@ -216,6 +217,7 @@ static const struct {
 	{ "check night.survey --fields", FIELDS "check.txt" },
 	{ "merge merged.survey night.survey --fields && rm merged.survey", FIELDS "merge.txt" },
 	{ "rescue night.survey saved.survey --fields && rm saved.survey", FIELDS "rescue.txt" },
+	{ PLAN " --memories memories.csv", "plan-memories.txt" },
 	{ REHEARSE "rehearsed.csv", "rehearse.txt" },
 	{ REHEARSE "rehearsed.csv --banks 3 --json", "rehearse.json" },
 };
@@ -328,6 +330,11 @@ static const struct {
 	{ "rehearsing on nothing", "rehearse night.survey --plan x.csv", 2, "needs --receiver" },
 	{ "no such plan", REHEARSE "none.csv", 2, "none.csv: can't be read" },
 	{ "a list of licences", REHEARSE SOURCE_ROOT "/tests/data/licences.csv", 2, "head has no column \"bank\"" },
+	{ "no such memories", PLAN " --memories none.csv", 2, "none.csv: can't be read" },
+	{ "memories of something else", PLAN " --memories " SOURCE_ROOT "/tests/data/licences.csv", 2,
+	  "head has no column \"bank\"" },
+	{ "memories that it has not", "plan night.survey --receiver " CONFIG "receiver-100.conf --memories memories.csv", 2,
+	  "memories.csv:4: delay_s is \"4\", must be one of 0, 2 on" },
 	{ "no banks", REHEARSE "rehearsed.csv --banks 1,,2", 2, "must be numbers from 1 to 64" },
 	{ "bank 0", REHEARSE "rehearsed.csv --banks 0", 2, "must be numbers from 1 to 64" },
 	{ "a bank too high", REHEARSE "rehearsed.csv --banks 65", 2, "must be numbers from 1 to 64" },
@@ -387,6 +394,25 @@ static void output_folder(void **state)
 	assert_string_equal(s->out.text, "4\n");
 	run(s, PLAN " --output night.survey/inside", true);
 	assert_int_equal(s->out.code, 1);
+}
+
+/* plan.csv as it is and the same survey: nothing to do. With a tick in it, that is remembered. */
+static void typed_in_it_changes_nothing(void **state)
+{
+	struct stage *s = *state;
+
+	run(s, PLAN " --output once", false);
+	run(s, PLAN " --memories once/plan.csv --output again && cmp once/plan.csv again/plan.csv && "
+	    "tail -n +2 again/changes.csv | cut -d, -f1 | sort | uniq -c | tr -s ' '", false);
+	assert_int_equal(s->out.code, 0);
+	if (strstr(s->out.text, " keep\n") != strchr(s->out.text, '\n') - 5)
+		fail_msg("%s", s->out.text);
+	/* Its lines end in heard, pinned and band. */
+	run(s, PLAN " --memories once/plan.csv >/dev/null && "
+	    "sed '/^3,1,/s/,,no,\\([a-z]*\\)\r$/,locked,no,\\1/' once/plan.csv >ticked.csv && ! cmp -s once/plan.csv ticked.csv && "
+	    PLAN_AGAIN " --memories ticked.csv --output third && " PLAN_AGAIN " --memories third/plan.csv --csv | "
+	    "grep -c '^3,1,.*,yes,no,.*,locked,no,'", false);
+	assert_string_equal(s->out.text, "1\n");
 }
 
 /* Names and types that other programs rely on. */
@@ -468,6 +494,7 @@ int main(void)
 		cmocka_unit_test(exit_codes),
 		cmocka_unit_test(full_output_is_failure),
 		cmocka_unit_test(output_folder),
+		cmocka_unit_test(typed_in_it_changes_nothing),
 		cmocka_unit_test(json_is_as_promised),
 		cmocka_unit_test(sheet_fits_the_page),
 	};

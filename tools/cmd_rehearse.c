@@ -12,6 +12,7 @@
 struct theatre {
 	struct receiver   receiver;
 	struct typed_list typed;
+	struct interests  interests;
 	struct census    *census;
 	struct plan      *plan;
 	struct repertoire on;
@@ -40,10 +41,25 @@ static int play_all(struct theatre *t, uint64_t asked)
 	return (all & (all - 1)) == 0 ? 0 : play(t, all);
 }
 
+/* Who is probably on each memory. */
+static int name_all(struct theatre *t)
+{
+	struct suspect *s = census_traffic(t->census) == 0 ? suspect_all(t->census) : NULL;
+
+	if (s)
+		typed_who(t->plan, t->census, s, &t->interests);
+	free(s);
+	return s ? 0 : -1;
+}
+
 static int work(const struct choice *o, struct theatre *t, struct fault *why)
 {
 	if (receiver_read(o->receiver, &t->receiver, why) < 0 || typed_read(o->plan, &t->typed, why) < 0)
 		return -1;
+	if (o->interests && interests_read(o->interests, &t->interests, why) < 0)
+		return -1;
+	if (!o->interests && interests_default(&t->interests) < 0)
+		return fault_set(why, FAULT_FATAL, "no memory for the rehearsal");
 	t->census = night_read(o->file[0], &o->night, why);
 	if (!t->census)
 		return -1;
@@ -52,7 +68,7 @@ static int work(const struct choice *o, struct theatre *t, struct fault *why)
 		return -1;
 	if (o->banks & ~review_banks(t->plan))
 		return fault_set(why, FAULT_INPUT, "--banks has a bank without memories, must be banks of %s", o->plan);
-	if (census_traffic(t->census) < 0 || repertoire_create(&t->on, t->census) < 0 ||
+	if (name_all(t) < 0 || repertoire_create(&t->on, t->census) < 0 ||
 	    play_all(t, o->banks) < 0)
 		return fault_set(why, FAULT_FATAL, "no memory for the rehearsal");
 	return 0;
@@ -66,6 +82,7 @@ static void strike(struct theatre *t)
 	plan_destroy(t->plan);
 	census_destroy(t->census);
 	typed_free(&t->typed);
+	interests_free(&t->interests);
 }
 
 int verb_rehearse(const struct choice *o)

@@ -104,8 +104,7 @@ void sheet_learnt(FILE *to, const struct plan *p)
 			 "what is near it is marked as hard to hear.", m->heard, m->noise, m->db, m->likely.low,
 			 m->likely.high);
 	else
-		snprintf(line, sizeof line, "How much your set needs is not known: %d channels heard well and %d that were only "
-			 "noise are not enough ticks (%d or more, %d of each, and not at odds).", m->heard, m->noise, TICKS_LEAST,
-			 TICKS_EACH);
+		snprintf(line, sizeof line, "How much your set needs is not known: ticks so far, %d heard well and %d only noise "
+			 "(it takes %d or more, %d of each, and not at odds).", m->heard, m->noise, TICKS_LEAST, TICKS_EACH);
 	sheet_wrap(to, "  ", 2, line);
 }

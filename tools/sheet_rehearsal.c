@@ -29,7 +29,7 @@ static void head(FILE *to, const struct rehearsed *r)
 		 r->plan->memories, scanned, silent);
 	sheet_wrap(to, "plan   ", 7, line);
 	if (noted[NOTED_NOTHING] < r->typed->n)
-		fprintf(to, "noted  heard: %d yes, %d noise, %d locked; they change nothing here\n", noted[NOTED_YES],
+		fprintf(to, "noted  heard: %d yes, %d noise, %d locked (not scanned)\n", noted[NOTED_YES],
 			noted[NOTED_NOISE], noted[NOTED_LOCKED]);
 	fprintf(to, "on     %s, %g channels a second\n", r->plan->receiver, r->receiver->scan_rate);
 	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
@@ -77,15 +77,21 @@ static const char *unplayed(const struct rehearsed *r, const struct review *v)
 static void told(FILE *to, const struct rehearsed *r, const struct review *v)
 {
 	const struct part *all = &v->told.all;
-	char line[400];
+	const struct part *urgent = &v->told.urgent;
+	char line[500], hurry[80] = "";
 
 	if (all->overs == 0) {
 		sheet_wrap(to, "  ", 2, unplayed(r, v));
 		return;
 	}
-	snprintf(line, sizeof line, "about %.0f %% of %.0f overs heard (%.0f-%.0f), %.1f s late on the average; %.0f %% of "
+	if (urgent->overs > 0)
+		snprintf(hurry, sizeof hurry, ", %.0f %% of those of fire and ambulance",
+			 100 * share(urgent->heard, urgent->overs));
+	snprintf(line, sizeof line, "about %.0f %% of %.0f overs heard (%.0f-%.0f)%s, memory by memory and by what you want "
+		 "%.0f %%; %.1f s late on the average; %.0f %% of "
 		 "%.0f exchanges met; it stands still %.0f %% of the time; %.1f overs cut for priority",
-		 100 * share(all->heard, all->overs), (double)all->overs / v->draws, 100 * v->low, 100 * v->high,
+		 100 * share(all->heard, all->overs), (double)all->overs / v->draws, 100 * v->low, 100 * v->high, hurry,
+		 100 * v->told.value,
 		 share(all->late_s, all->heard), 100 * share(all->met, all->exchanges),
 		 (double)all->exchanges / v->draws, 100 * share(all->held_s, v->told.seconds),
 		 (double)all->cut / v->draws);
@@ -165,9 +171,24 @@ static void review(FILE *to, const struct rehearsed *r, const struct review *v)
 			memory_line(to, r, v, &r->plan->memory[i]);
 }
 
+/* Who is probably on each, once: the sets below have only figures. */
+static void who(FILE *to, const struct rehearsed *r)
+{
+	fprintf(to, "\nWHO IS ON WHICH\n  BANK SLOT  TYPE MHz    HEARD?  SERVICE        WEIGHT  WHO\n");
+	for (int i = 0; i < r->plan->memories; i++) {
+		const struct memory *m = &r->plan->memory[i];
+		char typed[FREQ_TEXT], first[100];
+		snprintf(first, sizeof first, "  %4d %4d  %-11s %-7s %-14.14s %6g  ", m->bank, m->slot,
+			 words_typed(m->landing.landed, typed), m->noted ? noted_name(m->noted) : "-",
+			 m->service[0] ? m->service : "-", m->weight);
+		sheet_wrap(to, first, 61, m->name[0] ? m->name : "-");
+	}
+}
+
 int sheet_rehearsal(FILE *to, const struct rehearsed *r)
 {
 	head(to, r);
+	who(to, r);
 	for (int i = 0; i < r->reviews; i++)
 		review(to, r, &r->review[i]);
 	return 0;

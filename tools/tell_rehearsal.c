@@ -39,6 +39,10 @@ static void seat(struct teller *t, const struct rehearsed *r, const struct revie
 	tell_text(t, "mode", mode_name(m->mode), "AM, NFM, WFM");
 	tell_yes(t, "locked", m->locked, "not scanned");
 	tell_yes(t, "priority", m->priority, "looked at in between");
+	tell_text(t, "name", m->name, "as the list calls it, or with \"probably\" a guess");
+	tell_text(t, "service", m->service, "of the band plan, or as the interests say");
+	tell_real(t, "weight", m->weight, 1, "how much that is wanted, 0 to 10");
+	tell_text(t, "heard", noted_name(m->noted), "the listener's note: yes, noise, locked");
 	tell_yes(t, "heard_here", m->channel >= 0, "the survey heard something there");
 	tell_whole(t, "looks", any ? typed_looks(m, r->census, r->receiver) : 0, "of the survey; 0: not looked at");
 	tell_open(t, "same_as", m->same_as.bank > 0, "another memory on the same channel");
@@ -74,6 +78,9 @@ static void review(struct teller *t, const struct rehearsed *r, const struct rev
 	tell_whole(t, "scanned", v->scanned, "memories not locked");
 	tell_real(t, "cycle_s", v->cycle_s, 2, "once round when nothing is heard");
 	part(t, "rehearsed", &v->told.all, v, played, "what is heard of all");
+	part(t, "urgent", &v->told.urgent, v, v->told.urgent.overs > 0, "of that fire and ambulance");
+	tell_real(t, "by_weight", played ? v->told.value : NAN, 3,
+		  "share of overs heard, the mean of memories by their weight");
 	tell_real(t, "overs_heard_low", played ? v->low : NAN, 3, "in the poorest play");
 	tell_real(t, "overs_heard_high", played ? v->high : NAN, 3, "in the best play");
 	burden(t, r, &v->burden);

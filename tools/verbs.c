@@ -47,6 +47,7 @@ const struct command commands[VERBS] = {
 		.example = "rehearse night.survey --plan sheet/plan.csv --receiver receiver-400.conf",
 		.takes = { { "plan", .needed = true },
 			   { "receiver", "profile of the set they are typed into", .needed = true }, { "banks" },
+			   { "interests" },
 			   PART, SET_SQUELCH,
 			   FORMS("the sets of banks") },
 	},

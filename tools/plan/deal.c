@@ -157,14 +157,18 @@ static int shared_bank(const struct deal *d, int banks)
 	return 1;
 }
 
-/* The last, or where the set has most of them; 0: there is none to spare. */
-static int locked_bank(const struct habit *h, int locked, int scan, int banks)
+/* The last, or where the set has most of them and nothing else more; 0: there is none to spare. */
+static int locked_bank(const struct habit *h, const struct deal *d, int locked, int scan, int banks)
 {
 	int best = banks;
 
-	for (int b = banks - 1; b > 1; b--)
-		if (h->in[FAMILIES_MAX][b] > h->in[FAMILIES_MAX][best])
+	for (int b = banks - 1; b > 1; b--) {
+		int others = 0;
+		for (int f = 0; f < d->families; f++)
+			others += h->in[f][b];
+		if (h->in[FAMILIES_MAX][b] > h->in[FAMILIES_MAX][best] && h->in[FAMILIES_MAX][b] > others)
 			best = b;
+	}
 	return locked == 0 || scan == banks ? 0 : best;
 }
 
@@ -195,7 +199,7 @@ void deal_banks(const struct matter *m, struct judgement *const *at, int n, stru
 	if (everyday_kept(r) && urgent)
 		h.in[0][1] += BEYOND;   /* whatever else the set has there */
 	share_out(out, scan - from + 1, r->live_per_bank < room ? r->live_per_bank : room);
-	out->locked = locked_bank(&h, locked, scan, r->banks);
+	out->locked = locked_bank(&h, out, locked, scan, r->banks);
 	assign(out, &h, from, r->banks);
 	if (out->locked == 0)
 		out->locked = r->banks;

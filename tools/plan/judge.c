@@ -362,7 +362,7 @@ static void hold_pinned(struct trial *t)
 	const struct memory *was = t->former.fixed;
 	char said[sizeof t->out->reason], mhz[FREQ_TEXT], on[FREQ_TEXT + 16] = "";
 
-	if (!was)
+	if (!was || landing_forbidden(was->frequency, was->frequency))
 		return;
 	snprintf(said, sizeof said, "%s", t->out->reason);
 	if (t->out->fate == FATE_LEAVE)
@@ -418,7 +418,7 @@ int judge_silent(const struct matter *m, const struct memory *was, struct memory
 		if (raster_nearest(&m->census->band[b].raster, f) >= 0)
 			band = &m->census->band[b];
 	const struct interest *i = interests_of(m->interests, band ? band->service : "");
-	if (landing_forbidden(low, high) || interests_never(m->interests, f))
+	if (landing_forbidden(low, high) || (!was->fixed && interests_never(m->interests, f)))
 		return -1;
 	*out = (struct memory){
 		.channel = -1, .weight = i->weight, .certainty = CERTAIN_WEAK, .kept = !was->fixed,

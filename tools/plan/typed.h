@@ -42,6 +42,11 @@ int typed_read(const char *path, struct typed_list *out, struct fault *why);
 struct plan *typed_plan(const struct typed_list *l, const char *path, const struct census *c,
 			const struct receiver *r, struct fault *why);
 
+/* Who is on each memory of such a plan, and how much he is wanted: service and weight by what the
+ * interests or the band plan have there, and where the list gives no name the likeliest guess
+ * (guess.h; none of what is no station, s has one suspicion a channel). */
+void typed_who(struct plan *p, const struct census *c, const struct suspect *s, const struct interests *i);
+
 /* Looks at the surveyed channel that a memory without one would be heard on; 0: not looked at. */
 int64_t typed_looks(const struct memory *m, const struct census *c, const struct receiver *r);
 
