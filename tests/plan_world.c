@@ -29,10 +29,17 @@ static void look(struct scene *s, int day)
 
 void scene_begin(struct scene *s, const struct band *bands, int n)
 {
+	scene_begin_at(s, bands, n, NULL, "UTC");
+}
+
+void scene_begin_at(struct scene *s, const struct band *bands, int n, int32_t (*ahead_s)(int64_t us),
+		    const char *zone)
+{
 	*s = (struct scene){ .receiver = shelf_receiver(), .bands = n };
 	assert_int_equal(interests_default(&s->interests), 0);
 	s->tally = tally_create(bands, n, 60);
 	assert_non_null(s->tally);
+	tally_zone(s->tally, ahead_s, zone);
 	assert_in_range(n, 1, SCENE_BANDS);
 	for (int b = 0; b < n; b++)
 		s->channels[b] = bands[b].raster.count;

@@ -24,6 +24,10 @@ struct scene {
 void scene_begin(struct scene *s, const struct band *bands, int n);
 void scene_add(struct scene *s, struct world_over o);
 
+/* The same in a place whose time is so many seconds ahead of UTC. */
+void scene_begin_at(struct scene *s, const struct band *bands, int n, int32_t (*ahead_s)(int64_t us),
+		    const char *zone);
+
 /* Exchanges of three overs, two seconds apart, over four hours. */
 void scene_talk(struct scene *s, int32_t band, int32_t channel, int exchanges, int32_t level_ddb,
 		enum kind kind);

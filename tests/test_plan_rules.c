@@ -139,7 +139,7 @@ static void every_plan_obeys(void **state)
 		for (int i = 0; i < s.plan->memories; i++)
 			locked += s.plan->memory[i].locked;
 		for (int i = 0; i < s.plan->searches; i++)
-			chances += s.plan->search[i].chance;
+			chances += s.plan->search[i].lights == 0;
 		scene_end(&s);
 	}
 	/* The cases are not empty ones. */
@@ -183,20 +183,19 @@ static void move_range(struct search *s, int32_t low_khz, int32_t high_khz)
 	s->high = FREQ_KHZ(high_khz);
 	s->sweep_s = scan_sweep_s(s->low, s->high, s->step, shelf_receiver().scan_rate);
 }
-/* The first is fire's, on the chance; the second business's. */
-static void range_beyond_band(struct plan *p) { move_range(&p->search[0], 153700, 154000); }
+/* The first is business's, the third fire's. */
+static void range_beyond_band(struct plan *p) { move_range(&p->search[0], 449990, 451000); }
 static void range_too_long(struct plan *p)
 {
-	p->search[1].step = FREQ_HZ(5000);
-	move_range(&p->search[1], 451000, 453000);
+	p->search[0].step = FREQ_HZ(5000);
+	move_range(&p->search[0], 451000, 453000);
 }
-static void range_repeats(struct plan *p) { move_range(&p->search[0], 154200, 154250); }
-static void range_for_little(struct plan *p) { p->search[0].weight = 2; }
+static void range_repeats(struct plan *p) { p->search[1] = p->search[0]; }
+static void range_for_little(struct plan *p) { p->search[0].worth = 0; }
 static void range_that_sticks(struct plan *p)
 {
 	p->search[0].band = WORLD_AIR;
 	p->search[0].mode = MODE_AM;
-	p->search[0].chance = false;
 	move_range(&p->search[0], 126300, 126400);
 }
 static void wrong_cycle(struct plan *p) { p->set[0].cycle_s += 1; }
@@ -218,7 +217,7 @@ static const struct {
 	{ "a loop in the scan", unlocked_loop }, { "a range off its step", range_off_step },
 	{ "a wrong sweep time", wrong_sweep }, { "a range over cellular", cellular_range },
 	{ "a range beyond its band", range_beyond_band }, { "a range of 16 s", range_too_long },
-	{ "a range over a memory", range_repeats }, { "a range nobody wants", range_for_little },
+	{ "a range twice", range_repeats }, { "a range not worth its time", range_for_little },
 	{ "a range a search sticks in", range_that_sticks },
 	{ "a wrong cycle", wrong_cycle }, { "a cellular memory", cellular_memory },
 };

@@ -190,7 +190,7 @@ static const struct {
 	const char *why;
 	uint32_t    of_day[3];          /* looked at, band a, b and c           */
 	int64_t     looks[3];
-	const char *want;               /* between the title and the last words */
+	const char *want;               /* between the title and what is said of the week */
 } looked[] = {
 	{ "all alike", { HOURS(0, 8), HOURS(0, 8), HOURS(0, 8) }, { 400, 400, 400 },
 	  "  Each channel was looked at 400 times, every 36 s on the average, from 00:00 to 04:00: 0.1 % of the\n"
@@ -219,6 +219,13 @@ static const struct {
 	  "  never           a, b, c\n" },
 };
 
+/* After the census was changed by hand. */
+static void know_again(struct scene *s)
+{
+	unknown_free(&s->plan->unknown);
+	assert_int_equal(unknown_find(s->census, s->suspect, &s->interests, &s->plan->unknown), 0);
+}
+
 static void what_was_not_looked_at(void **state)
 {
 	(void)state;
@@ -236,13 +243,18 @@ static void what_was_not_looked_at(void **state)
 			int64_t n = looked[i].looks[b];
 			free(s.census->looked[b].of_channel);
 			s.census->looked[b] = (struct looked){
-				.of_day = looked[i].of_day[b], .looks = n, .looked_us = n * 36000,
-				.revisit_s = n ? 14400.0 / (double)n : 0 };
+				.looks = n, .looked_us = n * 36000, .revisit_s = n ? 14400.0 / (double)n : 0 };
+			s.census->week[b] = (struct week){ 0 };
+			for (int h = 0; h < DAY_HOURS; h++)
+				s.census->week[b].cell[h].looked_us = looked[i].of_day[b] >> h & 1;
 		}
+		know_again(&s);
 		char *text = print(&s), *from = strstr(text, "WHAT WAS NOT LOOKED AT\n");
 		assert_non_null(from);
 		from += strlen("WHAT WAS NOT LOOKED AT\n");
-		char *end = strstr(from, "  Not looked at is not quiet.");
+		char *end = strstr(from, "  of the week"), *last = strstr(from, "  Not looked at is not quiet.");
+		assert_non_null(last);
+		end = end ? end : strstr(from, "  survey next");
 		assert_non_null(end);
 		*end = '\0';
 		if (strcmp(from, looked[i].want) != 0)
@@ -272,12 +284,43 @@ static void day_services_are_unknown_after_a_night(void **state)
 		scene_propose(&s);
 		s.census->week[0] = (struct week){ 0 };
 		s.census->week[0].cell[cases[i].hour].looked_us = 1;
+		know_again(&s);
 		char *text = print(&s);
 		if (!strstr(text, "  unknown by day  business: services of the day") == cases[i].unknown)
 			fail_msg("%s:\n%s", cases[i].why, text);
 		free(text);
 		scene_end(&s);
 	}
+}
+
+/* Ahead of UTC by an hour, and from 01:00 on by two, as where the clocks are put on. */
+static int32_t spring(int64_t us)
+{
+	return us < NIGHT_US + HOUR_US ? 3600 : 7200;
+}
+
+/* Times are those of the place on both sides of the change: overs at 00:30 and 01:30 UTC were
+ * at half past one and half past three, and no hour from two to three was there to look at. */
+static void times_are_the_places(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	scene_begin_at(&s, world_band, WORLD_BANDS, spring, "WET (UTC+01:00), then WEST (UTC+02:00)");
+	for (int i = 0; i < 6; i++)
+		scene_add(&s, (struct world_over){ WORLD_FIRE, 186, 1800 + 1080 * (i / 3 * 10 / 3) + 7 * (i % 3), 5, 300,
+			0, 9000, KIND_NFM, 0 });
+	scene_propose(&s);
+	assert_int_equal(s.census->channel[0].hours, 1 << 1 | 1 << 3);
+	char *text = print(&s);
+	assert_non_null(strstr(text, "heard  2026-01-01 01:00 to 2026-01-01 06:00; all times are WET (UTC+01:00), then "
+				     "WEST (UTC+02:00)\n"));
+	assert_non_null(strstr(text, "6 overs, 01:30-03:"));
+	assert_non_null(strstr(text, "from 01:00 to 06:00"));
+	assert_non_null(strstr(text, "all bands       02-03 h, 06-01 h\n"));
+	assert_null(strstr(text, "T00:"));
+	free(text);
+	scene_end(&s);
 }
 
 int main(void)
@@ -289,6 +332,7 @@ int main(void)
 		cmocka_unit_test(many_banks),
 		cmocka_unit_test(what_was_not_looked_at),
 		cmocka_unit_test(day_services_are_unknown_after_a_night),
+		cmocka_unit_test(times_are_the_places),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -89,25 +89,34 @@ static int32_t ahead_s(int64_t us)
 	return localtime_r(&s, &tm) ? (int32_t)tm.tm_gmtoff : 0;
 }
 
-/* "UTC", "CET (UTC+01:00)": as it is now in the survey. */
-static void zone_name(int64_t us, char out[32])
+/* "UTC", "CET (UTC+01:00)" */
+static size_t zone_at(int64_t us, char *out, size_t size)
 {
 	time_t s = (time_t)(us / 1000000);
 	struct tm tm;
 
-	if (!localtime_r(&s, &tm) || tm.tm_gmtoff == 0) {
-		snprintf(out, 32, "UTC");
-		return;
-	}
+	if (!localtime_r(&s, &tm) || tm.tm_gmtoff == 0)
+		return (size_t)snprintf(out, size, "UTC");
 	long minutes = tm.tm_gmtoff / 60, off = minutes < 0 ? -minutes : minutes;
-	snprintf(out, 32, "%.12s (UTC%c%02ld:%02ld)", tm.tm_zone, minutes < 0 ? '-' : '+', off / 60 % 24,
-		 off % 60);
+	return (size_t)snprintf(out, size, "%.12s (UTC%c%02ld:%02ld)", tm.tm_zone, minutes < 0 ? '-' : '+',
+				off / 60 % 24, off % 60);
 }
 
-static int first_start(void *self, const struct run_row *row)
+#define WEEK_US (7 * 24 * HOUR_US)
+
+/* As it is when the survey begins, and the first other one until its end, where the clocks
+ * changed: "CET (UTC+01:00), then CEST (UTC+02:00)". */
+static void zone_name(int64_t from_us, int64_t to_us, char out[ZONE_TEXT])
 {
-	*(int64_t *)self = row->start_us;
-	return 1;
+	size_t n = zone_at(from_us, out, ZONE_TEXT);
+	int64_t us = from_us;
+
+	while (us < to_us && ahead_s(us) == ahead_s(from_us))
+		us = us + WEEK_US < to_us ? us + WEEK_US : to_us;
+	if (us > from_us && ahead_s(us) != ahead_s(from_us)) {
+		n += (size_t)snprintf(out + n, ZONE_TEXT - n, ", then ");
+		zone_at(us, out + n, ZONE_TEXT - n);
+	}
 }
 
 /* A range in which nobody was at work is a slip of the hand, not a quiet night. */
@@ -130,8 +139,6 @@ struct census *night_read(const char *path, const struct night_wants *w, struct 
 	const struct band *band;
 	struct census *c = NULL;
 	struct reading r = { 0 };
-	char zone[32];
-	int64_t start = 0;
 	struct survey *s = survey_read(path, why);
 
 	if (!s || narrow(w, s, path, &r.part, why) < 0)
@@ -140,10 +147,9 @@ struct census *night_read(const char *path, const struct night_wants *w, struct 
 	fault_set(why, FAULT_FATAL, "%s: no memory", path);
 	r.bands = survey_bands(s, &band);
 	r.tally = tally_create(r.part.band, r.part.bands, (int)(w->squelch_db * 10 + 0.5));
-	if (!r.tally || survey_each_run(s, first_start, &start, why) < 0)
+	if (!r.tally)
 		goto out;
-	zone_name(start, zone);
-	tally_zone(r.tally, ahead_s, zone);
+	tally_zone(r.tally, ahead_s, "");
 	if (survey_each_run(s, run, &r, why) == 0 &&
 	    survey_each_coverage(s, coverage, &r, why) == 0 &&
 	    survey_each_activity(s, activity, &r, why) == 0 &&
@@ -152,6 +158,8 @@ struct census *night_read(const char *path, const struct night_wants *w, struct 
 		c = tally_finish(r.tally);
 	if (c)
 		memcpy(c->part, r.part.words, sizeof c->part);
+	if (c)
+		zone_name(c->start_us, c->end_us, c->zone);
 	if (c && check_met(c, &r.part, path, why) < 0) {
 		census_destroy(c);
 		c = NULL;

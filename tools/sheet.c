@@ -72,8 +72,8 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
 	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
-	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
-		words_time(until, c->end_us));
+	fprintf(to, "heard  %s to %s; all times are %s\n", words_local(from, c, c->start_us),
+		words_local(until, c, c->end_us), c->zone);
 	if (c->part[0])
 		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
 	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
@@ -82,59 +82,6 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 		p->memories, live, p->searches, p->lefts);
 	fprintf(to, "keys   about %d in all\n\n", keys);
 	how_to_read(to);
-}
-
-const char *sheet_banks(char out[200], uint64_t banks)
-{
-	size_t n = 0;
-
-	out[0] = '\0';
-	for (int b = 0; b < 64; b++) {
-		int first = b;
-		if (!(banks >> b & 1))
-			continue;
-		while (b < 63 && banks >> (b + 1) & 1)
-			b++;
-		n += (size_t)snprintf(out + n, 200 - n, "%s%d", n ? " " : "", first + 1);
-		if (b > first)
-			n += (size_t)snprintf(out + n, 200 - n, "%s%d",
-					      b > first + 1 ? "-" : " ", b + 1);
-	}
-	return out;
-}
-
-/* What a rehearsal over the survey heard with the set. */
-static void foretold(FILE *to, const struct bankset *s)
-{
-	char line[300], urgent[80] = "";
-
-	if (s->overs == 0)
-		return;
-	if (s->urgent >= 0)
-		snprintf(urgent, sizeof urgent, ", %.0f %% of fire and ambulance", 100 * s->urgent);
-	snprintf(line, sizeof line, "rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
-		 "%.0f %% of exchanges met; it stands still %.0f %% of the time", 100 * s->heard, urgent,
-		 s->late_s, 100 * s->met, 100 * s->held);
-	sheet_wrap(to, "      ", 6, line);
-}
-
-static void sets(FILE *to, const struct plan *p)
-{
-	char first[120], banks[200];
-
-	fprintf(to, "WHICH BANKS TO SWITCH ON\n");
-	for (int i = 0; i < p->sets; i++) {
-		const struct bankset *s = &p->set[i];
-		snprintf(first, sizeof first, "  %-27s %3d scanned, once round in %5.2f s: bank ",
-			 s->name, s->scanned, s->cycle_s);
-		sheet_wrap(to, first, 68, sheet_banks(banks, s->banks));
-		foretold(to, s);
-		if (i == 0 && p->everyday[0])
-			sheet_wrap(to, "      ", 6, p->everyday);
-	}
-	if (p->sets == 0)
-		fprintf(to, "  none: no memory is scanned\n");
-	sheet_wrap(to, "  Priority: ", 12, p->priority);
 }
 
 static void notes(FILE *to, const struct plan *p, const struct census *c)
@@ -313,7 +260,7 @@ static void cautions(FILE *to)
 int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
 {
 	head(to, p, c, r);
-	sets(to, p);
+	sheet_sets(to, p, c);
 	sheet_learnt(to, p);
 	sheet_changes(to, p, r->display_digits);
 	notes(to, p, c);
@@ -324,7 +271,7 @@ int sheet_plan(FILE *to, const struct plan *p, const struct census *c, const str
 	empty_banks(to, p, r);
 	ranges(to, p, r);
 	left_out(to, p, c);
-	sheet_not_looked(to, c);
+	sheet_not_looked(to, c, &p->unknown);
 	cautions(to);
 	return 0;
 }

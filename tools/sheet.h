@@ -21,8 +21,12 @@ extern const char *const sheet_how_to_read[], *const sheet_cautions[];
 int sheet_bank_end(const struct plan *p, int first);
 int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end);
 
-/* How often each channel was looked at, and which hours were not. */
-void sheet_not_looked(FILE *to, const struct census *c);
+/* How often each channel was looked at, which hours were not, what is not known for that, and
+ * when to survey next. */
+void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u);
+
+/* Which banks to switch on, and what else to set: priority and attenuator. */
+void sheet_sets(FILE *to, const struct plan *p, const struct census *c);
 
 /* What is to be done with the slots of a set in use; nothing for an empty set. */
 void sheet_changes(FILE *to, const struct plan *p, int digits);

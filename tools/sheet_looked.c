@@ -1,5 +1,6 @@
 #include "tools/sheet.h"
 
+#include "tools/plan/occupancy.h"
 #include "tools/plan/words.h"
 
 #include <inttypes.h>
@@ -35,82 +36,160 @@ static void looked_share(FILE *to, const struct census *c)
 			 most->revisit_s, least->revisit_s);
 	snprintf(line, sizeof line, "Each channel was looked at %s times%s, from %s to %s: "
 		 "%.2g %% of the time. An over between two looks is missed.", times, every,
-		 days ? words_time(from, c->start_us) : words_clock(from, c->start_us),
-		 days ? words_time(until, c->end_us) : words_clock(until, c->end_us),
+		 days ? words_local(from, c, c->start_us) : words_clock(from, census_local_us(c, c->start_us)),
+		 days ? words_local(until, c, c->end_us) : words_clock(until, census_local_us(c, c->end_us)),
 		 c->wall_us > 0 ? 100.0 * (double)least->looked_us / (double)c->wall_us : 0);
 	sheet_wrap(to, "  ", 2, line);
+}
+
+/* Hours of the day that were looked at on any day. */
+static uint32_t of_day(const struct census *c, int band)
+{
+	return week_hours_in(&c->week[band], -1, WEEK_QUIET);
+}
+
+/* A list of bands in one line; what is said of each stands behind its name. */
+struct listing {
+	char   text[4000];
+	size_t at;
+};
+
+static void list(struct listing *l, const char *id, const char *more)
+{
+	int n = snprintf(l->text + l->at, sizeof l->text - l->at, "%s%s%s", l->at ? ", " : "", id, more);
+
+	if ((size_t)n < sizeof l->text - l->at)
+		l->at += (size_t)n;
+	else
+		l->text[l->at] = '\0';
 }
 
 /* Bands with the same hours share a line; common: those no band was looked at in. */
 static void not_looked_in(FILE *to, const struct census *c, int from, uint32_t common)
 {
-	uint32_t of_day = c->looked[from].of_day;
-	char hours[160], when[180] = "never", first[200], line[4000] = "";
-	size_t at = 0;
+	uint32_t looked = of_day(c, from);
+	char hours[160], when[180] = "never", first[200];
+	struct listing bands = { .at = 0 };
 
-	words_hours(~of_day & ~common & ALL_HOURS, hours, sizeof hours);
-	if (of_day)
+	words_hours(~looked & ~common & ALL_HOURS, hours, sizeof hours);
+	if (looked)
 		snprintf(when, sizeof when, "%s%s", common ? "also " : "", hours);
 	snprintf(first, sizeof first, "  %-15s ", when);
 	for (int b = from; b < c->bands; b++)
-		if (c->looked[b].of_day == of_day && at < sizeof line)
-			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", at ? ", " : "",
-					       c->band[b].id);
-	sheet_wrap(to, first, 4, line);
+		if (of_day(c, b) == looked)
+			list(&bands, c->band[b].id, "");
+	sheet_wrap(to, first, 4, bands.text);
 }
 
-/* Services that are mostly heard in working hours (common practice). */
-static bool is_of_the_day(const char *service)
-{
-	static const char *const services[] = { "business", "works", "mixed", "school", "bus", "transport" };
-
-	for (size_t i = 0; i < sizeof services / sizeof services[0]; i++)
-		if (strcmp(service, services[i]) == 0)
-			return true;
-	return false;
-}
-
-/* After a night these are not quiet but unknown. */
-static void unknown_by_day(FILE *to, const struct census *c)
-{
-	char line[4000];
-	size_t at = 0;
-
-	for (int b = 0; b < c->bands; b++)
-		if (is_of_the_day(c->band[b].service) && week_work_hours(&c->week[b]) == 0 && at < sizeof line)
-			at += (size_t)snprintf(line + at, sizeof line - at, "%s%s", at ? ", " : "",
-					       c->band[b].id);
-	if (at > 0 && at < sizeof line)
-		snprintf(line + at, sizeof line - at, ": services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
-			 "were they looked at.", WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
-	if (at > 0)
-		sheet_wrap(to, "  unknown by day  ", 4, line);
-}
-
-void sheet_not_looked(FILE *to, const struct census *c)
+static void hours_of_day(FILE *to, const struct census *c)
 {
 	uint32_t common = ALL_HOURS;
 	char hours[160];
 
-	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
-	looked_share(to, c);
 	for (int b = 0; b < c->bands; b++)
-		if (c->looked[b].of_day)
-			common &= ~c->looked[b].of_day;
+		if (of_day(c, b))
+			common &= ~of_day(c, b);
 	if (common == ALL_HOURS)
 		common = 0;
 	if (common)
 		fprintf(to, "  %-15s %s\n", "all bands", words_hours(common, hours, sizeof hours));
 	for (int b = 0; b < c->bands; b++) {
-		uint32_t missed = ~c->looked[b].of_day & ~common & ALL_HOURS;
-		bool told = missed == 0;
+		bool told = (~of_day(c, b) & ~common & ALL_HOURS) == 0;
 		for (int k = 0; k < b; k++)
-			told |= c->looked[k].of_day == c->looked[b].of_day;
+			told |= of_day(c, k) == of_day(c, b);
 		if (!told)
 			not_looked_in(to, c, b, common);
 	}
-	unknown_by_day(to, c);
+}
+
+/* ---- what is not known ---- */
+
+/* How much of the week, and which of its days not at all. */
+static void of_the_week(FILE *to, const struct unknown *u)
+{
+	int least = WEEK_HOURS, most = 0;
+	bool any[DAY_KINDS] = { false };
+	char line[300], hours[40];
+	int n;
+
+	for (int b = 0; b < u->bands; b++) {
+		least = u->band[b].hours < least ? u->band[b].hours : least;
+		most = u->band[b].hours > most ? u->band[b].hours : most;
+		for (enum day_kind k = 0; k < DAY_KINDS; k++)
+			any[k] |= u->band[b].days[k];
+	}
+	if (most == 0)
+		return;
+	snprintf(hours, sizeof hours, least < most ? "%d to %d" : "%d", least, most);
+	n = snprintf(line, sizeof line, "%s of %d hours", hours, WEEK_HOURS);
+	for (enum day_kind k = 0, first = 1; k < DAY_KINDS; k++)
+		if (!any[k]) {
+			n += snprintf(line + n, sizeof line - (size_t)n, "%s %s", first ? ", none on" : " or",
+				      day_kind_name(k));
+			first = 0;
+		}
+	snprintf(line + n, sizeof line - (size_t)n, ". Not known of what you want, by weight and by when it is "
+		 "usual: %.0f %%", 100 * u->share);
+	sheet_wrap(to, "  of the week     ", 4, line);
+}
+
+/* After a night these are not quiet but unknown. */
+static void by_day(FILE *to, const struct census *c, const struct unknown *u)
+{
+	struct listing bands = { .at = 0 };
+	char line[sizeof bands.text + 160];
+
+	for (int b = 0; b < u->bands; b++)
+		if (u->band[b].by_day)
+			list(&bands, c->band[b].id, "");
+	if (bands.at == 0)
+		return;
+	snprintf(line, sizeof line, "%s: services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
+		 "were they looked at.", bands.text, WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
+	sheet_wrap(to, "  unknown by day  ", 4, line);
+}
+
+/* Nothing heard is an upper bound. */
+static void none_heard(FILE *to, const struct census *c, const struct unknown *u)
+{
+	struct listing bands = { .at = 0 };
+	char line[sizeof bands.text + 160], most[32];
+
+	for (int b = 0; b < u->bands; b++) {
+		const struct unknown_band *k = &u->band[b];
+		if (!k->nothing || k->by_day || c->looked[b].looks == 0)
+			continue;
+		snprintf(most, sizeof most, " < %.2g/h", k->none_h);
+		list(&bands, c->band[b].id, most);
+	}
+	if (bands.at == 0)
+		return;
+	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours looked at (95 %%).",
+		 bands.text, OCCUPANCY_OVER_S);
+	sheet_wrap(to, "  none heard      ", 4, line);
+}
+
+static void survey_next(FILE *to, const struct unknown *u)
+{
+	char words[NEXT_TEXT], line[NEXT_TEXT + 60];
+
+	for (int i = 0; i < u->blocks; i++) {
+		snprintf(line, sizeof line, "%s (%.0f %% of what is not known)",
+			 unknown_next_words(&u->next[i], words), 100 * u->next[i].tells);
+		sheet_wrap(to, i ? "                  " : "  survey next     ", 20, line);
+	}
+}
+
+void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u)
+{
+	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
+	looked_share(to, c);
+	hours_of_day(to, c);
+	of_the_week(to, u);
+	by_day(to, c, u);
+	none_heard(to, c, u);
+	survey_next(to, u);
 	sheet_wrap(to, "  ", 2,
 	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
-	     "clubs, works) are not known, not absent. Survey again by day, and on a weekend.");
+	     "clubs, works) are not known, not absent.");
 }

@@ -32,8 +32,8 @@ static void head(FILE *to, const struct rehearsed *r)
 		fprintf(to, "noted  heard: %d yes, %d noise, %d locked (not scanned)\n", noted[NOTED_YES],
 			noted[NOTED_NOISE], noted[NOTED_LOCKED]);
 	fprintf(to, "on     %s, %g channels a second\n", r->plan->receiver, r->receiver->scan_rate);
-	fprintf(to, "heard  %s to %s; all times of day are UTC\n", words_time(from, c->start_us),
-		words_time(until, c->end_us));
+	fprintf(to, "heard  %s to %s; all times are %s\n", words_local(from, c, c->start_us),
+		words_local(until, c, c->end_us), c->zone);
 	if (c->part[0])
 		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
 	fprintf(to, "read   at a squelch of %g dB over the noise\n\n", 0.1 * c->squelch_ddb);

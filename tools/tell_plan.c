@@ -51,6 +51,12 @@ static void search(struct teller *t, const struct search *s)
 	tell_text(t, "mode", mode_name(s->mode), "AM, NFM, WFM");
 	tell_real(t, "sweep_s", s->sweep_s, 2, "once through it when nothing is heard");
 	tell_text(t, "reason", s->reason, "what may be found");
+	tell_real(t, "worth", s->worth, 3, "what it was chosen for: channels found in an evening, by weight, less its time");
+	tell_real(t, "expected", s->expected, 2, "channels without a memory that will talk in three hours");
+	tell_whole(t, "expected_low", s->expected_low, "not fewer of them (95 %)");
+	tell_whole(t, "expected_high", s->expected_high, "nor more");
+	tell_whole(t, "light", s->lights, "channels in it heard too little to keep");
+	tell_whole(t, "stops", s->stops, "other channels heard in it: a search stops there, too");
 }
 
 static void set(struct teller *t, const struct bankset *s)
@@ -117,6 +123,43 @@ static void margin(struct teller *t, const struct margin *m)
 	tell_close(t);
 }
 
+static void attenuator(struct teller *t, const struct attenuator *a)
+{
+	tell_open(t, "attenuator", true, "whether to switch it on");
+	tell_text(t, "advice", advice_name(a->is), "none (there is no such), off, \"off: would lose some\", on");
+	tell_text(t, "reason", a->text, "why");
+	tell_whole(t, "ghosts", a->ghosts, "channels that strong ones mixed in the dongle");
+	tell_whole(t, "overloaded", a->overloaded, "bands with looks spoilt by overload");
+	tell_whole(t, "rising", a->rising, "bands whose noise is 3 dB higher in hours with overload");
+	tell_real(t, "rise_db", a->rising ? a->rise_db : NAN, 1, "most of that");
+	tell_whole(t, "would_lose", a->losts, "scanned memories below 10 dB over the noise with it on");
+	tell_close(t);
+}
+
+static void unknown_band(struct teller *t, const struct unknown_band *u, const char *id)
+{
+	tell_text(t, "band", id, "id of the band");
+	tell_whole(t, "hours", u->hours, "of the week's 168 that were looked at, local time");
+	tell_yes(t, "weekday", u->days[DAY_WEEK], "looked at on one");
+	tell_yes(t, "saturday", u->days[DAY_SATURDAY], "looked at on one");
+	tell_yes(t, "sunday", u->days[DAY_SUNDAY], "looked at on one");
+	tell_yes(t, "unknown_by_day", u->by_day, "a service of the day, and no working hour was looked at");
+	tell_real(t, "known", u->known, 3, "share of its service's week, by habit, in hours looked at");
+	tell_yes(t, "none_heard", u->nothing, "no station was heard");
+	tell_real(t, "none_overs_h", u->nothing ? u->none_h : NAN, 3,
+		  "then: fewer overs of 5 s an hour on any channel of it (95 %)");
+}
+
+static void next_hours(struct teller *t, const struct next_hours *n)
+{
+	char words[NEXT_TEXT];
+
+	tell_text(t, "day", day_kind_name(n->on), "a weekday, a Saturday, a Sunday");
+	tell_whole(t, "from_hour", n->from, "local time; four hours from then");
+	tell_real(t, "tells", n->tells, 3, "share of what is not known, by weight and habit");
+	tell_text(t, "words", unknown_next_words(n, words), "for people");
+}
+
 static void note(struct teller *t, const struct note *n, const struct census *c, bool any)
 {
 	tell_text(t, "band", any ? c->band[n->band].id : "", "id of the band");
@@ -130,6 +173,8 @@ static void lists(struct teller *t, const struct plan *p, const struct census *c
 	static const struct bankset no_set;
 	static const struct left no_left;
 	static const struct note no_note;
+	static const struct unknown_band no_band;
+	static const struct next_hours no_hours;
 	static const struct slot_change no_change = { .memory = -1 };
 
 	tell_list(t, "memories", "by bank and slot");
@@ -147,6 +192,13 @@ static void lists(struct teller *t, const struct plan *p, const struct census *c
 	tell_list(t, "changes", "of a set in use (--memories): by bank, most wanted first, clearings last");
 	for (int i = 0; tell_more(t, i, p->changes); i++)
 		change(t, i < p->changes ? &p->change[i] : &no_change, p);
+	tell_list(t, "unknown", "what is not known of each band");
+	for (int i = 0; tell_more(t, i, p->unknown.bands); i++)
+		unknown_band(t, i < p->unknown.bands ? &p->unknown.band[i] : &no_band,
+			     i < p->unknown.bands ? c->band[i].id : "");
+	tell_list(t, "survey_next", "hours that would tell most, the best first");
+	for (int i = 0; tell_more(t, i, p->unknown.blocks); i++)
+		next_hours(t, i < p->unknown.blocks ? &p->unknown.next[i] : &no_hours);
 	tell_list(t, "notes", "bands surveyed on a wrong raster");
 	for (int i = 0; tell_more(t, i, p->notes); i++)
 		note(t, i < p->notes ? &p->note[i] : &no_note, c, i < p->notes);
@@ -163,6 +215,9 @@ void tell_plan(struct teller *t, const void *planned)
 	tell_time(t, "until", of->census->end_us, "when it ended");
 	tell_text(t, "priority", of->plan->priority, "which memory has it and why, or why none");
 	tell_text(t, "everyday", of->plan->everyday, "why bank 1 has what it has");
+	tell_text(t, "zone", of->census->zone, "of the times of day in texts; all others are UTC");
+	tell_real(t, "unknown_share", of->plan->unknown.share, 3, "of what is wanted, by weight and habit, that is not known");
+	attenuator(t, &of->plan->attenuator);
 	margin(t, &of->plan->margin);
 	lists(t, of->plan, of->census);
 	tell_close(t);

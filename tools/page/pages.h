@@ -13,6 +13,6 @@ void page_sets(struct html *h, const struct plan *p);
 void page_banks(struct html *h, const struct plan *p, const struct receiver *r);
 void page_ranges(struct html *h, const struct plan *p, const struct receiver *r);
 void page_left_out(struct html *h, const struct plan *p, const struct census *c);
-void page_not_looked(struct html *h, const struct census *c);
+void page_not_looked(struct html *h, const struct census *c, const struct unknown *u);
 
 #endif

@@ -170,8 +170,11 @@ static void incidents(struct html *h, const struct report *r)
 int page_report(FILE *to, const struct report *r)
 {
 	struct html h = { .to = to };
+	struct unknown unknown;
 	char title[100];
 
+	if (unknown_find(r->told.census, r->told.suspect, r->told.interests, &unknown) < 0)
+		return -1;
 	snprintf(title, sizeof title, "What was heard at %s", r->runs ? r->run[0].station : "a place");
 	page_begin(&h, title);
 	head(&h, r);
@@ -188,7 +191,8 @@ int page_report(FILE *to, const struct report *r)
 		page_left_out(&h, r->plan, r->told.census);
 	}
 	incidents(&h, r);
-	page_not_looked(&h, r->told.census);
+	page_not_looked(&h, r->told.census, &unknown);
+	unknown_free(&unknown);
 	page_section(&h, "cautions", "Cautions");
 	page_list(&h, sheet_cautions);
 	html_close(&h);

@@ -25,7 +25,8 @@ static void head(struct html *h, const struct plan *p, const struct census *c, c
 	html_open(h, "dl", "class", "facts", NULL);
 	snprintf(line, sizeof line, "%s (%d banks of %d)", p->receiver, r->banks, r->memories);
 	fact(h, "for", line);
-	snprintf(line, sizeof line, "%s to %s", words_time(from, c->start_us), words_time(until, c->end_us));
+	snprintf(line, sizeof line, "%s to %s; all times are %s", words_local(from, c, c->start_us),
+		 words_local(until, c, c->end_us), c->zone);
 	fact(h, "heard", line);
 	snprintf(line, sizeof line, "at a squelch of %g dB over the noise", 0.1 * c->squelch_ddb);
 	fact(h, "read", line);
@@ -89,6 +90,9 @@ void page_sets(struct html *h, const struct plan *p)
 	if (p->everyday[0])
 		html_leaf(h, "p", p->everyday, NULL);
 	html_textf(h, "Priority: %s", p->priority);
+	html_open(h, "p", NULL);
+	html_textf(h, "Attenuator: %s", p->attenuator.text);
+	html_close(h);
 	html_close(h);
 }
 
@@ -170,14 +174,14 @@ static void notes(struct html *h, const struct plan *p, const struct census *c)
 	html_close(h);
 }
 
-void page_not_looked(struct html *h, const struct census *c)
+void page_not_looked(struct html *h, const struct census *c, const struct unknown *u)
 {
 	char *text = NULL;
 	size_t size;
 	FILE *to = open_memstream(&text, &size);
 
 	if (to) {
-		sheet_not_looked(to, c);
+		sheet_not_looked(to, c, u);
 		fclose(to);
 	}
 	page_section(h, "unknown", "What is not known");
@@ -197,7 +201,7 @@ int page_sheet(FILE *to, const struct plan *p, const struct census *c, const str
 	page_banks(&h, p, r);
 	page_ranges(&h, p, r);
 	page_left_out(&h, p, c);
-	page_not_looked(&h, c);
+	page_not_looked(&h, c, &p->unknown);
 	page_section(&h, "cautions", "Cautions");
 	page_list(&h, sheet_cautions);
 	html_close(&h);

@@ -1,6 +1,7 @@
 #include "tools/plan/census.h"
 
 #include "tools/plan/list.h"
+#include "tools/plan/rise.h"
 #include "store/baseline.h"
 
 #include <stdio.h>
@@ -22,6 +23,7 @@ struct field_of {               /* one band while it is tallied */
 	int           hours;
 	uint32_t      of_day;
 	struct week   week;
+	struct rise   rise;
 };
 
 struct cell {
@@ -48,7 +50,7 @@ struct tally {
 	double           ppm;
 	int32_t        (*ahead_s)(int64_t us);
 	struct { int64_t hour; int32_t ahead_s; } known[ZONE_HOURS];    /* by hour % ZONE_HOURS */
-	char             zone[32];
+	char             zone[ZONE_TEXT];
 };
 
 /* Asking the zone takes longer than all else about an over; it changes on the hour at most. */
@@ -113,6 +115,7 @@ void tally_destroy(struct tally *t)
 		free(t->of[b].step);
 		free(t->of[b].cell);
 		free(t->of[b].hour);
+		rise_free(&t->of[b].rise);
 	}
 	stints_free(&t->stints);
 	free(t->of);
@@ -186,7 +189,7 @@ int tally_coverage(struct tally *t, const struct coverage_row *row)
 	f->clipped += row->clipped;
 	f->floor_ddb += row->floor_ddb_sum;
 	f->floor_looks += row->looks;
-	if (note_hour(f, row->hour) < 0)
+	if (note_hour(f, row->hour) < 0 || rise_note(&f->rise, row) < 0)
 		return -1;
 	/* In which hours of an old day it was, is no longer known. */
 	if (row->more_hours == 0) {
@@ -310,6 +313,7 @@ static int look_back(const struct tally *t, int b, int64_t wall_us, struct looke
 		.clipped = f->clipped,
 		.of_day = f->of_day,
 		.hours = f->hours,
+		.rise_db = rise_most(&f->rise),
 		.share = (double)seen / n,
 		.floor_dbfs =
 			f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,
@@ -358,14 +362,17 @@ static int list_channels(const struct tally *t, int b, struct census *c)
 	return 0;
 }
 
-/* Overs of what goes off, by the hour they began in: what is always on would make each
- * hour one in which something was heard. */
+/* Overs by the hour they began in; in the week those of what goes off, for what is always on
+ * would make each hour one in which something was heard. */
 static void fill_weeks(struct tally *t, struct census *c)
 {
 	for (int i = 0; i < c->channels; i++) {
-		const struct channel *ch = &c->channel[i];
-		for (int k = 0; ch->occupancy <= 0.5 && k < ch->overs; k++)
-			week_cell(t, ch->band, c->over[ch->over + k].first_us)->overs++;
+		struct channel *ch = &c->channel[i];
+		for (int k = 0; k < ch->overs; k++) {
+			int hour = week_hour(local_us(t, c->over[ch->over + k].first_us));
+			ch->hours |= UINT32_C(1) << hour % DAY_HOURS;
+			t->of[ch->band].week.cell[hour].overs += ch->occupancy <= 0.5;
+		}
 	}
 	for (int b = 0; b < t->bands; b++)
 		c->week[b] = t->of[b].week;

@@ -56,7 +56,7 @@ struct channel {
 	double       over_s, longest_s; /* mean length, longest                  */
 	double       gap_s;             /* 85 % of well measured gaps are shorter; 0: too few */
 	double       hold_share;        /* of its busiest hour, that exchanges take */
-	uint32_t     hours;             /* bit h: heard in the UTC hour h        */
+	uint32_t     hours;             /* bit h: an over began in the local hour h */
 	int          artefacts;         /* times the survey called it its own making */
 	char         cause[32], account[120];   /* the last one's                */
 	double       off_dbfs, off_share;       /* its level and share of looks with the */
@@ -68,7 +68,8 @@ struct channel {
 struct looked {
 	int64_t  looks, looked_us;
 	int64_t *of_channel;            /* looks of each                         */
-	int64_t  clipped;
+	int64_t  clipped;               /* looks spoilt by overload             */
+	double   rise_db;               /* of the noise in hours with overload (tools/plan/rise.h)  */
 	int      hours;                 /* clock hours with any look             */
 	uint32_t of_day;                /* bit h: looked at in the UTC hour h    */
 	double   share;                 /* of its channels ever looked at        */
@@ -78,13 +79,14 @@ struct looked {
 };
 
 #define CENSUS_PART 80
+#define ZONE_TEXT 64           /* two zones, where the clocks change meanwhile */
 
 struct census {
 	int            squelch_ddb;
 	struct band   *band;
 	struct looked *looked;          /* one a band                            */
 	struct week   *week;            /* one a band                            */
-	char           zone[32];        /* whose hours these are                 */
+	char           zone[ZONE_TEXT]; /* whose hours these are                 */
 	char           part[CENSUS_PART];       /* which bands alone were read; "": all */
 	int32_t      (*ahead_s)(int64_t us);    /* of UTC; NULL: none            */
 	int            bands;

@@ -32,5 +32,7 @@ void plan_destroy(struct plan *p)
 	free(p->left);
 	free(p->note);
 	free(p->change);
+	attenuator_free(&p->attenuator);
+	unknown_free(&p->unknown);
 	free(p);
 }

@@ -1,12 +1,14 @@
 #ifndef BANDCENSUS_TOOLS_PLAN_PLAN_H
 #define BANDCENSUS_TOOLS_PLAN_PLAN_H
 
+#include "tools/plan/attenuator.h"
 #include "tools/plan/hazard.h"
 #include "tools/plan/interests.h"
 #include "tools/plan/landing.h"
 #include "tools/plan/licences.h"
 #include "tools/plan/suspect.h"
 #include "tools/plan/ticks.h"
+#include "tools/plan/unknown.h"
 
 /* How much evidence a memory has (common practice, within one night's reach).
  * weak:   fewer than 3 overs, or one exchange only, or the stronger half of its
@@ -68,10 +70,13 @@ struct search {
 	struct freq low, high, step;
 	enum mode   mode;
 	double      sweep_s;
-	double      weight;
+	double      worth;              /* as tools/plan/ranges.h reckons it: channels, by weight */
 	int         band;
-	bool        chance;             /* nothing was heard that waits there    */
-	char        reason[120];
+	int         lights;             /* channels in it heard too little to keep */
+	int         stops;              /* others heard in it: a search stops there, too */
+	double      expected;           /* channels without a memory that will talk in SEARCH_HOURS */
+	int         expected_low, expected_high;        /* 95 %                  */
+	char        reason[240];
 };
 
 struct left {
@@ -144,6 +149,8 @@ struct plan {
 	struct slot_change *change;     /* by bank, most wanted first, clearings last */
 	int             changes;
 	struct margin   margin;         /* what its listener's ticks tell        */
+	struct attenuator attenuator;   /* whether to switch it on               */
+	struct unknown  unknown;        /* what the survey does not tell, and when to survey next */
 };
 
 void plan_destroy(struct plan *p);      /* NULL is fine */

@@ -2,6 +2,7 @@
 
 #include "tools/plan/judge.h"
 #include "tools/plan/layout.h"
+#include "tools/plan/ranges.h"
 #include "tools/plan/scan.h"
 
 #include <math.h>
@@ -242,11 +243,11 @@ static bool sticks(const struct audit *a, const struct search *s)
 	return false;
 }
 
-static bool holds_memory(const struct audit *a, const struct search *s)
+/* Two that search the same steps. */
+static bool overlaps(const struct audit *a, const struct search *s)
 {
-	for (int i = 0; i < a->p->memories; i++)
-		if (a->p->memory[i].landing.landed.thirds >= s->low.thirds &&
-		    a->p->memory[i].landing.landed.thirds <= s->high.thirds)
+	for (const struct search *o = a->p->search; o < s; o++)
+		if (o->band == s->band && o->low.thirds <= s->high.thirds && o->high.thirds >= s->low.thirds)
 			return true;
 	return false;
 }
@@ -271,16 +272,16 @@ static bool one_range(const struct audit *a, const struct search *s)
 		return SAY(a, "a search range takes %.1f s to sweep", s->sweep_s);
 	if (sticks(a, s))
 		return SAY(a, "a search would stick inside its range");
-	if (s->chance && 2 * s->weight < CHANCE_WEIGHT)
-		return SAY(a, "a search on the chance is for what is little wanted");
-	if (s->chance && holds_memory(a, s))
-		return SAY(a, "a search on the chance repeats a memory");
+	if (s->worth <= 0)
+		return SAY(a, "a search range is not worth its time");
+	if (overlaps(a, s))
+		return SAY(a, "two search ranges overlap");
 	return true;
 }
 
 static bool ranges(const struct audit *a)
 {
-	if (a->p->searches > a->r->search_ranges)
+	if (a->p->searches > 0 && a->p->searches > a->r->search_ranges - a->r->ranges_free)
 		return SAY(a, "there are %d search ranges", a->p->searches);
 	for (int i = 0; i < a->p->searches; i++)
 		if (!one_range(a, &a->p->search[i]))

@@ -3,6 +3,7 @@
 #include "tools/plan/everyday.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
+#include "tools/plan/ranges.h"
 #include "tools/plan/rasters.h"
 #include "tools/plan/slots.h"
 
@@ -144,12 +145,13 @@ struct plan *propose_again(const struct census *c, const struct suspect *s, cons
 		judge(&m, n, &j[n]);
 	int n = judge_slots(&m, j, judge_pinned(&m, j, c->channels));
 	if (repertoire_create(&on, c) < 0 || layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 ||
-	    everyday_fill(&m, &on, p) < 0 || slots_settle(&m, p) < 0 || layout_ranges(&m, j, p) < 0 || note_rasters(&m, p) < 0)
+	    everyday_fill(&m, &on, p) < 0 || slots_settle(&m, p) < 0 || ranges_find(&m, j, p) < 0 || note_rasters(&m, p) < 0)
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
 	layout_priority(&m, p);
-	if (forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0)
+	if (forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0 ||
+	    attenuator_advise(c, s, r, p, &p->attenuator) < 0 || unknown_find(c, s, i, &p->unknown) < 0)
 		goto fail;
 	repertoire_free(&on);
 	free(j);

@@ -249,11 +249,9 @@ static void talk(const struct census *c, struct channel *ch)
 	int64_t began = 0, hour = INT64_MIN, hold = 0, most = 0;
 
 	ch->exchanges = 0;
-	ch->hours = 0;
 	for (int i = 0; i < ch->overs; i++) {
 		double silent = i ? 1e-6 * (double)(o[i].first_us - o[i - 1].last_us) : INFINITY;
 		double slack = i ? 1e-6 * (double)(o[i].before_us + o[i - 1].after_us) : 0;
-		ch->hours |= UINT32_C(1) << (o[i].first_us / HOUR_US % 24);
 		if (silent - slack >= EXCHANGE_S) {
 			ch->exchanges++;
 			began = o[i].first_us;

@@ -16,6 +16,16 @@ char *words_time(char out[TIME_TEXT], int64_t us)
 	return out;
 }
 
+char *words_local(char out[TIME_TEXT], const struct census *c, int64_t us)
+{
+	time_t s = (time_t)(census_local_us(c, us) / 1000000);
+	struct tm tm;
+
+	gmtime_r(&s, &tm);
+	strftime(out, TIME_TEXT, "%Y-%m-%d %H:%M", &tm);
+	return out;
+}
+
 char *words_clock(char out[8], int64_t us)
 {
 	int minute = (int)(us / 60000000 % 1440);
@@ -34,8 +44,8 @@ static void words_heard(const struct census *c, const struct channel *ch, char *
 			 (double)c->wall_us / (double)HOUR_US);
 		return;
 	}
-	words_clock(from, ch->first_us);
-	words_clock(to, ch->last_us);
+	words_clock(from, census_local_us(c, ch->first_us));
+	words_clock(to, census_local_us(c, ch->last_us));
 	/* From the first to the last tells something within one day only. */
 	if (ch->last_us - ch->first_us < 24 * HOUR_US)
 		snprintf(when, sizeof when, "%s-%s", from, to);

@@ -9,13 +9,16 @@
 #define TIME_TEXT 32
 char *words_time(char out[TIME_TEXT], int64_t us);
 
-/* "21:40", UTC */
+/* "2024-05-06 09:08", in the place's time. */
+char *words_local(char out[TIME_TEXT], const struct census *c, int64_t us);
+
+/* "21:40": of UTC, or of the place's time where census_local_us made it that. */
 char *words_clock(char out[8], int64_t us);
 
 /* Below this a voice is hard work to follow (common practice). */
 #define FAINT_DB 8.0
 
-/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0"; "median 7 dB: faint";
+/* "37 overs, 21:40-05:10, median 24 dB, tone 100.0", in the place's time; "median 7 dB: faint";
  * "always on: 1290 looks over 12 h, median 40 dB" */
 void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size);
 

@@ -1,0 +1,194 @@
+#include "tests/test.h"
+
+#include "tests/plan_world.h"
+#include "tools/plan/unknown.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define ALL_DAYS 0x7f
+
+/* Hours looked at: on the days whose bit is set (0: Monday), from .. to. */
+struct watch {
+	unsigned days;
+	int      from, to;
+};
+
+static void look(struct week *w, struct watch on)
+{
+	for (int d = 0; d < 7; d++)
+		for (int h = on.from; h < on.to; h++)
+			if (on.days >> d & 1)
+				w->cell[d * DAY_HOURS + h].looked_us = 1;
+}
+
+/* Bands of these services, all looked at in the same hours, and what is not known then. */
+static void know(struct scene *s, const char *const services[], int n, const struct watch *on, int times)
+{
+	struct band band[4] = { { .id = "" } };
+
+	for (int b = 0; b < n; b++) {
+		band[b] = world_band[WORLD_BUSINESS];
+		snprintf(band[b].service, sizeof band[b].service, "%s", services[b]);
+	}
+	scene_begin(s, band, n);
+	scene_propose(s);
+	for (int b = 0; b < n; b++) {
+		s->census->week[b] = (struct week){ 0 };
+		for (int i = 0; i < times; i++)
+			look(&s->census->week[b], on[i]);
+	}
+	unknown_free(&s->plan->unknown);
+	assert_int_equal(unknown_find(s->census, s->suspect, &s->interests, &s->plan->unknown), 0);
+}
+
+static const struct {
+	const char  *why;
+	const char  *service[3];
+	struct watch looked[2];
+	const char  *want;              /* the best hours */
+} nexts[] = {
+	{ "after a night: who talks by day", { "business", "works" }, { { 0x18, 20, 24 }, { 0x30, 0, 8 } },
+	  "a weekday 08:00-12:00 would tell most: business, public works" },
+	{ "the fire brigade sleeps as little as who looks", { "fire" }, { { 0x1f, 0, 24 }, { 0 } },
+	  "a Saturday 17:00-21:00 would tell most: fire" },
+	{ "police by weekend", { "police" }, { { 0x0f, 0, 24 }, { ALL_DAYS, 3, 20 } },
+	  "a Saturday 20:00-24:00 would tell most: police" },
+	{ "two weekdays known, a third tells less than a Saturday", { "personal" }, { { 0x03, 0, 24 }, { 0 } },
+	  "a Saturday 09:00-13:00 would tell most: personal handhelds" },
+	{ "who has no weight does not count", { "paging", "marine" }, { { 0x60, 0, 24 }, { 0 } },
+	  "a weekday 05:00-09:00 would tell most: ships" },
+};
+
+static void best_hours(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof nexts / sizeof nexts[0]; i++) {
+		struct scene s;
+		char words[NEXT_TEXT];
+		int n = 0;
+		while (n < 3 && nexts[i].service[n])
+			n++;
+		know(&s, nexts[i].service, n, nexts[i].looked, 2);
+		assert_true(s.plan->unknown.blocks > 0);
+		unknown_next_words(&s.plan->unknown.next[0], words);
+		if (strcmp(words, nexts[i].want) != 0)
+			fail_msg("%s: %s", nexts[i].why, words);
+		scene_end(&s);
+	}
+}
+
+/* All blocks tried plainly: none tells more than the first, by the header's rule. */
+static void none_tells_more(void **state)
+{
+	static const char *const services[] = { "fire", "business", "amateur", "air" };
+	static const double weight[] = { 10, 3, 4, 5 };
+	static const struct watch on[] = { { 0x13, 18, 24 }, { 0x41, 0, 7 } };
+	static const int first[] = { 0, 5, 6 }, last[] = { 4, 5, 6 };
+	double best = 0, got = 0, unknown = 0, all = 0;
+	struct scene s;
+
+	(void)state;
+	know(&s, services, 4, on, 2);
+	const struct next_hours *next = &s.plan->unknown.next[0];
+	for (int kind = 0; kind < 3; kind++)
+		for (int from = 0; from <= 20; from++) {
+			double tells = 0;
+			for (int b = 0; b < 4; b++) {
+				double share[WEEK_HOURS];
+				unknown_habit(services[b], share);
+				for (int h = from; h < from + 4; h++) {
+					double usual = 0;
+					int looked = 0;
+					for (int d = first[kind]; d <= last[kind]; d++) {
+						usual += weight[b] * share[d * 24 + h];
+						looked += s.census->week[b].cell[d * 24 + h].looked_us > 0;
+					}
+					tells += usual / (1 + looked) - usual / (2 + looked);
+					all += from % 4 ? 0 : usual;
+					unknown += from % 4 ? 0 : usual / (1 + looked);
+				}
+			}
+			best = fmax(best, tells);
+			if ((int)next->on == kind && next->from == from)
+				got = tells;
+		}
+	assert_true(fabs(got - best) < 1e-9);
+	assert_true(fabs(all - 22) < 1e-9);
+	assert_true(fabs(next->tells - got / unknown) < 1e-9);
+	assert_true(fabs(s.plan->unknown.share - unknown / all) < 1e-9);
+	for (int i = 1; i < s.plan->unknown.blocks; i++)
+		assert_true(s.plan->unknown.next[i].tells <= s.plan->unknown.next[i - 1].tells + 1e-9);
+	scene_end(&s);
+}
+
+static void habits_add_up(void **state)
+{
+	static const char *const services[] = { "fire", "business", "school", "nobody", "police" };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof services / sizeof services[0]; i++) {
+		double share[WEEK_HOURS], sum = 0;
+		unknown_habit(services[i], share);
+		for (int h = 0; h < WEEK_HOURS; h++)
+			sum += share[h];
+		assert_true(fabs(sum - 1) < 1e-9);
+	}
+	double works[WEEK_HOURS];
+	unknown_habit("works", works);
+	assert_true(works[10] > 4 * works[22] && works[10] > 4 * works[5 * 24 + 10]);
+}
+
+/* Band by band after a week of evenings. */
+static void what_is_said_of_a_band(void **state)
+{
+	static const char *const services[] = { "fire", "business" };
+	static const struct watch on[] = { { 0x1f, 18, 24 }, { 0x20, 0, 6 } };
+	struct scene s;
+
+	(void)state;
+	know(&s, services, 2, on, 2);
+	const struct unknown_band *fire = &s.plan->unknown.band[0], *business = &s.plan->unknown.band[1];
+	assert_int_equal(fire->hours, 36);
+	assert_true(fire->days[DAY_WEEK] && fire->days[DAY_SATURDAY] && !fire->days[DAY_SUNDAY]);
+	assert_true(!fire->by_day && business->by_day);
+	assert_true(fire->known > 0.2 && fire->known < 0.35 && business->known < 0.1);
+	assert_true(fire->nothing && business->nothing);
+	/* Nothing in four hours of looks each second, each sure to meet an over of 5 s: fewer than
+	 * 3.0 / 4 h (rule of three, 95 %). */
+	assert_true(fabs(fire->none_h - 2.9957 / 4) < 1e-3);
+	scene_end(&s);
+}
+
+/* All hours looked at many times would leave little; none at all leaves everything. */
+static void all_or_nothing(void **state)
+{
+	static const char *const services[] = { "fire" };
+	static const struct watch none[] = { { 0, 0, 0 } }, all[] = { { ALL_DAYS, 0, 24 } };
+	struct scene s;
+
+	(void)state;
+	know(&s, services, 1, none, 1);
+	assert_true(fabs(s.plan->unknown.share - 1) < 1e-9);
+	assert_int_equal(s.plan->unknown.band[0].hours, 0);
+	scene_end(&s);
+	know(&s, services, 1, all, 1);
+	assert_true(s.plan->unknown.share < 0.5 && s.plan->unknown.share > 0.1);
+	assert_int_equal(s.plan->unknown.band[0].hours, WEEK_HOURS);
+	assert_true(fabs(s.plan->unknown.band[0].known - 1) < 1e-9);
+	scene_end(&s);
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(best_hours),
+		cmocka_unit_test(none_tells_more),
+		cmocka_unit_test(habits_add_up),
+		cmocka_unit_test(what_is_said_of_a_band),
+		cmocka_unit_test(all_or_nothing),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
