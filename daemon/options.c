@@ -52,7 +52,9 @@ void options_help(void)
 	     "Surveys the air into a survey file, for `bandcensus` to plan from.\n");
 	options_print(stdout, rows, ROWS);
 	puts("\nFrequencies are in hertz, or carry a unit: 154235000, \"154.235 MHz\", \"25/3 kHz\".\n"
-	     "Receive only what your law allows. No audio is kept.");
+	     "Receive only what your law allows. No audio is kept.\n"
+	     "\nexit code: 0 it ended as it was told to, 1 it failed, 2 something in your input is to be mended\n"
+	     "\nfor example: bandcensusd --config my.conf --survey night.survey --for 11h");
 }
 
 int options_read(int argc, char **argv, struct options *out, struct fault *why)
