@@ -112,6 +112,17 @@ json_t *channel_at(const struct evidence *e, double hz)
 	return NULL;
 }
 
+const char *left_for(const struct evidence *e, double hz)
+{
+	json_t *left;
+	size_t i;
+
+	json_array_foreach(json_object_get(e->plan, "left_out"), i, left)
+		if (fabs(hz_of(left, "frequency_hz") - hz) < 1)
+			return text_of(left, "reason");
+	return "";
+}
+
 const struct truth *truth_of(const struct evidence *e)
 {
 	return e->of->truth[e->run];

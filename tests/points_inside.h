@@ -40,6 +40,8 @@ const char *where(const json_t *memory);        /* "bank 1 slot 2, 154.270000 MH
 json_t *memory_at(const json_t *plan, double landed_hz);
 /* Of the census; NULL: not in it. */
 json_t *channel_at(const struct evidence *e, double hz);
+/* Why it is left out; "": it is not. */
+const char *left_for(const struct evidence *e, double hz);
 const struct truth *truth_of(const struct evidence *e);
 const struct receiver *receiver_of(const struct evidence *e);
 

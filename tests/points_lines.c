@@ -163,7 +163,9 @@ RULE(pairs)
 			continue;
 		const json_t *heard_in = channel_at(e, in->hz), *heard_out = channel_at(e, out->hz);
 		json_t *m_in = memory_at(e->plan, in->hz), *m_out = memory_at(e->plan, out->hz);
-		if (heard_out && number_of(heard_out, "overs") >= PAIR_OVERS && (!m_out || !scanned(m_out)))
+		bool wanted = heard_out && number_of(heard_out, "overs") >= PAIR_OVERS &&
+			      strncmp(left_for(e, out->hz), "no room", 7) != 0;
+		if (wanted && (!m_out || !scanned(m_out)))
 			return SAY("%s is not scanned", out->name);
 		if (m_in && m_out && scanned(m_in) && number_of(heard_in, "overs") >= PAIR_OVERS)
 			return SAY("%s, an input with %g overs, is scanned", where(m_in), number_of(heard_in, "overs"));

@@ -40,23 +40,24 @@ static int leave(void **state)
 	return proof ? proof_end(&proof) : 0;
 }
 
-/* Broken as yet, and why. */
+/* Broken as yet, and why; sparse: only where shortened runs were surveyed. */
 static const struct {
 	int         point;
+	bool        sparse;
 	const char *why;
 } known[] = {
-	{ 8, "a pair is not told from a few overs of its input" },
-	{ 13, "a shortened night is rehearsed with fewer overs than there were, and inputs apart from outputs" },
-	{ 14, "the busiest hour of a sparse survey is less busy than it was" },
-	{ 19, "a set with twenty search ranges gets more than ten" },
-	{ 22, "a night in which only loops are heard is rehearsed as well" },
-	{ 25, "a pair told at one squelch is not told at a higher one" },
+	{ 8, true, "a pair is not told from a few overs of its input" },
+	{ 13, true, "inputs are rehearsed apart from their outputs where the pair was not told" },
+	{ 14, true, "the busiest hour of a sparse survey is less busy than it was" },
+	{ 19, false, "a set with twenty search ranges gets more than ten" },
+	{ 22, true, "a night in which only loops are heard is rehearsed as well" },
+	{ 25, true, "a pair told at one squelch is not told at a higher one" },
 };
 
 static const char *known_why(int point)
 {
 	for (size_t i = 0; i < sizeof known / sizeof known[0]; i++)
-		if (known[i].point == point)
+		if (known[i].point == point && !(known[i].sparse && getenv("BANDCENSUS_PROOF")))
 			return known[i].why;
 	return NULL;
 }
