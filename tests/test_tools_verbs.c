@@ -210,6 +210,8 @@ static const struct {
 	{ "compare night.survey night.survey --fields", FIELDS "compare.txt" },
 	{ "check night.survey --fields", FIELDS "check.txt" },
 	{ "merge merged.survey night.survey --fields && rm merged.survey", FIELDS "merge.txt" },
+	{ "merge merged.survey night.survey >&2 && \"$BANDCENSUS\" thin merged.survey --keep-overs '1 h' --fields && rm merged.survey",
+	  FIELDS "thin.txt" },
 	{ "rescue night.survey saved.survey --fields && rm saved.survey", FIELDS "rescue.txt" },
 	{ PLAN " --memories memories.csv", "plan-memories.txt" },
 	{ REHEARSE "rehearsed.csv", "rehearse.txt" },

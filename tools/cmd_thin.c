@@ -1,9 +1,18 @@
 #include "tools/verbs.h"
 
-#include "store/thin.h"
+#include "tools/export.h"
+#include "tools/telling.h"
 
 #include <inttypes.h>
 #include <stdio.h>
+
+static void table(const struct thinned *t)
+{
+	printf("%s: %" PRId64 " rows joined or dropped, %.1f MB before, %.1f MB now\n", t->file, t->sum->rows,
+	       (double)t->sum->before_bytes * 1e-6, (double)t->sum->after_bytes * 1e-6);
+	if (t->sum->tight)
+		printf("its disk has no room to write it anew, so that what is free in it stays there for later rows\n");
+}
 
 int verb_thin(const struct choice *o)
 {
@@ -16,9 +25,9 @@ int verb_thin(const struct choice *o)
 	}
 	if (survey_thin(o->file[0], &o->keep, &sum, &why) < 0)
 		return command_fail(&why);
-	printf("%s: %" PRId64 " rows joined or dropped, %.1f MB before, %.1f MB now\n", o->file[0], sum.rows,
-	       (double)sum.before_bytes * 1e-6, (double)sum.after_bytes * 1e-6);
-	if (sum.tight)
-		printf("its disk has no room to write it anew, so that what is free in it stays there for later rows\n");
-	return command_end();
+	const struct thinned t = { o->file[0], &sum };
+	int done = telling(o, NULL, tell_thinned, &t);
+	if (done > 0)
+		table(&t);
+	return done < 0 ? 1 : command_end();
 }

@@ -5,6 +5,7 @@
 
 #include "store/merge.h"
 #include "store/rescue.h"
+#include "store/thin.h"
 #include "tools/lines.h"
 #include "tools/plan/guess.h"
 #include "tools/plan/compare.h"
@@ -93,6 +94,11 @@ struct rescued {
 	const struct lines      *said;
 };
 
+struct thinned {
+	const char            *file;
+	const struct thin_sum *sum;
+};
+
 /* What each result tells (tools/tell.h); the pointer is to the struct named behind it. Told of nothing
  * (an empty census, plan and so on) they say all their fields, for the manual. */
 void tell_channels(struct teller *t, const void *told);                 /* struct told       */
@@ -104,6 +110,7 @@ void tell_rasters(struct teller *t, const void *rastered);              /* struc
 void tell_rehearsal(struct teller *t, const void *rehearsed);           /* struct rehearsed  */
 void tell_rescued(struct teller *t, const void *rescued);               /* struct rescued    */
 void tell_status(struct teller *t, const void *state);                  /* struct state      */
+void tell_thinned(struct teller *t, const void *thinned);               /* struct thinned    */
 
 /* For a person who must type it in (sheet.c). 0, or -1 when there is no memory; whether all was
  * written the stream tells. */

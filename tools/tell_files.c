@@ -57,3 +57,16 @@ void tell_rescued(struct teller *t, const void *rescued)
 	tell_lines(t, "not_covered", r->said, "which count as not looked at, not as quiet");
 	tell_close(t);
 }
+
+void tell_thinned(struct teller *t, const void *thinned)
+{
+	const struct thinned *of = thinned;
+
+	tell_open(t, NULL, true, "");
+	tell_text(t, "file", of->file, "the survey");
+	tell_whole(t, "rows", of->sum->rows, "joined or dropped");
+	tell_whole(t, "before_bytes", of->sum->before_bytes, "its size before");
+	tell_whole(t, "after_bytes", of->sum->after_bytes, "and now");
+	tell_yes(t, "tight", of->sum->tight, "its disk has no room to write it anew, so that it did not shrink");
+	tell_close(t);
+}

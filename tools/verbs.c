@@ -89,7 +89,7 @@ const struct command commands[VERBS] = {
 		.more = "Ages count from the newest hour looked at, by whole days of UTC; what is not named is kept for ever.\n"
 			"Runs, incidents and what was put to the proof stay. A survey that is being written is refused.\n",
 		.example = "thin year.survey --keep-minutes \"30 d\" --keep-overs \"100 d\"",
-		.takes = { { "keep-minutes" }, { "keep-strips" }, { "keep-overs" }, { "keep-hours" } },
+		.takes = { { "keep-minutes" }, { "keep-strips" }, { "keep-overs" }, { "keep-hours" }, { "json" }, { "fields" } },
 	},
 	[VERB_SETUP] = {
 		.name = "setup", .words = "", .least = 0, .most = 0,
