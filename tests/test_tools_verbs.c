@@ -366,6 +366,11 @@ static const struct {
 	{ "amid an hour", "status night.survey --until 02:30", 2, "--until is \"02:30\", must be at a whole hour" },
 	{ "no such band", "status night.survey --band aair", 2, "has no band \"aair\", did you mean air" },
 	{ "no such service", "compare night.survey night.survey --service rail", 2, "has no service \"rail\"" },
+	{ "nor for a plan", PLAN " --band sea", 2, "has no band \"sea\"" },
+	{ "nor for a rehearsal", REHEARSE "rehearsed.csv --band sea", 2, "has no band \"sea\"" },
+	{ "nor for rasters", "rasters night.survey --band sea", 2, "has no band \"sea\"" },
+	{ "nor for channels", "channels night.survey --band sea", 2, "has no band \"sea\"" },
+	{ "nor for a report", "report night.survey --output x --band sea", 2, "has no band \"sea\"" },
 	{ "help with nothing", "help plans", 2, "\"plans\" is no verb (plan?)" },
 	{ "the version", "--version", 0, "" },
 };

@@ -208,7 +208,7 @@ static int confirm_and_write(const struct asker *k, const struct choice *o, stru
 		return -1;
 	fprintf(k->out, "written to %s; next:\n  bandcensusd --config %s/%s", folder, folder, setup_files[0].name);
 	for (int i = 0; i < sticks && sticks > 1; i++)
-		fprintf(k->out, " --source dongle:%s", stick[i].serial);
+		fprintf(k->out, " --source dongle%s%s", stick[i].serial[0] ? ":" : "", stick[i].serial);
 	fprintf(k->out, " --survey night.survey --for 11h\n");
 	return 0;
 }
