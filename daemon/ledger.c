@@ -5,6 +5,7 @@
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <time.h>
 
 #include "daemon/ears.h"
 #include "daemon/inquirer.h"
@@ -31,6 +32,7 @@ struct ledger {
 	int64_t        tidied_us;       /* strips before this are whole hours; 0: no look yet */
 	bool           hour_done;
 	struct outbox_sum hour;
+	int64_t        kept_us;         /* all looks before it are written; 0: none is   */
 	int64_t        stuck_us;        /* since when the survey can't be written; 0: it can */
 	struct fault   stuck;
 };
@@ -179,6 +181,7 @@ static int commit(struct ledger *l, int64_t now_mono, struct fault *why)
 	if (u->allowed == ALLOW_NOTHING)
 		return 0;
 	if (outbox_commit(l->outbox, l->n->survey, u->allowed == ALLOW_ALL, why) == 0) {
+		l->kept_us = now_us;
 		written_again(l, now_us);
 		return upkeep_step(u, now_us, why);
 	}
@@ -349,6 +352,19 @@ struct outbox_sum ledger_sum(struct ledger *l)
 	return outbox_sum(l->outbox);
 }
 
+/* The last try failed: what is held goes with us. */
+static void lose(const struct ledger *l, struct fault *why)
+{
+	struct fault because = *why;
+	time_t s = (time_t)(l->kept_us / 1000000);
+	char since[40] = "the beginning";
+	struct tm tm;
+
+	if (l->kept_us && gmtime_r(&s, &tm))
+		strftime(since, sizeof since, "%Y-%m-%d %H:%M:%S UTC", &tm);
+	fault_set(why, FAULT_FATAL, "%s, and what was heard since %s is lost", because.text, since);
+}
+
 /* What was heard is kept, also when a source failed for good. */
 int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
 {
@@ -356,7 +372,11 @@ int ledger_close(struct ledger *l, int64_t now_us, struct fault *why)
 
 	track_end(l->track);
 	tell_stuck(l, now_us);
-	if (outbox_commit(l->outbox, s, l->upkeep.allowed == ALLOW_ALL, why) < 0 || survey_begin(s, why) < 0)
+	if (outbox_commit(l->outbox, s, l->upkeep.allowed == ALLOW_ALL, why) < 0) {
+		lose(l, why);
+		return -1;
+	}
+	if (survey_begin(s, why) < 0)
 		return -1;
 	if (survey_end_run(s, l->n->run, now_us, why) < 0 || survey_commit(s, why) < 0)
 		goto undo;

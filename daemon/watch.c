@@ -385,8 +385,12 @@ int watch_run(const struct watch *n, struct fault *why)
 				   n->n_sources > 1 ? " came" : " never came");
 	for (int i = 0; i < n->n_sources; i++)
 		post_leave(w.post[i], NULL);
-	if (ledger_close(w.ledger, last_us(&w), result < 0 ? &late : why) < 0)
+	if (ledger_close(w.ledger, last_us(&w), result < 0 ? &late : why) < 0) {
+		progress_clear(n->progress);
+		if (result < 0)
+			log_line(LOG_ERROR, "%s", late.text);
 		result = -1;
+	}
 	progress_clear(n->progress);
 	if (result == 0)
 		hourly_line(&w, ledger_sum(w.ledger), post_now_mono(w.post[0]));

@@ -154,6 +154,23 @@ bool survey_in_place(const struct survey *s, enum table_id t, const void *row)
 	}
 }
 
+/* SQLite's own bytes are not ours to change. */
+static int tame_setting(struct survey *s, struct setting_row *row, struct fault *why)
+{
+	const char **text[2] = { &row->file, &row->text };
+
+	for (int i = 0; i < 2; i++) {
+		free(s->tamed[i]);
+		s->tamed[i] = strdup(*text[i]);
+		if (!s->tamed[i]) {
+			statement_reset(s->each[TABLE_SETTING]);
+			return fault_set(why, FAULT_RETRY, "%s: out of memory", s->path);
+		}
+		*text[i] = i ? text_tame_lines(s->tamed[i]) : text_tame(s->tamed[i]);
+	}
+	return 1;
+}
+
 int survey_next_row(struct survey *s, enum table_id t, void *row, struct fault *why)
 {
 	int got = statement_step(s->db, s->each[t], why);
@@ -164,7 +181,7 @@ int survey_next_row(struct survey *s, enum table_id t, void *row, struct fault *
 	if (!bad && !survey_in_place(s, t, row))
 		bad = "band or channel";
 	if (!bad)
-		return 1;
+		return t == TABLE_SETTING ? tame_setting(s, row, why) : 1;
 	statement_reset(s->each[t]);
 	return survey_damaged(s, t, bad, why);
 }
@@ -226,6 +243,8 @@ void survey_close(struct survey *s)
 	database_close(s->db);
 	if (s->lock >= 0)
 		close(s->lock);
+	free(s->tamed[0]);
+	free(s->tamed[1]);
 	free(s->bands);
 	free(s);
 }

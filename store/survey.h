@@ -117,7 +117,7 @@ struct artefact_row {
 	char    text[200];
 };
 
-/* A settings file as it was read. */
+/* A settings file as it was read; out of a survey, made fit for a terminal (store/text.h). */
 struct setting_row {
 	int64_t     run;
 	const char *file, *text;        /* borrowed; read: until the next row */

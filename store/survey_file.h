@@ -25,6 +25,7 @@ struct survey {
 	struct statement *old_activity, *end_run;
 	struct statement *picture[PICTURE_STATEMENTS];  /* as they are needed  */
 	struct statement *aged[TABLE_COUNT];            /* likewise, of accounts */
+	char             *tamed[2];             /* file and text of the setting in hand */
 };
 
 struct survey *survey_create(const char *path, struct fault *why);

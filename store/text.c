@@ -1,7 +1,8 @@
 #include "store/text.h"
 
-#include <stdint.h>
+#include <stdbool.h>
 #include <stddef.h>
+#include <stdint.h>
 
 /* Bytes of the character that begins here, its number in *c; 0: no UTF-8. */
 static int decode(const unsigned char *s, uint32_t *c)
@@ -29,7 +30,12 @@ static const struct { uint32_t first, last; } unfit[] = {
 	{ 0x2060, 0x206f }, { 0xd800, 0xdfff }, { 0xfeff, 0xfeff }, { 0x110000, UINT32_MAX },
 };
 
-char *text_tame(char *text)
+static bool ends_line(const unsigned char *s)
+{
+	return *s == '\n' || *s == '\t' || (s[0] == '\r' && s[1] == '\n');
+}
+
+static char *tame(char *text, bool lines)
 {
 	const unsigned char *from = (const unsigned char *)text;
 	char *to = text;
@@ -37,9 +43,10 @@ char *text_tame(char *text)
 
 	while (*from) {
 		int n = decode(from, &c);
-		int fit = n > 0;
+		bool fit = n > 0;
 		for (size_t i = 0; fit && i < sizeof unfit / sizeof unfit[0]; i++)
 			fit = c < unfit[i].first || c > unfit[i].last;
+		fit = fit || (lines && ends_line(from));
 		if (!fit)
 			*to++ = '?';
 		for (int i = 0; fit && i < n; i++)
@@ -48,4 +55,14 @@ char *text_tame(char *text)
 	}
 	*to = '\0';
 	return text;
+}
+
+char *text_tame(char *text)
+{
+	return tame(text, false);
+}
+
+char *text_tame_lines(char *text)
+{
+	return tame(text, true);
 }

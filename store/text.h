@@ -8,4 +8,7 @@
  * Returns text. */
 char *text_tame(char *text);
 
+/* The same of a text of several lines: tabs and the ends of lines (LF, CR LF) stay. */
+char *text_tame_lines(char *text);
+
 #endif

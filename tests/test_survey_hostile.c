@@ -138,6 +138,26 @@ static void text_is_tame(void **state)
 	}
 }
 
+static void lines_are_tame(void **state)
+{
+	static const struct { const char *given, *told; } cases[] = {
+		{ "a = 1;\n\tb = 2;\r\n", "a = 1;\n\tb = 2;\r\n" },
+		{ "# \x1b]0;x\x07\n", "# ?]0;x?\n" },
+		{ "over\rwritten", "over?written" }, { "\r", "?" }, { "\xff\n", "?\n" },
+	};
+	char text[64];
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+		assert_string_equal(text_tame_lines(strcpy(text, cases[i].given)), cases[i].told);
+}
+
+static int see_setting(void *self, const struct setting_row *row)
+{
+	snprintf(self, 200, "%s: %s", row->file, row->text);
+	return 0;
+}
+
 static int see_text(void *self, const struct incident_row *row)
 {
 	strcpy(self, row->text);
@@ -168,6 +188,9 @@ static void what_is_read_is_tame(void **state)
 	assert_string_equal(bands[0].name, "a??[");
 	assert_int_equal(survey_each_incident(s, see_text, text, &why), 0);
 	assert_string_equal(text, "a?b");
+	change(p->path, "UPDATE setting SET file='a' || x'0a' || 'b', text='c' || x'1b0a' || 'd'");
+	assert_int_equal(survey_each_setting(s, see_setting, text, &why), 0);
+	assert_string_equal(text, "a?b: c?\nd");
 	survey_close(s);
 }
 
@@ -176,7 +199,7 @@ static void what_is_read_is_tame(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(schemas_that_are_not_ours), TEST(values_of_another_kind), TEST(text_is_tame),
+		TEST(schemas_that_are_not_ours), TEST(values_of_another_kind), TEST(text_is_tame), TEST(lines_are_tame),
 		TEST(what_is_read_is_tame),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

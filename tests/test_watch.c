@@ -335,7 +335,11 @@ static void a_disk_that_stays_full(void **state)
 	struct outing o = go(*state, &script, DAY_US + 600 * SECOND, FOR_S);
 
 	assert_int_equal(o.result, -1);
-	check_fault("full at the end", &o.why, FAULT_RETRY, "night.survey");
+	check_fault("full at the end", &o.why, FAULT_FATAL, "night.survey");
+	/* The last commit before it was full is a second or two old. */
+	const char *since = strstr(o.why.text, "since 2026-03-01 00:10:0");
+	if (!since || since[24] < '7' || since[24] > '9' || !strstr(since, "is lost"))
+		fail_msg("said: %s", o.why.text);
 	assert_int_equal(o.seen.n_run, 1);
 	assert_int_equal(o.seen.n_transmission, 1);     /* kept before it was full */
 	assert_true(o.looks[0] > 0 && o.looks[0] < o.fake->blocks / 2);
