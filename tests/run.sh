@@ -52,7 +52,8 @@ round() {
 export CMOCKA_MESSAGE_OUTPUT=TAP
 export UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1
 
-if sh tools/install-packages.sh; then
+# Pages are looked at in a browser.
+if sh tools/install-packages.sh chromium chromium-driver nodejs poppler-utils; then
 	round build-test 1 --buildtype=release
 	round build-test-sanitized 5 -Db_sanitize=address,undefined
 else

@@ -70,20 +70,15 @@ static void week(struct html *h, const struct census *c)
 	static const char *const heads[] = { "band", "day", "hours 0 to 24", NULL };
 
 	html_open(h, "details", NULL);
-	html_leaf(h, "summary", "By the hours of the week", NULL);
+	html_leaf(h, "summary", "By the hours of the week", "id", "week-h", NULL);
 	html_open(h, "p", NULL);
 	html_textf(h, "Hours of %s: # heard, . quiet, ? not looked at. Days that are not there were not looked at.", c->zone);
 	html_close(h);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-label", "Hours of the week", NULL);
-	html_open(h, "table", "class", "week", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "week-h", heads);
 	for (int b = 0; b < c->bands; b++)
 		for (int d = 0; d < WEEK_HOURS / DAY_HOURS; d++)
 			week_day(h, c->band[b].id, &c->week[b], d);
-	html_close(h);
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	html_close(h);
 }
 
@@ -97,15 +92,10 @@ void page_bands(struct html *h, const struct report *r)
 	html_leaf(h, "p", "Looked at: how long the receiver listened to each channel; in the rest of the time it was elsewhere, "
 		  "which is not the same as quiet. In use: the mean over its channels (SRO of Rec. ITU-R SM.1880), with its "
 		  "95 % interval.", NULL);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "bands-h", NULL);
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "bands-h", heads);
 	for (int b = 0; b < c->bands; b++)
 		band(h, c, b);
-	html_close(h);
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	week(h, c);
 	html_close(h);
 }

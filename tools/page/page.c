@@ -73,6 +73,20 @@ void page_heads(struct html *h, const char *const *head)
 	html_close(h);
 }
 
+void page_table(struct html *h, const char *named_by, const char *const *head)
+{
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", named_by, NULL);
+	html_open(h, "table", NULL);
+	page_heads(h, head);
+	html_open(h, "tbody", NULL);
+}
+
+void page_table_end(struct html *h)
+{
+	for (int i = 0; i < 3; i++)
+		html_close(h);
+}
+
 void page_plain(struct html *h, const char *text)
 {
 	if (!text) {

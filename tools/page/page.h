@@ -17,6 +17,11 @@ void page_list(struct html *h, const char *const *text);
 /* A row of headings of a table, "head" up to NULL. */
 void page_heads(struct html *h, const char *const *head);
 
+/* A table that scrolls by itself where it is too wide, by keys too, named by what has that id. Rows
+ * follow, then page_table_end. */
+void page_table(struct html *h, const char *named_by, const char *const *head);
+void page_table_end(struct html *h);
+
 /* What the text sheet says, as it says it; text as of an open_memstream, NULL: no memory. */
 void page_plain(struct html *h, const char *text);
 

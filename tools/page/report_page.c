@@ -106,9 +106,7 @@ void page_ghosts(struct html *h, const struct report *r)
 	int n = 0;
 
 	page_section(h, "ghosts", "Not stations, or not what they seem");
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "ghosts-h", heads);
 	for (int i = 0; i < c->channels; i++) {
 		const struct suspect *s = &r->told.suspect[i];
 		if (!s->is)
@@ -129,8 +127,7 @@ void page_ghosts(struct html *h, const struct report *r)
 		html_leaf(h, "td", s->why, NULL);
 		html_close(h);
 	}
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	if (n == 0)
 		html_leaf(h, "p", "none", NULL);
 	html_close(h);
@@ -149,9 +146,7 @@ static void incidents(struct html *h, const struct report *r)
 		html_close(h);
 		return;
 	}
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "incidents-h", heads);
 	for (int i = 0; i < r->incidents; i++) {
 		const struct incident_row *row = &r->incident[i];
 		html_open(h, "tr", NULL);
@@ -162,8 +157,7 @@ static void incidents(struct html *h, const struct report *r)
 		html_leaf(h, "td", row->text, NULL);
 		html_close(h);
 	}
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	html_close(h);
 }
 

@@ -76,15 +76,10 @@ void page_sets(struct html *h, const struct plan *p)
 	page_section(h, "sets", "Which banks to switch on");
 	html_leaf(h, "p", "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
 		  "of what was on in the set's own memories.", NULL);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "sets-h", NULL);
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "sets-h", heads);
 	for (int i = 0; i < p->sets; i++)
 		set_row(h, &p->set[i]);
-	html_close(h);
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	if (p->sets == 0)
 		html_leaf(h, "p", "none: no memory is scanned", NULL);
 	if (p->everyday[0])
@@ -104,10 +99,7 @@ void page_ranges(struct html *h, const struct plan *p, const struct receiver *r)
 
 	page_section(h, "ranges", "Search ranges");
 	html_textf(h, "%d of %d; the rest is yours.", p->searches, r->search_ranges);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "ranges-h", NULL);
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "ranges-h", heads);
 	for (int i = 0; i < p->searches; i++) {
 		const struct search *s = &p->search[i];
 		html_open(h, "tr", NULL);
@@ -124,9 +116,7 @@ void page_ranges(struct html *h, const struct plan *p, const struct receiver *r)
 		html_leaf(h, "td", s->reason, NULL);
 		html_close(h);
 	}
-	html_close(h);
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	html_close(h);
 }
 
@@ -137,9 +127,7 @@ void page_left_out(struct html *h, const struct plan *p, const struct census *c)
 	char mhz[FREQ_TEXT], heard[160];
 
 	page_section(h, "left", "Left out, and why");
-	html_open(h, "table", NULL);
-	page_heads(h, heads);
-	html_open(h, "tbody", NULL);
+	page_table(h, "left-h", heads);
 	for (int i = 0; i < p->lefts; i++) {
 		const struct left *l = &p->left[i];
 		const struct channel *ch = &c->channel[l->channel];
@@ -151,8 +139,7 @@ void page_left_out(struct html *h, const struct plan *p, const struct census *c)
 		html_leaf(h, "td", l->listed, NULL);
 		html_close(h);
 	}
-	html_close(h);
-	html_close(h);
+	page_table_end(h);
 	if (p->lefts == 0)
 		html_leaf(h, "p", "nothing", NULL);
 	html_close(h);
