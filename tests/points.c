@@ -25,7 +25,7 @@ const struct point points[POINTS] = {
 	{ "delays fit the gaps there really are; loops have none", point_delays, harm_delays },
 	{ "faint and thinly proven lines are marked, and the hours are told", point_marked, harm_marked },
 	{ "services of the day are unknown after a night, not silent", point_unknown, harm_unknown },
-	{ "pinned memories are there", point_pins, harm_pins },
+	{ "pinned old memories are untouched, and the changes are told slot by slot", point_pins, harm_pins },
 	{ "search ranges: ten at most, on their steps, timed, nothing endless inside", point_ranges, harm_ranges },
 	{ "each line has count, hours, level, reason and certainty", point_explained, harm_explained },
 	{ "all that was heard is in exactly one list", point_one_list, harm_one_list },
@@ -186,8 +186,8 @@ struct evidence evidence_gather(const struct proof *p, int run, int receiver)
 	e.again = proof_json(p, "plan", name, set);
 	snprintf(more, sizeof more, "%s --squelch 12", set);
 	e.louder = proof_json(p, "plan", name, more);
-	snprintf(more, sizeof more, "%s --interests '%s/pinned.conf'", set, p->folder);
-	e.pinned = proof_json(p, "plan", name, more);
+	snprintf(more, sizeof more, "%s --memories '%s/old.csv'", set, p->folder);
+	e.old = proof_json(p, "plan", name, more);
 	snprintf(later, sizeof later, "%s-later", name);
 	e.later = proof_json(p, "plan", later, set);
 	e.channels = proof_json(p, "channels", name, "");
@@ -205,7 +205,7 @@ struct evidence evidence_copy(const struct evidence *e)
 	c.again = json_deep_copy(e->again);
 	c.later = json_deep_copy(e->later);
 	c.louder = json_deep_copy(e->louder);
-	c.pinned = json_deep_copy(e->pinned);
+	c.old = json_deep_copy(e->old);
 	c.sheet = strdup(e->sheet);
 	return c;
 }
@@ -217,6 +217,6 @@ void evidence_free(struct evidence *e)
 	json_decref(e->again);
 	json_decref(e->later);
 	json_decref(e->louder);
-	json_decref(e->pinned);
+	json_decref(e->old);
 	free(e->sheet);
 }

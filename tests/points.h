@@ -14,7 +14,7 @@ struct evidence {
 	json_t             *again;      /* the same once more                                */
 	json_t             *later;      /* after one more night in which nothing was heard   */
 	json_t             *louder;     /* read with a squelch 6 dB higher                   */
-	json_t             *pinned;     /* with PROOF_PINNED_HZ to be kept                  */
+	json_t             *old;        /* for a set that has proof_old in it                */
 	char               *sheet;
 	/* Channels of the survey's minutes in which nobody listened: */
 	int                 dark_looked;        /* that count as looked at */

@@ -54,7 +54,6 @@ HARM(nothing_false) { add(e->plan, "146800000", "NFM", false); }
 HARM(nothing_endless) { add(e->plan, "162425000", "NFM", false); }
 HARM(no_data) { add(e->plan, "460537500", "NFM", false); }
 HARM(fire_first) { json_object_set_new(memory_at(e->plan, 154.235e6), "bank", json_integer(3)); }
-HARM(pairs) { add(e->plan, "465137500", "NFM", false); }
 HARM(thirds) { set_text(add(e->plan, "363925000/3", "AM", false), "name", "probably aircraft"); }
 HARM(modes) { set_text(first(e), "mode", "AM"); }
 HARM(no_doubles) { add(e->plan, text_of(first(e), "landed_hz"), "NFM", true); }
@@ -64,6 +63,16 @@ HARM(explained) { set_text(first(e), "evidence", "heard"); }
 HARM(one_list) { json_array_remove(json_object_get(e->plan, "left_out"), 0); }
 HARM(gaps) { e->dark_looked = 1; }
 HARM(threshold) { add(e->louder, "150000000", "NFM", false); }
+
+HARM(pairs)
+{
+	json_t *in = memory_at(e->plan, 465137500);
+
+	if (in)
+		json_object_set_new(in, "locked", json_false());
+	else
+		add(e->plan, "465137500", "NFM", false);
+}
 
 HARM(priority)
 {
@@ -97,7 +106,7 @@ HARM(unknown)
 
 HARM(pins)
 {
-	json_object_set_new(memory_at(e->pinned, PROOF_PINNED_HZ), "locked", json_true());
+	json_object_set_new(memory_at(e->old, proof_old[0].hz), "slot", json_integer(39));
 }
 
 HARM(ranges)

@@ -152,12 +152,47 @@ RULE(unknown)
 	return true;
 }
 
+/* What is in a slot by a plan; NULL: nothing. */
+static const json_t *slot_of(const json_t *list, double bank, double slot)
+{
+	json_t *m;
+	size_t i;
+
+	json_array_foreach(list, i, m)
+		if (number_of(m, "bank") == bank && number_of(m, "slot") == slot)
+			return m;
+	return NULL;
+}
+
+/* What a slot's change must be, by what was in it and what is to be. */
+static const char *change_of(double was_hz, double is_hz)
+{
+	return was_hz == 0 ? "new" : is_hz == 0 ? "clear" : was_hz == is_hz ? "keep" : "replace";
+}
+
 RULE(pins)
 {
-	json_t *m = memory_at(e->pinned, PROOF_PINNED_HZ);
+	json_t *changes = json_object_get(e->old, "changes"), *memories = json_object_get(e->old, "memories"), *c;
+	size_t i, slots = json_array_size(memories);
 
-	if (!m || !scanned(m))
-		return SAY("%.4f MHz is pinned and not scanned", PROOF_PINNED_HZ / 1e6);
+	for (int k = 0; k < PROOF_OLD; k++) {
+		const json_t *m = slot_of(memories, proof_old[k].bank, proof_old[k].slot);
+		if (proof_old[k].pinned && (!m || hz_of(m, "landed_hz") != proof_old[k].hz))
+			return SAY("%.4f MHz is pinned, and not in its slot", proof_old[k].hz / 1e6);
+		slots += m == NULL;
+	}
+	if (json_array_size(changes) != slots)
+		return SAY("%zu changes for %zu slots", json_array_size(changes), slots);
+	json_array_foreach(changes, i, c) {
+		double bank = number_of(c, "bank"), slot = number_of(c, "slot"), was = 0;
+		const json_t *m = slot_of(memories, bank, slot);
+		for (int k = 0; k < PROOF_OLD; k++)
+			if (proof_old[k].bank == bank && proof_old[k].slot == slot)
+				was = proof_old[k].hz;
+		const char *want = change_of(was, m ? hz_of(m, "landed_hz") : 0);
+		if (strcmp(text_of(c, "change"), want) != 0 || slot_of(changes, bank, slot) != c)
+			return SAY("bank %g slot %g: \"%s\", want \"%s\"", bank, slot, text_of(c, "change"), want);
+	}
 	return true;
 }
 

@@ -27,6 +27,14 @@ const struct proof_run proof_runs[PROOF_RUNS] = {
 	{ "day",       "2026-02-18T08:00:00Z", 3 },
 };
 
+/* Kept though nobody talks there, twice; somebody's in another bank; nobody's. */
+const struct proof_old proof_old[PROOF_OLD] = {
+	{ 1, 3, 156.9e6, true },
+	{ 2, 5, 154.235e6, false },
+	{ 3, 2, 153.9e6, false },
+	{ 4, 7, 167.5e6, true },
+};
+
 const char *const proof_receivers[PROOF_RECEIVERS] = { "400", "100", "1000" };
 
 /* Where one more night is written. */
@@ -164,14 +172,17 @@ static void one_more_night(const struct proof *p, int run)
 	survey_close(from);
 }
 
-static void write_pinned(const struct proof *p)
+static void write_old(const struct proof *p)
 {
 	char path[300];
 
-	snprintf(path, sizeof path, "%s/pinned.conf", p->folder);
+	snprintf(path, sizeof path, "%s/old.csv", p->folder);
 	FILE *f = fopen(path, "w");
 	assert_non_null(f);
-	fprintf(f, "kind = \"interests\";\npinned = [ \"%.6f MHz\" ];\n", PROOF_PINNED_HZ / 1e6);
+	fprintf(f, "bank,slot,type_mhz,mode,delay_s,locked,pinned\n");
+	for (int i = 0; i < PROOF_OLD; i++)
+		fprintf(f, "%d,%d,%.4f,NFM,2.0,no,%s\n", proof_old[i].bank, proof_old[i].slot, proof_old[i].hz / 1e6,
+			proof_old[i].pinned ? "yes" : "no");
 	assert_int_equal(fclose(f), 0);
 }
 
@@ -185,7 +196,7 @@ int proof_begin(void **state)
 	snprintf(p->folder, sizeof p->folder, "%s", whole ? whole : "/tmp/test-proof-XXXXXX");
 	assert_true(whole ? mkdir(p->folder, 0700) == 0 || errno == EEXIST : mkdtemp(p->folder) != NULL);
 	write_settings(p, whole != NULL);
-	write_pinned(p);
+	write_old(p);
 	for (int i = 0; i < PROOF_RUNS; i++) {
 		survey(p, i);
 		one_more_night(p, i);

@@ -13,7 +13,14 @@
 #define PROOF_RECEIVERS 3
 #define RUN_S           43200.0         /* a run lasts */
 #define SQUELCH_DB      6.0
-#define PROOF_PINNED_HZ 156.9e6         /* in pinned.conf of the folder; nobody talks there */
+
+/* What is in the set before, in old.csv of the folder. */
+#define PROOF_OLD 4
+extern const struct proof_old {
+	int    bank, slot;
+	double hz;
+	bool   pinned;
+} proof_old[PROOF_OLD];
 
 extern const struct proof_run {
 	const char *name;               /* weeknight; sunday: the night that leads into it; day */
