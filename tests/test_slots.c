@@ -354,15 +354,19 @@ static void keys_are_counted(void **state)
 					     .priority = 160, .slot = 1000, .clear = 5000 };
 	scene_talk(&s, WORLD_FIRE, 186, 10, 250, KIND_NFM);             /* 155.165: new, and priority */
 	scene_talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM);
+	scene_talk(&s, WORLD_BUSINESS, 81, 10, 250, KIND_NFM);          /* 451.0125: new */
 	scene_talk(&s, WORLD_BUSINESS, 70, 10, 250, KIND_DATA);
-	struct typed *t = scene_type(&s, 2, 1, centre(WORLD_BUSINESS, 50));
-	t->locked = true;
-	scene_type(&s, 2, 2, centre(WORLD_BUSINESS, 70));
+	scene_talk(&s, WORLD_BUSINESS, 75, 10, 250, KIND_DATA);
+	scene_type(&s, 2, 1, centre(WORLD_BUSINESS, 50))->locked = true;
+	scene_type(&s, 2, 2, centre(WORLD_BUSINESS, 70))->locked = true;
+	scene_type(&s, 2, 4, centre(WORLD_BUSINESS, 75));
 	scene_propose(&s);
 	holds_together(&s);
 	assert_int_equal(change_at(&s, 1, 1)->keys, 1000 + 7 + 1 + 10 + 20 + 40 + 160);
 	assert_int_equal(change_at(&s, 2, 1)->keys, 1000 + 80 + 40);
-	assert_int_equal(change_at(&s, 2, 2)->keys, 5000);
+	/* It follows, after a second seat of its own kind in bank 1, and is locked now. */
+	assert_int_equal(change_at(&s, 2, 2)->keys, 8 + 1 + 80);
+	assert_int_equal(change_at(&s, 2, 4)->keys, 1000 + 5000);
 	scene_end(&s);
 }
 
