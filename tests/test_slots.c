@@ -2,6 +2,7 @@
 #include "tests/test.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/plan_world.h"
@@ -100,6 +101,29 @@ static void old_memories(void **state)
 		assert_true(!m->kept || (m->channel < 0 && m->locked == (m->bank == 7)));
 	}
 	assert_int_equal(kept, 2);
+	scene_end(&s);
+}
+
+/* A frequency that the interests pin is in the plan though nothing was heard: where the set has it. */
+static void wanted_whatever_was_heard(void **state)
+{
+	struct scene s;
+	struct freq f = centre(WORLD_BUSINESS, 200);
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	scene_whole_day(&s);
+	scene_talk(&s, WORLD_FIRE, 186, 10, 250, KIND_NFM);
+	s.interests.pinned = malloc(sizeof f);
+	s.interests.pinned[0] = f;
+	s.interests.n_pinned = 1;
+	scene_type(&s, 6, 5, f);
+	scene_type(&s, 6, 6, FREQ_KHZ(39500))->noted = NOTED_NOISE;
+	scene_propose(&s);
+	holds_together(&s);
+	expect(&s, 6, 5, SLOT_KEEP, "pinned by you");
+	expect(&s, 6, 6, SLOT_ADJUST, "you heard only noise");
+	assert_int_equal(s.plan->memories, 3);
 	scene_end(&s);
 }
 
@@ -374,6 +398,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(old_memories),
+		cmocka_unit_test(wanted_whatever_was_heard),
 		cmocka_unit_test(silence_when_all_was_looked_at),
 		cmocka_unit_test(pinned_slots_stay),
 		cmocka_unit_test(full_banks_give_way),

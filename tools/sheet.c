@@ -80,7 +80,8 @@ static void head(FILE *to, const struct plan *p, const struct census *c, const s
 	fprintf(to,
 		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
 		p->memories, live, p->searches, p->lefts);
-	fprintf(to, "keys   about %d in all\n\n", keys);
+	fprintf(to, p->again ? "keys   about %d in all, were the set empty; what has to be changed takes fewer, see below\n\n" :
+		"keys   about %d in all\n\n", keys);
 	how_to_read(to);
 }
 

@@ -34,7 +34,7 @@ static void kept(FILE *to, const struct plan *p, int bank)
 static void one(FILE *to, const struct plan *p, const struct slot_change *c, int digits)
 {
 	const struct memory *m = c->memory >= 0 ? &p->memory[c->memory] : NULL;
-	char was[FREQ_TEXT] = "(empty)", type[FREQ_TEXT] = "(nothing)", shows[FREQ_TEXT] = "", line[500];
+	char was[FREQ_TEXT] = "(empty)", type[FREQ_TEXT] = "(nothing)", shows[FREQ_TEXT] = "", line[700];
 
 	if (c->was_landed.thirds)
 		words_typed(c->was_landed, was);

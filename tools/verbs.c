@@ -39,7 +39,7 @@ const struct command commands[VERBS] = {
 		.example = "report night.survey --output page --receiver receiver-400.conf",
 		.takes = { { "output", "write report.html there", .needed = true },
 			   { "receiver", "profile of your set: the page then has its plan too" }, { "interests" },
-			   { "licences" }, PART, { "squelch" } },
+			   { "licences" }, { "memories" }, PART, { "squelch" } },
 	},
 	[VERB_REHEARSE] = {
 		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .ends = ".survey", .least = 1, .most = 1,

@@ -26,6 +26,8 @@ int workshop_open(const struct choice *o, struct workshop *w, struct fault *why)
 		return -1;
 	if (o->licences && licences_read(o->licences, &w->licences, why) < 0)
 		return -1;
+	if (o->memories && !o->receiver)
+		return fault_set(why, FAULT_INPUT, "--memories needs --receiver FILE, a profile of the set they are in");
 	if (o->memories && typed_read(o->memories, &w->typed, why) < 0)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");
@@ -38,7 +40,7 @@ int workshop_open(const struct choice *o, struct workshop *w, struct fault *why)
 	w->suspect = census_traffic(w->census) == 0 ? suspect_all(w->census) : NULL;
 	if (!w->suspect)
 		return -1;
-	if (o->memories && o->receiver &&
+	if (o->memories &&
 	    former_create(&w->typed, o->memories, w->census, &w->receiver, &w->former, why) < 0)
 		return -1;
 	return o->receiver ? propose_checked(w, why) : 0;

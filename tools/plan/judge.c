@@ -429,6 +429,10 @@ int judge_silent(const struct matter *m, const struct memory *was, struct memory
 	snprintf(out->name, sizeof out->name, "%s", band ? i->title : "not said");
 	hold(m, was, out);
 	tell_silence(m, was, out);
+	if (!was->fixed && was->noted == NOTED_NOISE) {
+		out->locked = true;
+		snprintf(out->reason, sizeof out->reason, "kept, but locked: you heard only noise here");
+	}
 	return 0;
 }
 

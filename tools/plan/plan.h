@@ -128,7 +128,7 @@ struct slot_change {
 	enum mode      was_mode;
 	char           was[88];         /* its name; "": not given               */
 	int            keys;            /* presses, after the change before      */
-	char           reason[320];
+	char           reason[500];
 };
 
 struct plan {

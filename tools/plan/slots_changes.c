@@ -123,11 +123,15 @@ static struct slot_change compare(const struct matter *m, const struct plan *p, 
 	}
 	c.is = !was ? SLOT_NEW : now ? SLOT_REPLACE : SLOT_CLEAR;
 	if (was && now && former_same(was, now))
-		snprintf(gone, sizeof gone, "same station, typed where it is heard best");
+		snprintf(gone, sizeof gone, was->landing.landed.thirds == now->landing.landed.thirds ?
+			 "same frequency, in another mode" : "same station, typed where it is heard best");
 	else if (was)
 		why_gone(m, p, was, gone, sizeof gone);
-	snprintf(c.reason, sizeof c.reason, "%s%s%s%s", was && now ? "was: " : "", gone, was && now ? "; now: " : "",
-		 now ? now->reason : "");
+	if (was && now)
+		snprintf(c.reason, sizeof c.reason, "was%s%s: %s; now: %s", was->name[0] ? " " : "", was->name, gone,
+			 now->reason);
+	else
+		snprintf(c.reason, sizeof c.reason, "%s", now ? now->reason : gone);
 	return c;
 }
 
