@@ -59,14 +59,18 @@ static void bash(FILE *to, const char *program, const struct completed *of, int 
 	      "\tlocal name\n"
 	      "\tcompopt -o filenames 2>/dev/null\n"
 	      "\twhile IFS= read -r name; do\n"
-	      "\t\tif [[ -d $name || ( $1 != / && $name == *$1 ) ]]; then COMPREPLY+=(\"$name\"); fi\n"
+	      "\t\tif [[ -d $name || ( $1 != / && $name == *$1 ) ]]; then COMPREPLY+=(\"$name\"); "
+	      "fi\n"
 	      "\tdone < <(compgen -f -- \"$cur\")\n"
-	      "}\n", to);
-	fprintf(to, "_%s() {\n"
+	      "}\n",
+	      to);
+	fprintf(to,
+		"_%s() {\n"
 		"\tlocal cur=${COMP_WORDS[COMP_CWORD]} prev=${COMP_WORDS[COMP_CWORD-1]}\n"
 		"\tCOMPREPLY=()\n"
 		/* --name=value comes as three words */
-		"\tif [[ $cur == = ]]; then cur=; elif [[ $prev == = ]]; then prev=${COMP_WORDS[COMP_CWORD-2]}; fi\n",
+		"\tif [[ $cur == = ]]; then cur=; elif [[ $prev == = ]]; then "
+		"prev=${COMP_WORDS[COMP_CWORD-2]}; fi\n",
 		program);
 	bash_values(to, of, n);
 	if (!of[0].verb) {
@@ -120,8 +124,8 @@ static void zsh_options(FILE *to, const struct completed *c, const char *indent)
 	fprintf(to, "%s_arguments", indent);
 	for (int k = 0; k < c->rows; k++) {
 		const struct option_row *r = &c->row[k];
-		fprintf(to, " \\\n%s\t'%s--%s%s[", indent, r->type == OPTION_TEXTS ? "*" : "", r->name,
-			r->value ? "=" : "");
+		fprintf(to, " \\\n%s\t'%s--%s%s[", indent, r->type == OPTION_TEXTS ? "*" : "",
+			r->name, r->value ? "=" : "");
 		zsh_text(to, r->help);
 		fputc(']', to);
 		if (r->value)
@@ -168,7 +172,8 @@ static void zsh(FILE *to, const char *program, const struct completed *of, int n
 	fprintf(to, "\tesac\n}\n_%s \"$@\"\n", program);
 }
 
-void completion_write(FILE *to, const char *shell, const char *program, const struct completed *of, int n)
+void completion_write(FILE *to, const char *shell, const char *program, const struct completed *of,
+		      int n)
 {
 	if (strcmp(shell, "bash") == 0)
 		bash(to, program, of, n);

@@ -21,6 +21,7 @@ struct completed {
 };
 
 /* shell: "bash" or "zsh"; of another nothing comes. */
-void completion_write(FILE *to, const char *shell, const char *program, const struct completed *of, int n);
+void completion_write(FILE *to, const char *shell, const char *program, const struct completed *of,
+		      int n);
 
 #endif

@@ -132,7 +132,8 @@ void manual_fields(FILE *to, const struct field *table)
 
 /* ---- pages ---- */
 
-static const struct manual_part *named(const struct manual_part *part, int parts, const char *name, size_t n)
+static const struct manual_part *named(const struct manual_part *part, int parts, const char *name,
+				       size_t n)
 {
 	for (int i = 0; i < parts; i++)
 		if (strlen(part[i].name) == n && memcmp(part[i].name, name, n) == 0)

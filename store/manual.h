@@ -6,9 +6,9 @@
 #include "store/options.h"
 #include "store/settings.h"
 
-/* Manual pages (mdoc) made of hand-written ones and of the tables that the programs read by: where a
- * page has a line "@options" or "@fields daemon", what the table says is put in. Runs while building, and
- * needs nothing but libc. */
+/* Manual pages (mdoc) made of hand-written ones and of the tables that the programs read by: where
+ * a page has a line "@options" or "@fields daemon", what the table says is put in. Runs while
+ * building, and needs nothing but libc. */
 
 struct manual_part {
 	const char *name;               /* after the @                               */
@@ -16,10 +16,12 @@ struct manual_part {
 	void (*write)(FILE *to, const char *what, const char *page);
 };
 
-/* Copies page to to with its parts put in. 0, or -1 after a complaint on stderr: a part that there is not. */
+/* Copies page to to with its parts put in. 0, or -1 after a complaint on stderr: a part that there
+ * is not. */
 int manual_fill(FILE *page, const char *path, FILE *to, const struct manual_part *part, int parts);
 
-/* The whole of a generator's main: reads the page that is named by the one argument, writes to stdout. */
+/* The whole of a generator's main: reads the page that is named by the one argument, writes to
+ * stdout. */
 int manual_main(int argc, char **argv, const struct manual_part *part, int parts);
 
 /* Text as it is to be read: nothing in it is taken for a macro. Lines are broken between words. */
@@ -34,8 +36,8 @@ void manual_option(FILE *to, const struct option_row *row);
 /* The same for all, each with its help, as a list. */
 void manual_options(FILE *to, const struct option_row *row, int rows);
 
-/* A table of settings as a list: name, what it may be, its preset, what it means. Rows of rows follow as lists
- * within. */
+/* A table of settings as a list: name, what it may be, its preset, what it means. Rows of rows
+ * follow as lists within. */
 void manual_fields(FILE *to, const struct field *table);
 
 #endif

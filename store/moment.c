@@ -80,8 +80,9 @@ static bool shows(time_t s, const struct tm *want, bool utc)
 {
 	struct tm tm = broken(s, utc);
 
-	return tm.tm_year == want->tm_year && tm.tm_mon == want->tm_mon && tm.tm_mday == want->tm_mday &&
-	       tm.tm_hour == want->tm_hour && tm.tm_min == want->tm_min;
+	return tm.tm_year == want->tm_year && tm.tm_mon == want->tm_mon &&
+	       tm.tm_mday == want->tm_mday && tm.tm_hour == want->tm_hour &&
+	       tm.tm_min == want->tm_min;
 }
 
 /* The first or last time at which it does; false: never. Zones differ from UTC by up to 14 h, and
@@ -111,7 +112,8 @@ int moment_us(const struct moment *m, int64_t after_us, bool last, const char *n
 	tm.tm_hour = m->hour;
 	tm.tm_min = m->minute;
 	tm.tm_sec = 0;
-	/* Today if that is not yet past, else tomorrow; where clocks skip it then, the day after. */
+	/* Today if that is not yet past, else tomorrow; where clocks skip it then, the day after.
+	 */
 	for (int day = 0; day < 3; day++) {
 		if (find(&tm, m->utc, last, &s) && (m->dated || (int64_t)s * 1000000 >= after_us)) {
 			*us = (int64_t)s * 1000000;
@@ -126,6 +128,8 @@ int moment_us(const struct moment *m, int64_t after_us, bool last, const char *n
 		tm.tm_mon = next.tm_mon;
 		tm.tm_year = next.tm_year;
 	}
-	return fault_set(why, FAULT_INPUT, "--%s is \"%.40s\", an hour that the clocks here skipped, "
-			 "must be another", name, m->text);
+	return fault_set(why, FAULT_INPUT,
+			 "--%s is \"%.40s\", an hour that the clocks here skipped, "
+			 "must be another",
+			 name, m->text);
 }

@@ -17,9 +17,9 @@ struct moment {
 /* -1 when text is none, or a day that no calendar has. */
 int moment_parse(const char *text, struct moment *out);
 
-/* UTC in microseconds. One without a date is the first not before after_us. An hour that comes twice,
- * when clocks go back, is the first of the two, or with last the second. FAULT_INPUT: the clocks skipped
- * it; name is who asks, for the complaint. */
+/* UTC in microseconds. One without a date is the first not before after_us. An hour that comes
+ * twice, when clocks go back, is the first of the two, or with last the second. FAULT_INPUT: the
+ * clocks skipped it; name is who asks, for the complaint. */
 int moment_us(const struct moment *m, int64_t after_us, bool last, const char *name, int64_t *us,
 	      struct fault *why);
 

@@ -13,14 +13,17 @@
 
 static const char *shipped_folder(void)
 {
-	return access(BANDCENSUS_CONFIG_DIR "/bandcensus.conf", R_OK) == 0 ? BANDCENSUS_CONFIG_DIR : BANDCENSUS_DATA_DIR;
+	return access(BANDCENSUS_CONFIG_DIR "/bandcensus.conf", R_OK) == 0 ? BANDCENSUS_CONFIG_DIR
+									   : BANDCENSUS_DATA_DIR;
 }
 
 /* ---- questions ---- */
 
-static int ask_all(const struct asker *k, const struct choice *o, struct answers *a, struct fault *why)
+static int ask_all(const struct asker *k, const struct choice *o, struct answers *a,
+		   struct fault *why)
 {
-	if (ask(k, "What do you call this place?", o->station, "home", answers_station, a, why) < 0 ||
+	if (ask(k, "What do you call this place?", o->station, "home", answers_station, a,
+		why) < 0 ||
 	    ask(k, "Which band plan: europe, north-america, or a file of your own?", o->region,
 		answers_region_preset(), answers_region, a, why) < 0)
 		return -1;
@@ -30,11 +33,13 @@ static int ask_all(const struct asker *k, const struct choice *o, struct answers
 		fputs("How much you like to hear whom, 10 most, 0 not at all:\n", k->out);
 		answers_show_services(k->out, a);
 	}
-	if (ask(k, "What would you change, such as \"rail 8, business 0\"?", o->interests, "as they are",
-		answers_interests, a, why) < 0 ||
-	    ask(k, "What is your antenna good for, such as \"118-470 MHz\"?", o->antenna, "all", answers_antenna, a,
-		why) < 0 ||
-	    ask(k, "Your receiver: 100, 400 or 1000 memories as they usually are, mine to describe it, or a file?",
+	if (ask(k, "What would you change, such as \"rail 8, business 0\"?", o->interests,
+		"as they are", answers_interests, a, why) < 0 ||
+	    ask(k, "What is your antenna good for, such as \"118-470 MHz\"?", o->antenna, "all",
+		answers_antenna, a, why) < 0 ||
+	    ask(k,
+		"Your receiver: 100, 400 or 1000 memories as they usually are, mine to describe "
+		"it, or a file?",
 		o->receiver, "400", answers_receiver, a, why) < 0)
 		return -1;
 	return a->receiver_path[0] ? 0 : describe_receiver(k, a, why);
@@ -45,7 +50,8 @@ static int ask_all(const struct asker *k, const struct choice *o, struct answers
 /* The daemon stands beside this program, or where the build put it, or in the path. */
 static void find_daemon(char out[4200])
 {
-	static const char *const places[] = { "bandcensusd", "../daemon/bandcensusd", "../sbin/bandcensusd" };
+	static const char *const places[] = { "bandcensusd", "../daemon/bandcensusd",
+					      "../sbin/bandcensusd" };
 	char self[2048];
 	ssize_t n = readlink("/proc/self/exe", self, sizeof self - 1);
 	char *slash = NULL;
@@ -62,7 +68,8 @@ static void find_daemon(char out[4200])
 	strcpy(out, "bandcensusd");
 }
 
-/* Runs bandcensusd --check on the draft: its output, to be closed with the child's id; NULL: it can't be run. */
+/* Runs bandcensusd --check on the draft: its output, to be closed with the child's id; NULL: it
+ * can't be run. */
 static FILE *run_check(const char *config, int sources, pid_t *child)
 {
 	char program[4200];
@@ -103,7 +110,8 @@ static void show_night(FILE *to, const char *config, int sources)
 	FILE *from = run_check(config, sources, &child);
 
 	while (from && getline(&line, &room, from) >= 0) {
-		if (!told && (strncmp(line, "receivers: ", 11) == 0 || strncmp(line, "look ", 5) == 0)) {
+		if (!told &&
+		    (strncmp(line, "receivers: ", 11) == 0 || strncmp(line, "look ", 5) == 0)) {
 			fputs("The night would be:\n", to);
 			told = true;
 		}
@@ -125,9 +133,12 @@ static int show_sticks(FILE *to, struct stick stick[STICKS_MOST])
 	int n = sticks_find(list ? list : USB, stick);
 
 	if (n == 0)
-		fputs("No dongle is plugged in, or it goes by numbers of its own; it may come later.\n", to);
+		fputs("No dongle is plugged in, or it goes by numbers of its own; it may come "
+		      "later.\n",
+		      to);
 	for (int i = 0; i < n; i++)
-		fprintf(to, "A dongle is plugged in%s%s.\n", stick[i].serial[0] ? ", serial " : "", stick[i].serial);
+		fprintf(to, "A dongle is plugged in%s%s.\n", stick[i].serial[0] ? ", serial " : "",
+			stick[i].serial);
 	return n;
 }
 
@@ -157,7 +168,8 @@ static void show_files(FILE *to, const char *folder, const struct answers *a)
 {
 	for (int i = 0; i < SETUP_FILES; i++)
 		if (strcmp(setup_files[i].name, "bands.conf") == 0)
-			fprintf(to, "\n== bands.conf\na copy of %s: %d bands\n", a->plan_path, a->plan.n_bands);
+			fprintf(to, "\n== bands.conf\na copy of %s: %d bands\n", a->plan_path,
+				a->plan.n_bands);
 		else
 			show_file(to, folder, setup_files[i].name);
 }
@@ -184,8 +196,8 @@ static int take_yes(void *self, const char *answer, struct fault *why)
 }
 
 /* What is in the drafts is shown, and written where it is wanted. */
-static int confirm_and_write(const struct asker *k, const struct choice *o, struct answers *a, const char *draft,
-			     const char *folder, struct fault *why)
+static int confirm_and_write(const struct asker *k, const struct choice *o, struct answers *a,
+			     const char *draft, const char *folder, struct fault *why)
 {
 	struct stick stick[STICKS_MOST];
 	char config[4200];
@@ -198,7 +210,8 @@ static int confirm_and_write(const struct asker *k, const struct choice *o, stru
 	int sticks = show_sticks(k->out, stick);
 	snprintf(config, sizeof config, "%s/%s", draft, setup_files[0].name);
 	show_night(k->out, config, sticks);
-	if (ask(k, "Write these files?", o->yes ? "yes" : NULL, k->asks ? "yes" : "no", take_yes, &yes, why) < 0)
+	if (ask(k, "Write these files?", o->yes ? "yes" : NULL, k->asks ? "yes" : "no", take_yes,
+		&yes, why) < 0)
 		return -1;
 	if (!yes) {
 		fprintf(k->out, "nothing was written%s\n", k->asks ? "" : "; --yes writes");
@@ -206,9 +219,11 @@ static int confirm_and_write(const struct asker *k, const struct choice *o, stru
 	}
 	if (deliver(folder, setup_files, SETUP_FILES, a, why) < 0)
 		return -1;
-	fprintf(k->out, "written to %s; next:\n  bandcensusd --config %s/%s", folder, folder, setup_files[0].name);
+	fprintf(k->out, "written to %s; next:\n  bandcensusd --config %s/%s", folder, folder,
+		setup_files[0].name);
 	for (int i = 0; i < sticks && sticks > 1; i++)
-		fprintf(k->out, " --source dongle%s%s", stick[i].serial[0] ? ":" : "", stick[i].serial);
+		fprintf(k->out, " --source dongle%s%s", stick[i].serial[0] ? ":" : "",
+			stick[i].serial);
 	fprintf(k->out, " --survey night.survey --for 11h\n");
 	return 0;
 }
@@ -225,10 +240,12 @@ int verb_setup(const struct choice *o)
 
 	const char *there = setup_there(folder);
 	if (there && !o->overwrite) {
-		fault_set(&why, FAULT_INPUT, "%s/%s is there already, --overwrite writes over it", folder, there);
+		fault_set(&why, FAULT_INPUT, "%s/%s is there already, --overwrite writes over it",
+			  folder, there);
 		return command_fail(&why);
 	}
-	snprintf(draft, sizeof draft, "%s/bandcensus-XXXXXX", temporary && *temporary ? temporary : "/tmp");
+	snprintf(draft, sizeof draft, "%s/bandcensus-XXXXXX",
+		 temporary && *temporary ? temporary : "/tmp");
 	if (!mkdtemp(draft))
 		fault_set(&why, FAULT_FATAL, "%s: can't be made: %s", draft, strerror(errno));
 	else if (ask_all(&k, o, &a, &why) == 0)

@@ -34,7 +34,8 @@ static int gather_incident(void *self, const struct incident_row *r)
 {
 	struct gathered *g = self;
 
-	if (!narrow_has(g->part, r->run, r->at_us, r->until_us > r->at_us ? r->until_us : r->at_us + 1))
+	if (!narrow_has(g->part, r->run, r->at_us,
+			r->until_us > r->at_us ? r->until_us : r->at_us + 1))
 		return 0;
 	if (list_room((void **)&g->incident, g->incidents, sizeof *g->incident) < 0)
 		return -1;
@@ -51,8 +52,9 @@ static int gather(const struct choice *o, struct gathered *g, struct fault *why)
 	if (s && narrow(&o->night, s, o->file[0], &part, why) == 0) {
 		fault_set(why, FAULT_FATAL, "%s: no memory", o->file[0]);
 		g->part = &part;
-		result = survey_each_run(s, gather_run, g, why) < 0 || survey_each_incident(s, gather_incident, g, why) < 0 ?
-			-1 : 0;
+		if (survey_each_run(s, gather_run, g, why) == 0 &&
+		    survey_each_incident(s, gather_incident, g, why) == 0)
+			result = 0;
 	}
 	narrow_free(&part);
 	survey_close(s);

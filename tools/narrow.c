@@ -31,8 +31,8 @@ static int name_all(const struct band *band, int n, bool services, const char **
 	return names;
 }
 
-static int unknown_name(const char *option, const char *word, const struct band *band, int n, const char *path,
-			struct fault *why)
+static int unknown_name(const char *option, const char *word, const struct band *band, int n,
+			const char *path, struct fault *why)
 {
 	const char **name = calloc((size_t)n + 1, sizeof *name);
 	char all[300];
@@ -52,8 +52,8 @@ static int unknown_name(const char *option, const char *word, const struct band 
 	return -1;
 }
 
-static int check_names(const struct option_texts *of, const char *option, const struct band *band, int n,
-		       const char *path, struct fault *why)
+static int check_names(const struct option_texts *of, const char *option, const struct band *band,
+		       int n, const char *path, struct fault *why)
 {
 	bool services = strcmp(option, "service") == 0;
 
@@ -78,12 +78,13 @@ static void words_part(const struct night_wants *w, char *out, size_t size)
 	out[0] = '\0';
 	for (int k = 0; k < 2; k++)
 		for (int i = 0; i < kinds[k].of->n && at < size; i++)
-			at += (size_t)snprintf(out + at, size - at, "%s%s%s%s", i ? ", " : at ? "; " : "",
-					       i ? "" : kinds[k].what, i ? "" : " ", kinds[k].of->at[i]);
+			at += (size_t)snprintf(out + at, size - at, i ? ", %s" : at ? "; %s %s" : "%s %s",
+					       i ? kinds[k].of->at[i] : kinds[k].what,
+					       kinds[k].of->at[i]);
 }
 
-static int choose_bands(const struct night_wants *w, struct survey *s, const char *path, struct narrowed *out,
-			struct fault *why)
+static int choose_bands(const struct night_wants *w, struct survey *s, const char *path,
+			struct narrowed *out, struct fault *why)
 {
 	const struct band *band;
 	int n = survey_bands(s, &band);
@@ -98,7 +99,8 @@ static int choose_bands(const struct night_wants *w, struct survey *s, const cha
 		return fault_set(why, FAULT_FATAL, "%s: no memory", path);
 	words_part(w, out->words, sizeof out->words);
 	for (int b = 0; b < n; b++) {
-		bool wanted = all || named(&w->band, band[b].id) || named(&w->service, band[b].service);
+		bool wanted =
+		    all || named(&w->band, band[b].id) || named(&w->service, band[b].service);
 		out->band_of[b] = wanted ? out->bands : -1;
 		if (wanted)
 			out->band[out->bands++] = band[b];
@@ -128,12 +130,14 @@ static int whole_hour(const struct moment *m, const char *name, int64_t us, stru
 
 	if (us % HOUR_US == 0)
 		return 0;
-	return fault_set(why, FAULT_INPUT, "--%s is \"%.40s\", must be at a whole hour of UTC, for so a survey "
-			 "keeps its accounts: %s", name, m->text, words_time(nearest, us - us % HOUR_US));
+	return fault_set(why, FAULT_INPUT,
+			 "--%s is \"%.40s\", must be at a whole hour of UTC, for so a survey "
+			 "keeps its accounts: %s",
+			 name, m->text, words_time(nearest, us - us % HOUR_US));
 }
 
-static int choose_times(const struct night_wants *w, struct survey *s, const char *path, struct narrowed *out,
-			struct fault *why)
+static int choose_times(const struct night_wants *w, struct survey *s, const char *path,
+			struct narrowed *out, struct fault *why)
 {
 	struct beginning b = { &out->site, INT64_MAX };
 
@@ -145,15 +149,18 @@ static int choose_times(const struct night_wants *w, struct survey *s, const cha
 		return -1;
 	/* 20:00 of a survey that began at 20:07 is that evening's. */
 	int64_t after = b.us == INT64_MAX ? 0 : b.us - b.us % HOUR_US;
-	if (w->since.given && (moment_us(&w->since, after, false, "since", &out->since_us, why) < 0 ||
-			       whole_hour(&w->since, "since", out->since_us, why) < 0))
+	if (w->since.given &&
+	    (moment_us(&w->since, after, false, "since", &out->since_us, why) < 0 ||
+	     whole_hour(&w->since, "since", out->since_us, why) < 0))
 		return -1;
 	after = w->since.given ? out->since_us + 1 : after + 1;
-	if (w->until.given && (moment_us(&w->until, after, true, "until", &out->until_us, why) < 0 ||
-			       whole_hour(&w->until, "until", out->until_us, why) < 0))
+	if (w->until.given &&
+	    (moment_us(&w->until, after, true, "until", &out->until_us, why) < 0 ||
+	     whole_hour(&w->until, "until", out->until_us, why) < 0))
 		return -1;
 	if (out->until_us <= out->since_us)
-		return fault_set(why, FAULT_INPUT, "%s: --until is not after --since, must be", path);
+		return fault_set(why, FAULT_INPUT, "%s: --until is not after --since, must be",
+				 path);
 	return 0;
 }
 

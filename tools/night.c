@@ -18,12 +18,13 @@ static int32_t band_of(const struct reading *r, int32_t band)
 	return band >= 0 && band < r->bands ? r->part.band_of[band] : -1;
 }
 
-/* Of the rows of hours only such are taken that lie in the range as a whole: when in it something was
- * looked at or heard, they do not tell. */
+/* Of the rows of hours only such are taken that lie in the range as a whole: when in it something
+ * was looked at or heard, they do not tell. */
 static bool hours_in(const struct reading *r, int64_t run, int64_t hour, int32_t more_hours)
 {
 	return site_has(&r->part.site, run) && hour >= r->part.since_us &&
-	       (r->part.until_us == INT64_MAX || hour + (1 + more_hours) * HOUR_US <= r->part.until_us);
+	       (r->part.until_us == INT64_MAX ||
+		hour + (1 + more_hours) * HOUR_US <= r->part.until_us);
 }
 
 static int run(void *self, const struct run_row *row)
@@ -78,7 +79,8 @@ static int artefact(void *self, const struct artefact_row *row)
 	struct artefact_row as = *row;
 
 	as.band = band_of(r, row->band);
-	return as.band >= 0 && site_has(&r->part.site, row->run) ? tally_artefact(r->tally, &as) : 0;
+	return as.band >= 0 && site_has(&r->part.site, row->run) ? tally_artefact(r->tally, &as)
+								 : 0;
 }
 
 static int32_t ahead_s(int64_t us)
@@ -98,8 +100,8 @@ static size_t zone_at(int64_t us, char *out, size_t size)
 	if (!localtime_r(&s, &tm) || tm.tm_gmtoff == 0)
 		return (size_t)snprintf(out, size, "UTC");
 	long minutes = tm.tm_gmtoff / 60, off = minutes < 0 ? -minutes : minutes;
-	return (size_t)snprintf(out, size, "%.12s (UTC%c%02ld:%02ld)", tm.tm_zone, minutes < 0 ? '-' : '+',
-				off / 60 % 24, off % 60);
+	return (size_t)snprintf(out, size, "%.12s (UTC%c%02ld:%02ld)", tm.tm_zone,
+				minutes < 0 ? '-' : '+', off / 60 % 24, off % 60);
 }
 
 #define WEEK_US (7 * 24 * HOUR_US)
@@ -120,7 +122,8 @@ static void zone_name(int64_t from_us, int64_t to_us, char out[ZONE_TEXT])
 }
 
 /* A range in which nobody was at work is a slip of the hand, not a quiet night. */
-static int check_met(const struct census *c, const struct narrowed *n, const char *path, struct fault *why)
+static int check_met(const struct census *c, const struct narrowed *n, const char *path,
+		     struct fault *why)
 {
 	char from[TIME_TEXT] = "its beginning", to[TIME_TEXT] = "its end";
 
@@ -130,8 +133,10 @@ static int check_met(const struct census *c, const struct narrowed *n, const cha
 		words_time(from, n->since_us);
 	if (n->until_us != INT64_MAX)
 		words_time(to, n->until_us);
-	return fault_set(why, FAULT_INPUT, "%s: nothing was looked at from %s to %s, --since and --until must "
-			 "leave an hour of it", path, from, to);
+	return fault_set(why, FAULT_INPUT,
+			 "%s: nothing was looked at from %s to %s, --since and --until must "
+			 "leave an hour of it",
+			 path, from, to);
 }
 
 struct census *night_read(const char *path, const struct night_wants *w, struct fault *why)

@@ -18,14 +18,14 @@ struct night_wants {
 struct narrowed {
 	struct site site;
 	int64_t     since_us, until_us;         /* INT64_MIN, INT64_MAX: no end */
-	int        *band_of;                    /* each of the survey's bands as one of those read, -1: not */
+	int        *band_of;                    /* of each of the survey's: which of those read; -1: none */
 	struct band *band;
 	int         bands;
-	char        words[CENSUS_PART];         /* "band air": which bands were asked for; "": all */
+	char        words[CENSUS_PART];         /* "band air": what was asked for; "": all */
 };
 
-/* FAULT_INPUT: no such site, band or service, a time that the clocks skipped, one amid an hour (accounts
- * are kept by the hour), until before since. Owned until narrow_free. */
+/* FAULT_INPUT: no such site, band or service, a time that the clocks skipped, one amid an hour
+ * (accounts are kept by the hour), until before since. Owned until narrow_free. */
 int narrow(const struct night_wants *w, struct survey *s, const char *path, struct narrowed *out,
 	   struct fault *why);
 void narrow_free(struct narrowed *n);
@@ -33,8 +33,8 @@ void narrow_free(struct narrowed *n);
 /* Whether a stretch of time that belongs to a run is read: it lies in the range, or partly so. */
 bool narrow_has(const struct narrowed *n, int64_t run, int64_t from_us, int64_t to_us);
 
-/* Reads that part of a survey file into a census: what lies outside was not looked at. Hours of the week are
- * those of this computer's zone. NULL with why filled. */
+/* Reads that part of a survey file into a census: what lies outside was not looked at. Hours of the
+ * week are those of this computer's zone. NULL with why filled. */
 struct census *night_read(const char *path, const struct night_wants *w, struct fault *why);
 
 #endif

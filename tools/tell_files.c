@@ -14,7 +14,8 @@ void tell_checks(struct teller *t, const void *checks)
 	}
 }
 
-static void tell_lines(struct teller *t, const char *name, const struct lines *l, const char *meaning)
+static void tell_lines(struct teller *t, const char *name, const struct lines *l,
+		       const char *meaning)
 {
 	tell_list(t, name, meaning);
 	for (int i = 0; tell_more(t, i, l->n); i++)
@@ -51,7 +52,8 @@ void tell_rescued(struct teller *t, const void *rescued)
 		bool any = i < r->sum->tables;
 		tell_text(t, "name", any ? r->sum->table[i].name : "", "of the table");
 		tell_whole(t, "saved", any ? r->sum->table[i].saved : 0, "rows");
-		tell_whole(t, "homeless", any ? r->sum->table[i].homeless : 0, "rows left out: their run or band is lost");
+		tell_whole(t, "homeless", any ? r->sum->table[i].homeless : 0,
+			   "rows left out: their run or band is lost");
 		tell_whole(t, "missing", any ? r->sum->table[i].missing : 0, "rows lost, at least");
 	}
 	tell_lines(t, "not_covered", r->said, "which count as not looked at, not as quiet");
@@ -67,6 +69,7 @@ void tell_thinned(struct teller *t, const void *thinned)
 	tell_whole(t, "rows", of->sum->rows, "joined or dropped");
 	tell_whole(t, "before_bytes", of->sum->before_bytes, "its size before");
 	tell_whole(t, "after_bytes", of->sum->after_bytes, "and now");
-	tell_yes(t, "tight", of->sum->tight, "its disk has no room to write it anew, so that it did not shrink");
+	tell_yes(t, "tight", of->sum->tight,
+		 "its disk has no room to write it anew, so that it did not shrink");
 	tell_close(t);
 }

@@ -20,7 +20,8 @@ static void run(struct teller *t, const struct run_row *r)
 	tell_real(t, "margin_db", r->margin_db, 1, "evidence is at least so far over the floor");
 }
 
-static void hours(struct teller *t, const char *name, const struct week *w, enum week_state state, const char *meaning)
+static void hours(struct teller *t, const char *name, const struct week *w, enum week_state state,
+		  const char *meaning)
 {
 	int64_t hour[WEEK_HOURS];
 	int n = 0;
@@ -38,11 +39,16 @@ static void met(struct teller *t, const struct looked *l, bool looked)
 
 	tell_real(t, "met_1s", looked ? occupancy_seen(1, look_s, l->revisit_s) : NAN, 3,
 		  "share of overs of one second that a look meets");
-	tell_real(t, "met_5s", looked ? occupancy_seen(5, look_s, l->revisit_s) : NAN, 3, "of five seconds");
-	tell_real(t, "met_20s", looked ? occupancy_seen(20, look_s, l->revisit_s) : NAN, 3, "of twenty seconds");
-	tell_figure(t, "none_heard_an_hour", looked ? interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s,
-		    l->revisit_s), (double)l->looks * l->revisit_s) : NAN,
-		    "of a channel without any: fewer overs of five seconds an hour than that (95 %)");
+	tell_real(t, "met_5s", looked ? occupancy_seen(5, look_s, l->revisit_s) : NAN, 3,
+		  "of five seconds");
+	tell_real(t, "met_20s", looked ? occupancy_seen(20, look_s, l->revisit_s) : NAN, 3,
+		  "of twenty seconds");
+	tell_figure(
+	    t, "none_heard_an_hour",
+	    looked ? interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
+					(double)l->looks * l->revisit_s)
+		   : NAN,
+	    "of a channel without any: fewer overs of five seconds an hour than that (95 %)");
 }
 
 static void band(struct teller *t, const struct census *c, int b)
@@ -65,19 +71,25 @@ static void band(struct teller *t, const struct census *c, int b)
 	tell_freq(t, "step_hz", of->raster.step, "from channel to channel");
 	tell_whole(t, "channels", of->raster.count, "in it");
 	tell_whole(t, "looks", l->looks, "at each channel, mean; 0: not looked at");
-	tell_real(t, "looked_h", (double)l->looked_us / HOUR_US, 4, "hours that each channel was listened to, mean");
+	tell_real(t, "looked_h", (double)l->looked_us / HOUR_US, 4,
+		  "hours that each channel was listened to, mean");
 	tell_real(t, "looked_share", l->share, 3, "of its channels ever looked at");
 	tell_real(t, "revisit_s", l->revisit_s > 0 ? l->revisit_s : NAN, 2, "from look to look");
 	tell_real(t, "floor_dbfs", looked ? l->floor_dbfs : NAN, 1, "noise in a channel");
 	tell_whole(t, "overload", l->clipped, "looks that were spoilt by it");
-	tell_figure(t, "sro", looked ? u.sro : NAN, "mean occupancy of its channels, 0 to 1 (ITU-R SM.1880)");
+	tell_figure(t, "sro", looked ? u.sro : NAN,
+		    "mean occupancy of its channels, 0 to 1 (ITU-R SM.1880)");
 	tell_figure(t, "sro_low", looked ? u.sro_likely.low : NAN, "not below (95 %)");
 	tell_figure(t, "sro_high", looked ? u.sro_likely.high : NAN, "nor above");
-	tell_figure(t, "fbo", looked ? u.fbo : NAN, "share of its time and spectrum in use (ITU-R SM.1880)");
-	tell_real(t, "busy_hour", u.busy_hour >= 0 ? (double)u.busy_hour : NAN, 0, "of the day, local, with the highest occupancy");
-	tell_figure(t, "busy_hour_sro", u.busy_hour >= 0 ? u.busy_hour_sro : NAN, "occupancy in it");
+	tell_figure(t, "fbo", looked ? u.fbo : NAN,
+		    "share of its time and spectrum in use (ITU-R SM.1880)");
+	tell_real(t, "busy_hour", u.busy_hour >= 0 ? (double)u.busy_hour : NAN, 0,
+		  "of the day, local, with the highest occupancy");
+	tell_figure(t, "busy_hour_sro", u.busy_hour >= 0 ? u.busy_hour_sro : NAN,
+		    "occupancy in it");
 	met(t, l, looked);
-	hours(t, "hours_heard", w, WEEK_HEARD, "of the week, local, Monday's first is 0: something was heard");
+	hours(t, "hours_heard", w, WEEK_HEARD,
+	      "of the week, local, Monday's first is 0: something was heard");
 	hours(t, "hours_quiet", w, WEEK_QUIET, "looked at, and nothing met");
 	hours(t, "hours_not_looked", w, WEEK_NOT_LOOKED, "nobody looked, which is not quiet");
 }
@@ -103,7 +115,8 @@ void tell_status(struct teller *t, const void *state)
 	tell_time(t, "from", c->start_us, "first looked at");
 	tell_time(t, "until", c->end_us, "last looked at");
 	tell_real(t, "ran_h", (double)c->wall_us / HOUR_US, 3, "hours that it ran");
-	tell_real(t, "squelch_db", 0.1 * c->squelch_ddb, 1, "over the noise, from which overs count");
+	tell_real(t, "squelch_db", 0.1 * c->squelch_ddb, 1,
+		  "over the noise, from which overs count");
 	tell_whole(t, "overs", c->overs, "heard");
 	tell_whole(t, "channels", c->channels, "on which something was heard");
 	tell_text(t, "zone", c->zone, "whose local hours these are");

@@ -1,4 +1,5 @@
-/* Fills the manual page of bandcensusd, and what shells complete. Runs while building, on the computer that builds. */
+/* Fills the manual page of bandcensusd, and what shells complete. Runs while building, on the computer
+ * that builds. */
 #include "daemon/options.h"
 #include "store/completion.h"
 #include "store/manual.h"

@@ -1,4 +1,5 @@
-/* Fills the manual pages of bandcensus and of settings files, and what shells complete. Runs while building, on the computer that builds. */
+/* Fills the manual pages of bandcensus and of settings files, and what shells complete. Runs while
+ * building, on the computer that builds. */
 #include "store/bandplan.h"
 #include "store/completion.h"
 #include "store/manual.h"
@@ -64,7 +65,8 @@ static void write_verb(FILE *to, const struct command *c)
 		write_takes(to, c);
 	if (c->exits)
 		fprintf(to, ".Pp\nExit status: %s.\n", c->exits);
-	fprintf(to, ".Pp\nFor example:\n.Bd -literal -offset indent\nbandcensus %s\n.Ed\n", c->example);
+	fprintf(to, ".Pp\nFor example:\n.Bd -literal -offset indent\nbandcensus %s\n.Ed\n",
+		c->example);
 }
 
 static void write_verbs(FILE *to, const char *what, const char *page)
@@ -121,7 +123,8 @@ static void write_fields(FILE *to, const char *what, const char *page)
 		const char *kind;
 		const struct field *table;
 	} kinds[] = {
-		{ "daemon", station_fields }, { "bands", bandplan_fields }, { "receiver", receiver_fields },
+		{ "daemon", station_fields }, { "bands", bandplan_fields },
+		{ "receiver", receiver_fields },
 		{ "interests", interests_fields },
 	};
 
@@ -159,7 +162,8 @@ static void write_told(FILE *to, const char *verb, const char *page)
 	char path[4096], *line = NULL;
 	size_t room = 0;
 
-	snprintf(path, sizeof path, "%.*sfields/%s.txt", slash ? (int)(slash + 1 - page) : 0, page, verb);
+	snprintf(path, sizeof path, "%.*sfields/%s.txt", slash ? (int)(slash + 1 - page) : 0, page,
+		 verb);
 	FILE *from = fopen(path, "r");
 	if (!from) {
 		perror(path);

@@ -21,8 +21,8 @@ static const struct shipped {
 };
 
 /* The file of the word, else the word as a file. */
-static int find(const struct answers *a, const struct shipped *of, size_t n, const char *what, const char *word,
-		char path[4096], struct fault *why)
+static int find(const struct answers *a, const struct shipped *of, size_t n, const char *what,
+		const char *word, char path[4096], struct fault *why)
 {
 	char words[100] = "";
 	size_t at = 0;
@@ -36,7 +36,8 @@ static int find(const struct answers *a, const struct shipped *of, size_t n, con
 		return 0;
 	for (size_t i = 0; i < n; i++)
 		at += (size_t)snprintf(words + at, sizeof words - at, "%s, ", of[i].word);
-	return fault_set(why, FAULT_INPUT, "%s is \"%.60s\", must be %sor a file that can be read", what, word, words);
+	return fault_set(why, FAULT_INPUT, "%s is \"%.60s\", must be %sor a file that can be read",
+			 what, word, words);
 }
 
 int answers_station(void *self, const char *answer, struct fault *why)
@@ -45,10 +46,12 @@ int answers_station(void *self, const char *answer, struct fault *why)
 
 	for (const char *p = answer; *p; p++)
 		if (strchr("\"\\", *p) || iscntrl((unsigned char)*p))
-			return fault_set(why, FAULT_INPUT, "station is \"%.40s\", must be without quotes and backslashes",
-					 answer);
+			return fault_set(
+			    why, FAULT_INPUT,
+			    "station is \"%.40s\", must be without quotes and backslashes", answer);
 	if (strlen(answer) >= sizeof a->station)
-		return fault_set(why, FAULT_INPUT, "station is \"%.40s...\", must be at most %zu bytes long", answer,
+		return fault_set(why, FAULT_INPUT,
+				 "station is \"%.40s...\", must be at most %zu bytes long", answer,
 				 sizeof a->station - 1);
 	strcpy(a->station, answer);
 	return 0;
@@ -59,7 +62,8 @@ int answers_region(void *self, const char *answer, struct fault *why)
 	struct answers *a = self;
 	struct bandplan plan;
 
-	if (find(a, regions, sizeof regions / sizeof regions[0], "region", answer, a->plan_path, why) < 0 ||
+	if (find(a, regions, sizeof regions / sizeof regions[0], "region", answer, a->plan_path,
+		 why) < 0 ||
 	    bandplan_read(a->plan_path, &plan, why) < 0)
 		return -1;
 	bandplan_free(&a->plan);
@@ -73,7 +77,8 @@ const char *answers_region_preset(void)
 	struct tm tm;
 
 	/* West of the Atlantic and north of nothing: it is only a preset. */
-	return localtime_r(&now, &tm) && tm.tm_gmtoff <= -3 * 3600 ? regions[1].word : regions[0].word;
+	return localtime_r(&now, &tm) && tm.tm_gmtoff <= -3 * 3600 ? regions[1].word
+								   : regions[0].word;
 }
 
 int answers_receiver(void *self, const char *answer, struct fault *why)
@@ -84,7 +89,8 @@ int answers_receiver(void *self, const char *answer, struct fault *why)
 	a->receiver_path[0] = '\0';
 	if (strcmp(answer, "mine") == 0)
 		return 0;
-	if (find(a, receivers, sizeof receivers / sizeof receivers[0], "receiver", answer, a->receiver_path, why) < 0)
+	if (find(a, receivers, sizeof receivers / sizeof receivers[0], "receiver", answer,
+		 a->receiver_path, why) < 0)
 		return -1;
 	return receiver_read(a->receiver_path, &r, why);
 }
@@ -123,7 +129,8 @@ static int set_weight(struct answers *a, const char *service, double weight, str
 			name[n++] = s->service;
 	}
 	const char *meant = word_nearest(service, name, n);
-	return fault_set(why, FAULT_INPUT, "\"%.40s\" is no service%s%s", service, meant ? ", did you mean " : "",
+	return fault_set(why, FAULT_INPUT, "\"%.40s\" is no service%s%s", service,
+			 meant ? ", did you mean " : "",
 			 meant ? meant : ", see the list in interests.conf");
 }
 
@@ -135,10 +142,13 @@ static int take_weights(struct answers *a, const char *answer, struct fault *why
 
 	for (const char *p = answer; *p; p += n + (p[n] == ',')) {
 		n = 0;
-		if (sscanf(p, " %23[a-z-] %lf %n", service, &weight, &n) < 2 || n == 0 || (p[n] && p[n] != ',') ||
-		    !(weight >= 0 && weight <= 10))
-			return fault_set(why, FAULT_INPUT, "interests are \"%.60s\", must be like \"fire 10, rail 8\", "
-					 "each from 0 to 10", answer);
+		if (sscanf(p, " %23[a-z-] %lf %n", service, &weight, &n) < 2 || n == 0 ||
+		    (p[n] && p[n] != ',') || !(weight >= 0 && weight <= 10))
+			return fault_set(
+			    why, FAULT_INPUT,
+			    "interests are \"%.60s\", must be like \"fire 10, rail 8\", "
+			    "each from 0 to 10",
+			    answer);
 		if (set_weight(a, service, weight, why) < 0)
 			return -1;
 	}
@@ -191,18 +201,26 @@ int answers_antenna(void *self, const char *answer, struct fault *why)
 	a->antennas = 0;
 	while (strcmp(answer, "all") != 0 && *p) {
 		if (a->antennas == ANTENNA_MOST ||
-		    answers_stretch(&p, &a->antenna[a->antennas].low_mhz, &a->antenna[a->antennas].high_mhz) < 0)
-			return fault_set(why, FAULT_INPUT, "antenna is \"%.60s\", must be like \"118-470 MHz\", several "
-					 "with commas, or all", answer);
+		    answers_stretch(&p, &a->antenna[a->antennas].low_mhz,
+				    &a->antenna[a->antennas].high_mhz) < 0)
+			return fault_set(
+			    why, FAULT_INPUT,
+			    "antenna is \"%.60s\", must be like \"118-470 MHz\", several "
+			    "with commas, or all",
+			    answer);
 		a->antennas++;
 	}
-	return any_band(a) ? 0 : fault_set(why, FAULT_INPUT, "antenna is \"%.60s\", where no band of the plan has a "
-					   "service that you want", answer);
+	return any_band(a) ? 0
+			   : fault_set(why, FAULT_INPUT,
+				       "antenna is \"%.60s\", where no band of the plan has a "
+				       "service that you want",
+				       answer);
 }
 
 bool answers_wants(const struct answers *a, const struct band *b)
 {
-	double middle = 0.5e-6 * (freq_to_hz(b->raster.first) + freq_to_hz(raster_last(&b->raster)));
+	double middle =
+	    0.5e-6 * (freq_to_hz(b->raster.first) + freq_to_hz(raster_last(&b->raster)));
 
 	if (interests_of(&a->interests, b->service)->weight <= 0)
 		return false;

@@ -22,17 +22,18 @@ struct answers {
 	char             *receiver_text;        /* the profile, owned                   */
 };
 
-/* Each takes one answer, for ask; self is struct answers. */
-int answers_station(void *self, const char *answer, struct fault *why);         /* a name           */
-int answers_region(void *self, const char *answer, struct fault *why);          /* "europe", a file */
-int answers_interests(void *self, const char *answer, struct fault *why);       /* "fire 10, rail 8", "as they are" */
-int answers_antenna(void *self, const char *answer, struct fault *why);         /* "118-470 MHz", "all" */
-int answers_receiver(void *self, const char *answer, struct fault *why);        /* "400", "mine", a file */
+/* Each takes one answer, for ask; self is struct answers. In this order: a name; "europe" or a
+ * file; "fire 10, rail 8" or "as they are"; "118-470 MHz" or "all"; "400", "mine" or a file. */
+int answers_station(void *self, const char *answer, struct fault *why);
+int answers_region(void *self, const char *answer, struct fault *why);
+int answers_interests(void *self, const char *answer, struct fault *why);
+int answers_antenna(void *self, const char *answer, struct fault *why);
+int answers_receiver(void *self, const char *answer, struct fault *why);
 
 /* What answers_interests is asked about: services of the plan with their weights, one a line. */
 void answers_show_services(FILE *to, const struct answers *a);
 
-/* Whether a band would be surveyed: its middle is in the antenna's reach, and its service matters. */
+/* Whether it would be surveyed: its middle is in the antenna's reach, and its service matters. */
 bool answers_wants(const struct answers *a, const struct band *b);
 
 /* Of the two shipped plans the likelier one by this computer's time zone. */

@@ -13,7 +13,8 @@ static char *trimmed(char *line)
 }
 
 int ask(const struct asker *a, const char *question, const char *given, const char *preset,
-	int (*take)(void *self, const char *answer, struct fault *why), void *self, struct fault *why)
+	int (*take)(void *self, const char *answer, struct fault *why), void *self,
+	struct fault *why)
 {
 	char *line = NULL;
 	size_t room = 0;
@@ -26,7 +27,8 @@ int ask(const struct asker *a, const char *question, const char *given, const ch
 		fflush(a->out);
 		if (getline(&line, &room, a->in) < 0) {
 			fputc('\n', a->out);
-			result = fault_set(why, FAULT_INPUT, "the answers ended, so nothing was written");
+			result = fault_set(why, FAULT_INPUT,
+					   "the answers ended, so nothing was written");
 			break;
 		}
 		char *answer = trimmed(line);

@@ -6,11 +6,12 @@
 #include "store/field.h"
 #include "tools/profile.h"
 
-/* A receiver is described by its settings' own table: help is the question, the preset what return gives. Those
- * named here are asked for; who wants to say more mends the file, which has all of them. */
+/* A receiver is described by its settings' own table: help is the question, the preset what return
+ * gives. Those named here are asked for; who wants to say more mends the file, which has all of
+ * them. */
 static const char *const asked[] = {
-	"name", "banks", "memories_per_bank", "scan_rate", "delays", "priority_channels", "search_ranges",
-	"display_digits", "filter_nfm",
+	"name", "banks", "memories_per_bank", "scan_rate", "delays", "priority_channels",
+	"search_ranges", "display_digits", "filter_nfm",
 };
 
 /* Better than the table's, for a set that nobody described yet. */
@@ -45,11 +46,16 @@ static int check_one(const struct field *f, const char *text, struct fault *why)
 	int64_t us;
 
 	one.at = 0;
-	one.type = f->type == FIELD_FREQS ? FIELD_FREQ : f->type == FIELD_TEXTS ? FIELD_TEXT : f->type;
+	if (f->type == FIELD_FREQS)
+		one.type = FIELD_FREQ;
+	else if (f->type == FIELD_TEXTS)
+		one.type = FIELD_TEXT;
 	one.size = sizeof room.text;
-	enum field_verdict v = strpbrk(text, "\"\\") ? FIELD_MALFORMED : field_parse(&one, &room, text);
+	enum field_verdict v =
+	    strpbrk(text, "\"\\") ? FIELD_MALFORMED : field_parse(&one, &room, text);
 	if (v == FIELD_GOOD && strcmp(f->name, "delays") == 0 && duration_parse(text, &us) < 0)
-		return fault_set(why, FAULT_INPUT, "delays are \"%.40s\", must be like \"0 s, 2 s\"", text);
+		return fault_set(why, FAULT_INPUT,
+				 "delays are \"%.40s\", must be like \"0 s, 2 s\"", text);
 	if (v == FIELD_GOOD)
 		return 0;
 	return fault_set(why, FAULT_INPUT, "%s is \"%.40s\", must be %s", f->name, text,
@@ -81,7 +87,8 @@ static int write_list(FILE *to, const char *answer, const struct field *check, s
 
 static bool is_plain(const struct field *f)
 {
-	return f->type == FIELD_INT || f->type == FIELD_BOOL || (f->type == FIELD_NUMBER && !(f->unit && f->unit[0]));
+	return f->type == FIELD_INT || f->type == FIELD_BOOL ||
+	       (f->type == FIELD_NUMBER && !(f->unit && f->unit[0]));
 }
 
 static int take_field(void *self, const char *answer, struct fault *why)
@@ -108,11 +115,18 @@ static int take_coverage(void *self, const char *answer, struct fault *why)
 	d->reaches = 0;
 	for (const char *p = answer; *p; d->reaches++)
 		if (d->reaches == REACHES_MAX ||
-		    answers_stretch(&p, &d->reach[d->reaches].low_mhz, &d->reach[d->reaches].high_mhz) < 0 ||
-		    (d->reaches && d->reach[d->reaches].low_mhz <= d->reach[d->reaches - 1].high_mhz))
-			return fault_set(why, FAULT_INPUT, "coverage is \"%.60s\", must be like \"25-54 MHz, 108-174 MHz\", "
-					 "upwards", answer);
-	return d->reaches ? 0 : fault_set(why, FAULT_INPUT, "coverage is empty, must be like \"25-54 MHz\"");
+		    answers_stretch(&p, &d->reach[d->reaches].low_mhz,
+				    &d->reach[d->reaches].high_mhz) < 0 ||
+		    (d->reaches &&
+		     d->reach[d->reaches].low_mhz <= d->reach[d->reaches - 1].high_mhz))
+			return fault_set(
+			    why, FAULT_INPUT,
+			    "coverage is \"%.60s\", must be like \"25-54 MHz, 108-174 MHz\", "
+			    "upwards",
+			    answer);
+	if (d->reaches)
+		return 0;
+	return fault_set(why, FAULT_INPUT, "coverage is empty, must be like \"25-54 MHz\"");
 }
 
 static int take_modes(void *self, const char *answer, struct fault *why)
@@ -121,13 +135,15 @@ static int take_modes(void *self, const char *answer, struct fault *why)
 	char copy[sizeof d->modes], *rest = copy, *one;
 
 	if (snprintf(copy, sizeof copy, "%s", answer) >= (int)sizeof copy)
-		return fault_set(why, FAULT_INPUT, "modes are \"%.40s...\", must be of AM, NFM, WFM", answer);
+		return fault_set(why, FAULT_INPUT,
+				 "modes are \"%.40s...\", must be of AM, NFM, WFM", answer);
 	while ((one = strsep(&rest, ","))) {
 		one += strspn(one, " ");
 		enum mode m = mode_named(one);
 		if (m == MODE_COUNT || m == MODE_NONE)
-			return fault_set(why, FAULT_INPUT, "modes are \"%.40s\", must be of AM, NFM, WFM, with commas",
-					 answer);
+			return fault_set(
+			    why, FAULT_INPUT,
+			    "modes are \"%.40s\", must be of AM, NFM, WFM, with commas", answer);
 	}
 	strcpy(d->modes, answer);
 	return 0;
@@ -135,7 +151,8 @@ static int take_modes(void *self, const char *answer, struct fault *why)
 
 static int take_steps(void *self, const char *answer, struct fault *why)
 {
-	static const struct field step = { .name = "steps", .type = FIELD_FREQ, .min = 100, .max = 1e6 };
+	static const struct field step = { .name = "steps", .type = FIELD_FREQ,
+					   .min = 100, .max = 1e6 };
 	struct describing *d = self;
 
 	if (strlen(answer) >= sizeof d->steps)
@@ -171,8 +188,8 @@ static void write_coverage(struct describing *d, struct fault *why)
 {
 	fputs("# Stretches it tunes, upwards, with modes and tuning steps.\ncoverage = (\n", d->to);
 	for (int i = 0; i < d->reaches; i++) {
-		fprintf(d->to, "\t{ low = \"%.10g MHz\"; high = \"%.10g MHz\"; modes = ", d->reach[i].low_mhz,
-			d->reach[i].high_mhz);
+		fprintf(d->to, "\t{ low = \"%.10g MHz\"; high = \"%.10g MHz\"; modes = ",
+			d->reach[i].low_mhz, d->reach[i].high_mhz);
 		write_list(d->to, d->modes, NULL, why);
 		fputs("; steps = ", d->to);
 		write_list(d->to, d->steps, NULL, why);
@@ -186,11 +203,13 @@ static void write_rest(FILE *to)
 {
 	fputs("\n# As it is when nothing is said:\n", to);
 	for (const struct field *f = receiver_fields; f->type != FIELD_END; f++) {
-		bool said = !f->preset || f->type == FIELD_FREQS || f->type == FIELD_TEXTS || f->type == FIELD_ROWS;
+		bool said = !f->preset || f->type == FIELD_FREQS || f->type == FIELD_TEXTS ||
+			    f->type == FIELD_ROWS;
 		for (size_t i = 0; i < sizeof asked / sizeof asked[0]; i++)
 			said |= strcmp(f->name, asked[i]) == 0;
 		if (!said)
-			fprintf(to, is_plain(f) ? "# %s = %s;\t%s\n" : "# %s = \"%s\";\t%s\n", f->name, f->preset, f->help);
+			fprintf(to, is_plain(f) ? "# %s = %s;\t%s\n" : "# %s = \"%s\";\t%s\n",
+				f->name, f->preset, f->help);
 	}
 }
 
@@ -205,12 +224,15 @@ int describe_receiver(const struct asker *k, struct answers *a, struct fault *wh
 	d.to = open_memstream(&a->receiver_text, &size);
 	if (!d.to)
 		return fault_set(why, FAULT_FATAL, "no memory for a receiver");
-	fputs("# What the set can do, as you described it; its manual knows better.\n\nkind = \"receiver\";\n", d.to);
+	fputs("# What the set can do, as you described it; its manual knows better.\n\nkind = "
+	      "\"receiver\";\n",
+	      d.to);
 	if (ask_fields(k, &d, why) == 0 &&
-	    ask(k, "What it tunes, as its manual says", NULL, "25-54 MHz, 108-174 MHz, 400-512 MHz", take_coverage,
-		&d, why) == 0 &&
+	    ask(k, "What it tunes, as its manual says", NULL, "25-54 MHz, 108-174 MHz, 400-512 MHz",
+		take_coverage, &d, why) == 0 &&
 	    ask(k, "Modes it has there", NULL, "AM, NFM, WFM", take_modes, &d, why) == 0 &&
-	    ask(k, "Tuning steps, upwards", NULL, "5 kHz, 12.5 kHz, 50 kHz", take_steps, &d, why) == 0) {
+	    ask(k, "Tuning steps, upwards", NULL, "5 kHz, 12.5 kHz, 50 kHz", take_steps, &d,
+		why) == 0) {
 		write_coverage(&d, why);
 		write_rest(d.to);
 		result = 0;

@@ -13,7 +13,8 @@
 #define RECEIVER  "receiver.conf"
 
 /* Copies a file line by line; mend writes the line otherwise and returns true, or leaves it. */
-static int copy_lines(FILE *to, const char *path, bool (*mend)(FILE *to, const char *line, const struct answers *a),
+static int copy_lines(FILE *to, const char *path,
+		      bool (*mend)(FILE *to, const char *line, const struct answers *a),
 		      const struct answers *a)
 {
 	FILE *from = fopen(path, "re");
@@ -93,11 +94,12 @@ static bool mend_interests(FILE *to, const char *line, const struct answers *a)
 	const char *at = strstr(line, before);
 	char service[24];
 
-	if (line[strspn(line, " \t")] == '#' || !at || sscanf(line, " { service = \"%23[^\"]", service) != 1)
+	if (line[strspn(line, " \t")] == '#' || !at ||
+	    sscanf(line, " { service = \"%23[^\"]", service) != 1)
 		return false;
 	at += sizeof before - 1;
-	fprintf(to, "%.*s%g%s", (int)(at - line), line, interests_of(&a->interests, service)->weight,
-		at + strspn(at, "0123456789."));
+	fprintf(to, "%.*s%g%s", (int)(at - line), line,
+		interests_of(&a->interests, service)->weight, at + strspn(at, "0123456789."));
 	return true;
 }
 
@@ -136,7 +138,8 @@ const char *setup_there(const char *folder)
 	char path[4200];
 
 	for (int i = 0; i < SETUP_FILES; i++)
-		if (snprintf(path, sizeof path, "%s/%s", folder, setup_files[i].name) < (int)sizeof path &&
+		if (snprintf(path, sizeof path, "%s/%s", folder, setup_files[i].name) <
+			(int)sizeof path &&
 		    access(path, F_OK) == 0)
 			return setup_files[i].name;
 	return NULL;

@@ -4,8 +4,8 @@
 #include "tools/deliver.h"
 #include "tools/setup/answers.h"
 
-/* The files that answers become: those that come along, with their comments, and what was said put in.
- * Each is written from struct answers. */
+/* The files that answers become: those that come along, with their comments, and what was said put
+ * in. Each is written from struct answers. */
 #define SETUP_FILES 4
 extern const struct delivery setup_files[SETUP_FILES];
 

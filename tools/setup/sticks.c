@@ -5,8 +5,9 @@
 #include <stdio.h>
 #include <string.h>
 
-/* Realtek's numbers for the chip as it is and with its television firmware's name, as in Debian's udev rule for it
- * (rtl-sdr.rules, from memory). Sticks that go by a maker's own numbers are not found here, but by the daemon. */
+/* Realtek's numbers for the chip as it is and with its television firmware's name, as in Debian's
+ * udev rule for it (rtl-sdr.rules, from memory). Sticks that go by a maker's own numbers are not
+ * found here, but by the daemon. */
 static const struct {
 	const char *vendor, *product;
 } chips[] = {
