@@ -23,15 +23,25 @@ int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, i
 
 /* How often each channel was looked at, which hours were not, what is not known for that, and
  * when to survey next. */
+struct saying {                 /* where it goes, item by item           */
+	void (*say)(void *self, const char *label, const char *text);   /* label NULL: none, "": as before */
+	void  *self;
+};
+void say_not_looked(const struct saying *to, const struct census *c, const struct unknown *u);
 void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u);
 
 /* Which banks to switch on, and what else to set: priority and attenuator. */
 void sheet_sets(FILE *to, const struct plan *p, const struct census *c);
+
+/* The advice on the attenuator, and whom it would cost. Returns out. */
+char *sheet_attenuator(const struct plan *p, const struct census *c, char out[1000]);
 
 /* What is to be done with the slots of a set in use; nothing for an empty set. */
 void sheet_changes(FILE *to, const struct plan *p, int digits);
 
 /* What its listener's ticks told, if there are any. */
 void sheet_learnt(FILE *to, const struct plan *p);
+/* Of the levels that the set needs; false when there are no ticks. */
+bool sheet_margin(const struct plan *p, char out[400]);
 
 #endif

@@ -85,6 +85,21 @@ void sheet_changes(FILE *to, const struct plan *p, int digits)
 	}
 }
 
+bool sheet_margin(const struct plan *p, char out[400])
+{
+	const struct margin *m = &p->margin;
+
+	if (m->told)
+		snprintf(out, 400, "By %d channels heard well and %d that were only noise, your set hears what is %.0f dB "
+			 "over the noise in the survey (%.0f to %.0f dB, 19 times of 20). What stays below is left out, "
+			 "what is near it is marked as hard to hear.", m->heard, m->noise, m->db, m->likely.low,
+			 m->likely.high);
+	else
+		snprintf(out, 400, "How much your set needs is not known: ticks so far, %d heard well and %d only noise "
+			 "(it takes %d or more, %d of each, and not at odds).", m->heard, m->noise, TICKS_LEAST, TICKS_EACH);
+	return m->heard + m->noise > 0;
+}
+
 void sheet_learnt(FILE *to, const struct plan *p)
 {
 	const struct margin *m = &p->margin;
@@ -98,13 +113,6 @@ void sheet_learnt(FILE *to, const struct plan *p)
 	fprintf(to, "\nLEARNT FROM YOUR TICKS\n");
 	if (locked)
 		fprintf(to, "  %d locked by you stay%s locked.\n", locked, locked == 1 ? "s" : "");
-	if (m->told)
-		snprintf(line, sizeof line, "By %d channels heard well and %d that were only noise, your set hears what is %.0f dB "
-			 "over the noise in the survey (%.0f to %.0f dB, 19 times of 20). What stays below is left out, "
-			 "what is near it is marked as hard to hear.", m->heard, m->noise, m->db, m->likely.low,
-			 m->likely.high);
-	else
-		snprintf(line, sizeof line, "How much your set needs is not known: ticks so far, %d heard well and %d only noise "
-			 "(it takes %d or more, %d of each, and not at odds).", m->heard, m->noise, TICKS_LEAST, TICKS_EACH);
+	sheet_margin(p, line);
 	sheet_wrap(to, "  ", 2, line);
 }

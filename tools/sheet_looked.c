@@ -9,7 +9,7 @@
 #define ALL_HOURS UINT32_C(0xffffff)
 
 /* How often, between the least and the most looked-at band. */
-static void looked_share(FILE *to, const struct census *c)
+static void looked_share(const struct saying *to, const struct census *c)
 {
 	const struct looked *least = NULL, *most = NULL;
 	char from[TIME_TEXT], until[TIME_TEXT], line[400], times[60], every[60] = "";
@@ -23,7 +23,7 @@ static void looked_share(FILE *to, const struct census *c)
 		most = !most || l->looks > most->looks ? l : most;
 	}
 	if (!least) {
-		sheet_wrap(to, "  ", 2, "No channel was looked at.");
+		to->say(to->self, NULL, "No channel was looked at.");
 		return;
 	}
 	snprintf(times, sizeof times, "%" PRId64, least->looks);
@@ -39,7 +39,7 @@ static void looked_share(FILE *to, const struct census *c)
 		 days ? words_local(from, c, c->start_us) : words_clock(from, census_local_us(c, c->start_us)),
 		 days ? words_local(until, c, c->end_us) : words_clock(until, census_local_us(c, c->end_us)),
 		 c->wall_us > 0 ? 100.0 * (double)least->looked_us / (double)c->wall_us : 0);
-	sheet_wrap(to, "  ", 2, line);
+	to->say(to->self, NULL, line);
 }
 
 /* Hours of the day that were looked at on any day. */
@@ -65,23 +65,22 @@ static void list(struct listing *l, const char *id, const char *more)
 }
 
 /* Bands with the same hours share a line; common: those no band was looked at in. */
-static void not_looked_in(FILE *to, const struct census *c, int from, uint32_t common)
+static void not_looked_in(const struct saying *to, const struct census *c, int from, uint32_t common)
 {
 	uint32_t looked = of_day(c, from);
-	char hours[160], when[180] = "never", first[200];
+	char hours[160], when[180] = "never";
 	struct listing bands = { .at = 0 };
 
 	words_hours(~looked & ~common & ALL_HOURS, hours, sizeof hours);
 	if (looked)
 		snprintf(when, sizeof when, "%s%s", common ? "also " : "", hours);
-	snprintf(first, sizeof first, "  %-15s ", when);
 	for (int b = from; b < c->bands; b++)
 		if (of_day(c, b) == looked)
 			list(&bands, c->band[b].id, "");
-	sheet_wrap(to, first, 4, bands.text);
+	to->say(to->self, when, bands.text);
 }
 
-static void hours_of_day(FILE *to, const struct census *c)
+static void hours_of_day(const struct saying *to, const struct census *c)
 {
 	uint32_t common = ALL_HOURS;
 	char hours[160];
@@ -92,7 +91,7 @@ static void hours_of_day(FILE *to, const struct census *c)
 	if (common == ALL_HOURS)
 		common = 0;
 	if (common)
-		fprintf(to, "  %-15s %s\n", "all bands", words_hours(common, hours, sizeof hours));
+		to->say(to->self, "all bands", words_hours(common, hours, sizeof hours));
 	for (int b = 0; b < c->bands; b++) {
 		bool told = (~of_day(c, b) & ~common & ALL_HOURS) == 0;
 		for (int k = 0; k < b; k++)
@@ -105,7 +104,7 @@ static void hours_of_day(FILE *to, const struct census *c)
 /* ---- what is not known ---- */
 
 /* How much of the week, and which of its days not at all. */
-static void of_the_week(FILE *to, const struct unknown *u)
+static void of_the_week(const struct saying *to, const struct unknown *u)
 {
 	int least = WEEK_HOURS, most = 0;
 	bool any[DAY_KINDS] = { false };
@@ -130,11 +129,11 @@ static void of_the_week(FILE *to, const struct unknown *u)
 		}
 	snprintf(line + n, sizeof line - (size_t)n, ". Not known of what you want, by weight and by when it is "
 		 "usual: %.0f %%", 100 * u->share);
-	sheet_wrap(to, "  of the week     ", 4, line);
+	to->say(to->self, "of the week", line);
 }
 
 /* After a night these are not quiet but unknown. */
-static void by_day(FILE *to, const struct census *c, const struct unknown *u)
+static void by_day(const struct saying *to, const struct census *c, const struct unknown *u)
 {
 	struct listing bands = { .at = 0 };
 	char line[sizeof bands.text + 160];
@@ -146,11 +145,11 @@ static void by_day(FILE *to, const struct census *c, const struct unknown *u)
 		return;
 	snprintf(line, sizeof line, "%s: services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
 		 "were they looked at.", bands.text, WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
-	sheet_wrap(to, "  unknown by day  ", 4, line);
+	to->say(to->self, "unknown by day", line);
 }
 
 /* Nothing heard is an upper bound. */
-static void none_heard(FILE *to, const struct census *c, const struct unknown *u)
+static void none_heard(const struct saying *to, const struct census *c, const struct unknown *u)
 {
 	struct listing bands = { .at = 0 };
 	char line[sizeof bands.text + 160], most[32];
@@ -166,30 +165,46 @@ static void none_heard(FILE *to, const struct census *c, const struct unknown *u
 		return;
 	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours looked at (95 %%).",
 		 bands.text, OCCUPANCY_OVER_S);
-	sheet_wrap(to, "  none heard      ", 4, line);
+	to->say(to->self, "none heard", line);
 }
 
-static void survey_next(FILE *to, const struct unknown *u)
+static void survey_next(const struct saying *to, const struct unknown *u)
 {
 	char words[NEXT_TEXT], line[NEXT_TEXT + 60];
 
 	for (int i = 0; i < u->blocks; i++) {
 		snprintf(line, sizeof line, "%s (%.0f %% of what is not known)",
 			 unknown_next_words(&u->next[i], words), 100 * u->next[i].tells);
-		sheet_wrap(to, i ? "                  " : "  survey next     ", 20, line);
+		to->say(to->self, i ? "" : "survey next", line);
 	}
 }
 
-void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u)
+void say_not_looked(const struct saying *to, const struct census *c, const struct unknown *u)
 {
-	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
 	looked_share(to, c);
 	hours_of_day(to, c);
 	of_the_week(to, u);
 	by_day(to, c, u);
 	none_heard(to, c, u);
 	survey_next(to, u);
-	sheet_wrap(to, "  ", 2,
-	     "Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
-	     "clubs, works) are not known, not absent.");
+	to->say(to->self, NULL,
+		"Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "
+		"clubs, works) are not known, not absent.");
+}
+
+static void print(void *self, const char *label, const char *text)
+{
+	char first[200] = "  ";
+
+	if (label)
+		snprintf(first, sizeof first, "  %-15s ", label);
+	sheet_wrap(self, first, !label ? 2 : label[0] ? 4 : 20, text);
+}
+
+void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u)
+{
+	const struct saying printed = { print, to };
+
+	fprintf(to, "\nWHAT WAS NOT LOOKED AT\n");
+	say_not_looked(&printed, c, u);
 }

@@ -36,26 +36,25 @@ static void foretold(FILE *to, const struct bankset *s)
 	sheet_wrap(to, "      ", 6, line);
 }
 
-/* The advice, and whom it would cost. */
-static void attenuator(FILE *to, const struct plan *p, const struct census *c)
+char *sheet_attenuator(const struct plan *p, const struct census *c, char out[1000])
 {
 	const struct attenuator *a = &p->attenuator;
-	char line[1000], mhz[FREQ_TEXT];
-	int n = snprintf(line, sizeof line, "%s", a->text);
+	char mhz[FREQ_TEXT];
+	int n = snprintf(out, 1000, "%s", a->text);
 
 	for (int i = 0; a->is == ADVICE_OFF_LOSES && i < a->losts && i < LOST_TOLD; i++) {
 		const struct memory *m = &p->memory[a->lost[i]];
-		n += snprintf(line + n, sizeof line - (size_t)n, "%s %s (now %.0f dB)", i ? "," : ":",
+		n += snprintf(out + n, 1000 - (size_t)n, "%s %s (now %.0f dB)", i ? "," : ":",
 			      freq_format_mhz(mhz, m->frequency), c->channel[m->channel].level_db);
 	}
 	if (a->is == ADVICE_OFF_LOSES && a->losts > LOST_TOLD)
-		snprintf(line + n, sizeof line - (size_t)n, " and %d more", a->losts - LOST_TOLD);
-	sheet_wrap(to, "  Attenuator: ", 14, line);
+		snprintf(out + n, 1000 - (size_t)n, " and %d more", a->losts - LOST_TOLD);
+	return out;
 }
 
 void sheet_sets(FILE *to, const struct plan *p, const struct census *c)
 {
-	char first[120], banks[200];
+	char first[120], banks[200], line[1000];
 
 	fprintf(to, "WHICH BANKS TO SWITCH ON\n");
 	for (int i = 0; i < p->sets; i++) {
@@ -70,5 +69,5 @@ void sheet_sets(FILE *to, const struct plan *p, const struct census *c)
 	if (p->sets == 0)
 		fprintf(to, "  none: no memory is scanned\n");
 	sheet_wrap(to, "  Priority: ", 12, p->priority);
-	attenuator(to, p, c);
+	sheet_wrap(to, "  Attenuator: ", 14, sheet_attenuator(p, c, line));
 }

@@ -9,7 +9,8 @@
 int page_sheet(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r);
 
 /* Its parts, for the report too. */
-void page_sets(struct html *h, const struct plan *p);
+void page_sets(struct html *h, const struct plan *p, const struct census *c);
+void page_changes(struct html *h, const struct plan *p, int digits);   /* nothing for an empty set */
 void page_banks(struct html *h, const struct plan *p, const struct receiver *r);
 void page_ranges(struct html *h, const struct plan *p, const struct receiver *r);
 void page_left_out(struct html *h, const struct plan *p, const struct census *c);

@@ -64,15 +64,15 @@ static void contents(struct html *h, const struct report *r)
 	html_close(h);
 }
 
-static void run(struct html *h, const struct run_row *row)
+static void run(struct html *h, const struct census *c, const struct run_row *row)
 {
 	char from[TIME_TEXT], until[TIME_TEXT];
 
 	html_leaf(h, "dt", "run", NULL);
 	html_open(h, "dd", NULL);
 	html_textf(h, "%s to %s, station %s, source %s; %.3g MS/s, gain %.1f dB, %+.1f ppm, looks of %.3g ms",
-		   words_time(from, row->start_us),
-		   row->end_us ? words_time(until, row->end_us) : "no end kept: still running, or cut off",
+		   words_local(from, c, row->start_us),
+		   row->end_us ? words_local(until, c, row->end_us) : "no end kept: still running, or cut off",
 		   row->station, row->source, row->rate_hz / 1e6, row->gain_ddb / 10.0, row->ppm,
 		   1e-3 * (double)row->dwell_us);
 	html_close(h);
@@ -86,12 +86,12 @@ static void head(struct html *h, const struct report *r)
 	html_open(h, "dl", "class", "facts", NULL);
 	html_leaf(h, "dt", "heard", NULL);
 	html_open(h, "dd", NULL);
-	html_textf(h, "%d overs on %d channels of %d bands, from %s to %s (UTC), at %g dB over the noise or more", c->overs,
-		   c->channels, c->bands, words_time(from, c->start_us), words_time(until, c->end_us),
+	html_textf(h, "%d overs on %d channels of %d bands, from %s to %s (%s), at %g dB over the noise or more", c->overs,
+		   c->channels, c->bands, words_local(from, c, c->start_us), words_local(until, c, c->end_us), c->zone,
 		   0.1 * c->squelch_ddb);
 	html_close(h);
 	for (int i = 0; i < r->runs; i++)
-		run(h, &r->run[i]);
+		run(h, c, &r->run[i]);
 	html_leaf(h, "dt", "plan", NULL);
 	html_leaf(h, "dd", r->plan ? r->plan->receiver : "none: name your set with --receiver", NULL);
 	html_close(h);
@@ -137,7 +137,7 @@ void page_ghosts(struct html *h, const struct report *r)
 
 static void incidents(struct html *h, const struct report *r)
 {
-	static const char *const heads[] = { "when (UTC)", "what", "for", "more", NULL };
+	static const char *const heads[] = { "when", "what", "for", "more", NULL };
 	char text[TIME_TEXT];
 
 	page_section(h, "incidents", "Incidents");
@@ -150,7 +150,7 @@ static void incidents(struct html *h, const struct report *r)
 	for (int i = 0; i < r->incidents; i++) {
 		const struct incident_row *row = &r->incident[i];
 		html_open(h, "tr", NULL);
-		html_leaf(h, "th", words_time(text, row->at_us), "scope", "row", NULL);
+		html_leaf(h, "th", words_local(text, r->told.census, row->at_us), "scope", "row", NULL);
 		html_leaf(h, "td", row->what, NULL);
 		snprintf(text, sizeof text, "%.0f s", 1e-6 * (double)(row->until_us - row->at_us));
 		html_leaf(h, "td", row->until_us > row->at_us ? text : "", "class", "n", NULL);
@@ -179,7 +179,8 @@ int page_report(FILE *to, const struct report *r)
 	page_each_channel(&h, r);
 	page_ghosts(&h, r);
 	if (r->plan) {
-		page_sets(&h, r->plan);
+		page_sets(&h, r->plan, r->told.census);
+		page_changes(&h, r->plan, r->receiver->display_digits);
 		page_banks(&h, r->plan, r->receiver);
 		page_ranges(&h, r->plan, r->receiver);
 		page_left_out(&h, r->plan, r->told.census);

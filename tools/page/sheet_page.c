@@ -3,8 +3,6 @@
 #include "tools/plan/words.h"
 #include "tools/sheet.h"
 
-#include <stdlib.h>
-
 static void fact(struct html *h, const char *name, const char *value)
 {
 	html_leaf(h, "dt", name, NULL);
@@ -68,10 +66,11 @@ static void set_row(struct html *h, const struct bankset *s)
 	html_close(h);
 }
 
-void page_sets(struct html *h, const struct plan *p)
+void page_sets(struct html *h, const struct plan *p, const struct census *c)
 {
 	static const char *const heads[] = { "set", "banks", "scanned", "once round", "overs heard",
 		"fire, ambulance", "exchanges met", "stands still", "late", NULL };
+	char line[1000];
 
 	page_section(h, "sets", "Which banks to switch on");
 	html_leaf(h, "p", "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
@@ -84,9 +83,11 @@ void page_sets(struct html *h, const struct plan *p)
 		html_leaf(h, "p", "none: no memory is scanned", NULL);
 	if (p->everyday[0])
 		html_leaf(h, "p", p->everyday, NULL);
-	html_textf(h, "Priority: %s", p->priority);
-	html_open(h, "p", NULL);
-	html_textf(h, "Attenuator: %s", p->attenuator.text);
+	html_open(h, "dl", "class", "facts", NULL);
+	fact(h, "priority", p->priority);
+	fact(h, "attenuator", sheet_attenuator(p, c, line));
+	if (sheet_margin(p, line))
+		fact(h, "your ticks", line);
 	html_close(h);
 	html_close(h);
 }
@@ -161,20 +162,21 @@ static void notes(struct html *h, const struct plan *p, const struct census *c)
 	html_close(h);
 }
 
+static void say(void *self, const char *label, const char *text)
+{
+	html_leaf(self, "dt", label ? label : "", NULL);
+	html_leaf(self, "dd", text, NULL);
+}
+
 void page_not_looked(struct html *h, const struct census *c, const struct unknown *u)
 {
-	char *text = NULL;
-	size_t size;
-	FILE *to = open_memstream(&text, &size);
+	const struct saying shown = { say, h };
 
-	if (to) {
-		sheet_not_looked(to, c, u);
-		fclose(to);
-	}
-	page_section(h, "unknown", "What is not known");
-	page_plain(h, text);
+	page_section(h, "unknown", "What was not looked at, and is not known");
+	html_open(h, "dl", "class", "facts", NULL);
+	say_not_looked(&shown, c, u);
 	html_close(h);
-	free(text);
+	html_close(h);
 }
 
 int page_sheet(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
@@ -184,7 +186,8 @@ int page_sheet(FILE *to, const struct plan *p, const struct census *c, const str
 	page_begin(&h, "Memories to type in");
 	head(&h, p, c, r);
 	notes(&h, p, c);
-	page_sets(&h, p);
+	page_sets(&h, p, c);
+	page_changes(&h, p, r->display_digits);
 	page_banks(&h, p, r);
 	page_ranges(&h, p, r);
 	page_left_out(&h, p, c);
