@@ -85,7 +85,7 @@ static void review(struct teller *t, const struct rehearsed *r, const struct rev
 	tell_real(t, "overs_heard_high", played ? v->high : NAN, 3, "in the best play");
 	burden(t, r, &v->burden);
 	for (int i = 0; i < p->memories; i++)
-		n += v->banks >> (p->memory[i].bank - 1) & 1;
+		n += (int)(v->banks >> (p->memory[i].bank - 1) & 1);
 	tell_list(t, "memories", "in these banks");
 	for (int k = 0; tell_more(t, k, n); k++) {
 		do
