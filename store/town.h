@@ -7,7 +7,7 @@
 
 #include "dsp/band.h"
 #include "dsp/emission.h"
-#include "store/fault.h"
+#include "store/settings.h"
 
 /* An invented place: who transmits where, when and how strongly, what the
  * dongle adds of its own, and what happens in one night. Times "us" here are
@@ -79,6 +79,8 @@ struct event {
 	double      factor, per_minute, rise_db, step_s;
 	struct freq low, high;
 };
+
+extern const struct field town_fields[];
 
 struct town {
 	char            name[64];

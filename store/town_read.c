@@ -164,7 +164,7 @@ static const struct field event_fields[] = {
 #undef AT
 #define AT(member) offsetof(struct draft, member)
 
-static const struct field town_fields[] = {
+const struct field town_fields[] = {
 	{ .name = "kind", .type = FIELD_TEXT, .at = AT(kind), .size = 16, .choices = kinds,
 	  .help = "What this file is: town." },
 	{ .name = "name", .type = FIELD_TEXT, .at = AT(name), .size = 64, .help = "Of the place." },

@@ -62,7 +62,7 @@ if [ -e "$dir/bandcensus.1.txt" ]; then
 			done)"
 	done
 	# Every name that a shipped settings file sets is a setting that is told of.
-	for conf in bandcensus bands-europe receiver-400 interests; do
+	for conf in bandcensus bands-europe receiver-400 interests harlow-ferry; do
 		# shellcheck disable=SC2046
 		verdict "bandcensus.conf.5 has what $conf.conf sets" "$(lacks bandcensus.conf.5 $(grep -v '^[	 ]*#' \
 			"$root/config/$conf.conf" | grep -oE '\<[a-z_]+ =' | tr -d ' =' | sort -u))"

@@ -4,6 +4,7 @@
 #include "store/completion.h"
 #include "store/manual.h"
 #include "store/station.h"
+#include "store/town.h"
 #include "tools/profile.h"
 #include "tools/verbs.h"
 
@@ -125,7 +126,7 @@ static void write_fields(FILE *to, const char *what, const char *page)
 	} kinds[] = {
 		{ "daemon", station_fields }, { "bands", bandplan_fields },
 		{ "receiver", receiver_fields },
-		{ "interests", interests_fields },
+		{ "interests", interests_fields }, { "town", town_fields },
 	};
 
 	(void)page;
