@@ -24,11 +24,15 @@ static const char *const kinds[] = { "bands", NULL };
 #define LOWEST_HZ  100e3
 #define HIGHEST_HZ 6e9
 
+/* 45 MHz is the widest in use (common practice). */
+#define SPLIT_MOST_HZ 100e6
+
 struct band_line {
 	char        id[24], name[64], service[24];
 	struct freq low, high, base, step;
 	int         mode;
 	struct freq width;
+	struct freqs split;
 };
 
 #define AT(of, member) .at = offsetof(struct of, member), .size = sizeof ((struct of *)0)->member
@@ -50,6 +54,9 @@ static const struct field band_fields[] = {
 	  .help = "What a receiver would be set to." },
 	{ .name = "width", .type = FIELD_FREQ, AT(band_line, width), .min = 100, .max = 1e6,
 	  .help = "Occupied width of its usual emission." },
+	{ .name = "split", .type = FIELD_FREQS, AT(band_line, split), .min = -SPLIT_MOST_HZ,
+	  .max = SPLIT_MOST_HZ, .preset = "",
+	  .help = "From an output in it to its input, or from the shore to the ships; below is negative." },
 	{ 0 }
 };
 
@@ -98,6 +105,23 @@ static struct freq heard_high(const struct band *b)
 	return (struct freq){ raster_last(&b->raster).thirds + half_width(b).thirds };
 }
 
+static int make_splits(const struct plan_file *file, int row, struct band *out, struct fault *why)
+{
+	const struct band_line *line = (const struct band_line *)file->bands.at + row;
+
+	if (line->split.n > BAND_SPLITS)
+		return fault_set(why, FAULT_INPUT, "%s:%d: split of %s has %d of them, must be at most %d",
+				 file->bands.file[row], file->bands.line[row], line->id, line->split.n,
+				 BAND_SPLITS);
+	for (int i = 0; i < line->split.n; i++) {
+		if (line->split.at[i].thirds == 0)
+			return fault_set(why, FAULT_INPUT, "%s:%d: split of %s is 0, must lead to another "
+					 "channel", file->bands.file[row], file->bands.line[row], line->id);
+		out->split[i] = line->split.at[i];
+	}
+	return 0;
+}
+
 static int make_band(const struct plan_file *file, int row, struct band *out, struct fault *why)
 {
 	const struct band_line *line = (const struct band_line *)file->bands.at + row;
@@ -125,7 +149,7 @@ static int make_band(const struct plan_file *file, int row, struct band *out, st
 		return fault_set(why, FAULT_INPUT, "%s:%d: %s has no channel from %s to %s MHz, move low, "
 				 "high or base", file->bands.file[row], file->bands.line[row],
 				 line->id, low, high);
-	return 0;
+	return make_splits(file, row, out, why);
 }
 
 static int check_pair(const struct plan_file *file, const struct band *bands, int i, int j,

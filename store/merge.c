@@ -53,6 +53,8 @@ static int unite_band(struct merger *m, struct inlet *in, int32_t b, struct faul
 	for (int i = 0; i < m->bands; i++)
 		if (strcmp(m->band[i].id, of->id) == 0) {
 			in->band[b] = i;
+			if (m->band[i].split[0].thirds == 0)
+				memcpy(m->band[i].split, of->split, sizeof of->split);
 			if (same_raster(&m->band[i].raster, &of->raster))
 				return 0;
 			return fault_set(why, FAULT_INPUT, "%s: its band %s has other channels than that of the "

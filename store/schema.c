@@ -162,6 +162,9 @@ const struct migration survey_migrations[] = {
 	  "INSERT INTO parked SELECT hour, band, first, count, run, parks, parked_us, more_hours\n"
 	  "  FROM parked_before;\n"
 	  "DROP TABLE parked_before;\n" },
+	{ 5,
+	  "ALTER TABLE band ADD COLUMN split_thirds TEXT NOT NULL DEFAULT ''; -- from an output to its\n"
+	  "  -- input, below is negative; several with a space between\n" },
 	{ 0, NULL }
 };
 

@@ -18,6 +18,7 @@ enum column_type {
 	COLUMN_MODE,            /* enum mode, by name                  */
 	COLUMN_KIND,            /* enum kind, by name                  */
 	COLUMN_BELOW,           /* enum below, by name                 */
+	COLUMN_SPLITS,          /* of struct band, as band_splits_text */
 	COLUMN_STRING,          /* const char *, borrowed              */
 	COLUMN_BYTES,           /* struct bytes, borrowed              */
 	COLUMN_LEVELS           /* level and level_looks, packed       */
@@ -55,7 +56,8 @@ static const struct column band_columns[] = {
 	AS("first_thirds", COLUMN_WIDE, what.raster.first, 0),
 	AS("step_thirds", COLUMN_WIDE, what.raster.step, 0),
 	AS("channels", COLUMN_INT, what.raster.count, 0),
-	AS("mode", COLUMN_MODE, what.mode, 0), AS("width_hz", COLUMN_INT, what.width_hz, 0), END
+	AS("mode", COLUMN_MODE, what.mode, 0), AS("width_hz", COLUMN_INT, what.width_hz, 0),
+	{ "split_thirds", COLUMN_SPLITS, offsetof(struct ROW_OF, what), sizeof(struct band), 0, 5 }, END
 };
 #undef ROW_OF
 #define ROW_OF run_row
@@ -205,7 +207,7 @@ void survey_insert_sql(enum table_id t, char sql[SURVEY_SQL])
 /* What a file older than a column says for it. */
 static const char *absent(const struct column *c)
 {
-	return c->type == COLUMN_BELOW ? "'unknown'" : "0";
+	return c->type == COLUMN_BELOW ? "'unknown'" : c->type == COLUMN_SPLITS ? "''" : "0";
 }
 
 void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL])
@@ -252,6 +254,9 @@ static void set_column(const struct column *c, struct statement *q, int at, cons
 		break;
 	case COLUMN_BELOW:
 		statement_set_text(q, at, below_name(*(const enum below *)from));
+		break;
+	case COLUMN_SPLITS:
+		statement_set_text(q, at, band_splits_text(from, bytes->splits));
 		break;
 	case COLUMN_STRING:
 		statement_set_text(q, at, *(const char *const *)from);
@@ -332,7 +337,7 @@ static enum value_type kept_as(const struct column *c)
 {
 	static const enum value_type types[] = {
 		[COLUMN_TEXT] = VALUE_TEXT, [COLUMN_MODE] = VALUE_TEXT, [COLUMN_KIND] = VALUE_TEXT,
-		[COLUMN_BELOW] = VALUE_TEXT, [COLUMN_STRING] = VALUE_TEXT,
+		[COLUMN_BELOW] = VALUE_TEXT, [COLUMN_SPLITS] = VALUE_TEXT, [COLUMN_STRING] = VALUE_TEXT,
 		[COLUMN_BYTES] = VALUE_BLOB, [COLUMN_LEVELS] = VALUE_BLOB,
 	};
 	return types[c->type] == VALUE_OTHER ? VALUE_INT : types[c->type];
@@ -364,6 +369,8 @@ static int get_column(const struct column *c, struct statement *q, int at, char 
 		return get_kind(q, at, to);
 	case COLUMN_BELOW:
 		return get_below(q, at, to);
+	case COLUMN_SPLITS:
+		return band_splits_parse(to, statement_text(q, at));
 	case COLUMN_STRING:
 		*(const char **)to = statement_text(q, at);
 		return 0;

@@ -42,7 +42,10 @@ void survey_select_sql(enum table_id t, int version, char sql[SURVEY_SQL]);
 void survey_choose_sql(enum table_id t, const char *which, char sql[SURVEY_SQL]);
 
 /* Sets the parameters of survey_insert_sql; bytes holds what they borrow. */
-struct row_bytes { uint8_t levels[LEVEL_BINS * 19]; };
+struct row_bytes {
+	uint8_t levels[LEVEL_BINS * 19];
+	char    splits[BAND_SPLITS_TEXT];
+};
 void survey_set_row(enum table_id t, struct statement *q, const void *row,
 		    struct row_bytes *bytes);
 

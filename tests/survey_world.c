@@ -6,8 +6,9 @@
 #define MHZ(m) (INT64_C(3000000) * (m))
 
 const struct band world_bands[WORLD_BANDS] = {
-	{ "air", "Aeronautical, \"8.33\"", "air", { { MHZ(118) }, { 25000 }, 2280 }, MODE_AM, 6000 },
-	{ "works", "Works", "works", { { MHZ(155) + 1 }, { 22500 }, 40 }, MODE_NFM, 11000 },
+	{ "air", "Aeronautical, \"8.33\"", "air", { { MHZ(118) }, { 25000 }, 2280 }, MODE_AM, 6000, { { 0 } } },
+	{ "works", "Works", "works", { { MHZ(155) + 1 }, { 22500 }, 40 }, MODE_NFM, 11000,
+	  { { 1800000 }, { -1800000 }, { 25000 } } },
 };
 
 struct run_row world_run(void)

@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -50,7 +51,7 @@ static void a_plan_is_read_in_order(void **state)
 {
 	static const char text[] = HEAD
 		BAND("upper", "130 MHz", "131 MHz", "base = \"130.0125 MHz\"; " USUAL) ",\n"
-		BAND("lower", "118 MHz", "355000000/3 Hz", "step = \"25/3 kHz\"; mode = \"am\"; width = \"6 kHz\";")
+		BAND("lower", "118 MHz", "355000000/3 Hz", "step = \"25/3 kHz\"; mode = \"am\"; width = \"6 kHz\"; split = [ \"600 kHz\", \"-1.6 MHz\" ];")
 		END
 		"never = ( { low = \"824 MHz\"; high = \"849 MHz\"; why = \"cellular\"; } );\n";
 	struct fault why = { 0 };
@@ -66,6 +67,10 @@ static void a_plan_is_read_in_order(void **state)
 	assert_int_equal(p.bands[0].raster.count, 41);
 	assert_int_equal(p.bands[0].mode, MODE_AM);
 	assert_int_equal(p.bands[0].width_hz, 6000);
+	assert_int_equal(p.bands[0].split[0].thirds, 1800000);
+	assert_int_equal(p.bands[0].split[1].thirds, -4800000);
+	assert_int_equal(p.bands[0].split[2].thirds, 0);
+	assert_int_equal(p.bands[1].split[0].thirds, 0);
 	assert_string_equal(p.bands[1].service, "air");
 	assert_int_equal(p.bands[1].raster.first.thirds, MHZ(130) + 37500);
 	assert_int_equal(p.bands[1].raster.count, 40);
@@ -107,6 +112,18 @@ static const struct {
 	{ "no channel inside",
 	  HEAD BAND("a", "118 MHz", "118.01 MHz", "base = \"118.015 MHz\"; " USUAL) END, 4, 0,
 	  "a has no channel from 118.000 to 118.010 MHz" },
+	{ "four splits",
+	  HEAD BAND("a", "118 MHz", "119 MHz", USUAL " split = [ \"1 MHz\", \"2 MHz\", \"3 MHz\", \"-3 MHz\" ];") END,
+	  0, 0, NULL },
+	{ "five", HEAD BAND("a", "118 MHz", "119 MHz",
+			    USUAL " split = [ \"1 MHz\", \"2 MHz\", \"3 MHz\", \"4 MHz\", \"5 MHz\" ];") END,
+	  4, 0, "split of a has 5 of them, must be at most 4" },
+	{ "a split to itself", HEAD BAND("a", "118 MHz", "119 MHz", USUAL " split = [ \"0 Hz\" ];") END,
+	  4, 0, "split of a is 0" },
+	{ "one that is too far", HEAD BAND("a", "118 MHz", "119 MHz", USUAL " split = [ \"-101 MHz\" ];") END,
+	  4, 0, "must be -100 to 100 MHz" },
+	{ "a split that is no list", HEAD BAND("a", "118 MHz", "119 MHz", USUAL " split = \"5 MHz\";") END,
+	  4, 0, "a list of frequencies" },
 	{ "a single channel", HEAD BAND("a", "118 MHz", "118 MHz", USUAL) END, 0, 0, NULL },
 	{ "an unknown mode",
 	  HEAD BAND("a", "118 MHz", "119 MHz", "step = \"25 kHz\"; mode = \"SSB\"; width = \"6 kHz\";") END,
@@ -220,13 +237,36 @@ static void every_centre_is_its_own_nearest(void **state)
 	}
 }
 
+/* As the survey keeps them. */
+static void splits_as_text(void **state)
+{
+	static const struct {
+		const char *text;
+		bool        good;
+	} rows[] = {
+		{ "", true }, { "15000000", true }, { "-1800000 1800000 25000", true }, { "1 2 3 4", true },
+		{ "1 2 3 4 5", false }, { "0", false }, { " 1", false }, { "1 ", false }, { "1  2", false },
+		{ "+1", false }, { "1.5", false }, { "x", false }, { "-", false }, { "3000000001", false },
+		{ "-3000000000", true }, { "99999999999999999999", false }, { "1\t2", false }, { "0x10", false },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct band b = { .split = { { 7 } } };
+		char out[BAND_SPLITS_TEXT];
+		if ((band_splits_parse(&b, rows[i].text) == 0) != rows[i].good ||
+		    strcmp(band_splits_text(&b, out), rows[i].good ? rows[i].text : "7") != 0)
+			fail_msg("\"%s\" is \"%s\"", rows[i].text, out);
+	}
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_file, remove_file)
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(a_plan_is_read_in_order), TEST(refused_in_words), TEST(the_shipped_plans_are_good),
-		TEST(every_centre_is_its_own_nearest),
+		TEST(every_centre_is_its_own_nearest), cmocka_unit_test(splits_as_text),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

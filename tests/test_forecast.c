@@ -8,8 +8,8 @@
 #include "tools/plan/scan.h"
 
 static const struct band bands[] = {
-	{ "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000 },
-	{ "works", "Works", "works", { FREQ_KHZ(155000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000 },
+	{ "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000, { { 0 } } },
+	{ "works", "Works", "works", { FREQ_KHZ(155000), FREQ_KHZ(25), 40 }, MODE_NFM, 11000, { { 0 } } },
 };
 
 static void set_up_scene(struct scene *s)

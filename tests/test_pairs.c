@@ -49,6 +49,23 @@ static const struct {
 	{ "two overs prove nothing", 156050, 4600, 7, 4, 30, 0, 150, PAIR_NONE, PAIR_NONE, "", "" },
 };
 
+/* The same where the band plan tells splits of its own: of the lower band, of the upper one. */
+static const struct {
+	const char   *why;
+	int32_t       low_khz, apart_khz;
+	int64_t       lower_khz, upper_khz;
+	enum pairing  lower;
+	const char   *whose;            /* split */
+} planned[] = {
+	{ "4 MHz, as the plan has it", 442000, 4000, 0, -4000, PAIR_INPUT, "Upper" },
+	{ "the lower is no input when inputs lie above", 442000, 4000, 4000, 0, PAIR_NONE, NULL },
+	{ "either way", 442000, 4000, 4000, -4000, PAIR_INPUT, "Lower" },
+	{ "the plan goes before what is usual: inputs above", 442000, 5000, 5000, 0, PAIR_NONE, NULL },
+	{ "and below, of the same distance", 442000, 5000, 0, -5000, PAIR_INPUT, "Upper" },
+	{ "what the plan tells nothing of is as usual", 442000, 5000, 0, -4000, PAIR_INPUT, "amateur 70 cm" },
+	{ "of another distance, and none is usual", 442000, 4000, 0, -4025, PAIR_NONE, NULL },
+};
+
 #define EXCHANGES 20
 
 static void tell(struct scene *s, size_t row)
@@ -106,6 +123,32 @@ static void pairs_by_timing(void **state)
 				 upper.is, says[UPPER]);
 		if (plan_check(s.plan, &s.receiver, s.census, s.suspect, broken))
 			fail_msg("%s: %s", rows[i].why, broken);
+		scene_end(&s);
+	}
+}
+
+static void pairs_by_the_band_plan(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof planned / sizeof planned[0]; i++) {
+		struct band two[2] = { world_band[WORLD_BUSINESS], world_band[WORLD_BUSINESS] };
+		struct scene s;
+		strcpy(two[UPPER].id, "upper");
+		strcpy(two[UPPER].name, "Upper");
+		strcpy(two[LOWER].name, "Lower");
+		two[LOWER].raster = (struct raster){ FREQ_KHZ(planned[i].low_khz), FREQ_KHZ(25), 1 };
+		two[UPPER].raster = (struct raster){ FREQ_KHZ(planned[i].low_khz + planned[i].apart_khz),
+						     FREQ_KHZ(25), 1 };
+		two[LOWER].split[0] = FREQ_KHZ(100);    /* one of several */
+		two[LOWER].split[1] = FREQ_KHZ(planned[i].lower_khz);
+		two[UPPER].split[0] = FREQ_KHZ(planned[i].upper_khz);
+		scene_begin(&s, two, 2);
+		tell(&s, 0);
+		scene_propose(&s);
+		struct pair lower = judge_pair(s.census, LOWER);
+		if (lower.is != planned[i].lower ||
+		    (planned[i].whose && strcmp(lower.split, planned[i].whose) != 0))
+			fail_msg("%s: %d, %s", planned[i].why, lower.is, lower.is ? lower.split : "no split");
 		scene_end(&s);
 	}
 }
@@ -179,6 +222,7 @@ static void both_sides_are_scanned(void **state)
 
 struct world {
 	struct census  census;
+	struct band    band;
 	struct channel channel[2 * SIDES];
 	struct over    over[ROOM];
 };
@@ -240,14 +284,14 @@ static void no_pair_by_chance(void **state)
 	int worlds = more ? atoi(more) : 40, wrong = 0, tests = 0, below[3] = { 0 };
 	static const double level[3] = { 0.05, 0.01, 0.001 };
 	struct noise r = { SEED };
-	struct world *w = malloc(sizeof *w);
+	struct world *w = calloc(1, sizeof *w);
 
 	(void)state;
 	assert_non_null(w);
 	for (int k = 0; k < worlds; k++) {
 		bool any = false;
 		w->census = (struct census){ .channel = w->channel, .channels = 2 * SIDES,
-					     .over = w->over };
+					     .band = &w->band, .bands = 1, .over = w->over };
 		for (int i = 0; i < 2 * SIDES; i++)
 			speak(w, i, &r);
 		pairs_find(&w->census);
@@ -282,7 +326,7 @@ static void no_pair_by_chance(void **state)
 static void found_with_ten_common_overs(void **state)
 {
 	struct noise r = { SEED + 1 };
-	struct world *w = malloc(sizeof *w);
+	struct world *w = calloc(1, sizeof *w);
 	int found = 0, judged = 0;
 	char text[PAIR_TEXT];
 
@@ -290,7 +334,7 @@ static void found_with_ten_common_overs(void **state)
 	assert_non_null(w);
 	for (int k = 0; k < 60; k++) {
 		w->census = (struct census){ .channel = w->channel, .channels = 2 * SIDES,
-					     .over = w->over };
+					     .band = &w->band, .bands = 1, .over = w->over };
 		for (int i = 0; i + 2 < 2 * SIDES; i++)
 			speak(w, i, &r);
 		/* The last pair: output of exchanges with a hang, every fourth talker nearby. */
@@ -332,6 +376,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(pairs_by_timing),
+		cmocka_unit_test(pairs_by_the_band_plan),
 		cmocka_unit_test(inputs_are_not_scanned),
 		cmocka_unit_test(both_sides_are_scanned),
 		cmocka_unit_test(no_pair_by_chance),

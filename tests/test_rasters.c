@@ -29,7 +29,8 @@ struct town_band {
 static struct band made(double first_khz, int64_t step, int32_t count, enum mode mode)
 {
 	return (struct band){ "works", "Works \"and\" roads", "works",
-			      { freq_from_hz(1e3 * first_khz), { step }, count }, mode, 11000 };
+			      { freq_from_hz(1e3 * first_khz), { step }, count }, mode, 11000,
+			      { { 15000000 }, { -4800000 } } };
 }
 
 static void talk(struct scene *s, const struct band *b, double hz, int overs, int32_t level_ddb,

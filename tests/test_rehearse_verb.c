@@ -12,9 +12,9 @@
 #include "tools/export.h"
 
 static const struct band bands[] = {
-	{ "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_HZ(7500), 100 }, MODE_NFM, 11000 },
-	{ "air", "Air", "air", { FREQ_KHZ(121000), { 25000 }, 300 }, MODE_AM, 6000 },
-	{ "works", "Works", "works", { FREQ_KHZ(461000), FREQ_HZ(12500), 200 }, MODE_NFM, 11000 },
+	{ "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_HZ(7500), 100 }, MODE_NFM, 11000, { { 0 } } },
+	{ "air", "Air", "air", { FREQ_KHZ(121000), { 25000 }, 300 }, MODE_AM, 6000, { { 0 } } },
+	{ "works", "Works", "works", { FREQ_KHZ(461000), FREQ_HZ(12500), 200 }, MODE_NFM, 11000, { { 0 } } },
 };
 
 /* Fire on 154.0225 and 154.03, air on a third of 25 kHz that no step lands on, works; one of them chatty. */

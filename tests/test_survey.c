@@ -93,6 +93,8 @@ static void round_trip(void **state)
 		const struct band *got = &bands[i], *put = &world_bands[i];
 		SAME_TEXT(id); SAME_TEXT(name); SAME_TEXT(service); SAME(mode); SAME(width_hz);
 		SAME(raster.first.thirds); SAME(raster.step.thirds); SAME(raster.count);
+		for (int k = 0; k < BAND_SPLITS; k++)
+			SAME(split[k].thirds);
 	}
 	survey_close(s);
 }
@@ -206,13 +208,14 @@ static void it_says_what_it_is(void **state)
 {
 	static const struct { const char *sql, *answer; } cases[] = {
 		{ "PRAGMA application_id", "1111715443" },
-		{ "PRAGMA user_version", "4" },
+		{ "PRAGMA user_version", "5" },
 		{ "PRAGMA integrity_check", "ok" },
 		{ "PRAGMA foreign_key_check", "" },
 		{ "SELECT count(*) FROM pragma_table_list WHERE type='table' AND NOT strict"
 		  " AND name NOT LIKE 'sqlite_%'", "0" },
 		{ "SELECT kind FROM transmission", "nfm" },
 		{ "SELECT mode FROM band WHERE id='air'", "AM" },
+		{ "SELECT split_thirds FROM band WHERE id='works'", "1800000 -1800000 25000" },
 	};
 	const struct place *p = *state;
 	char out[64];

@@ -85,6 +85,13 @@ static void check_rows(const char *path, int version, int runs, const char *when
 	assert_int_equal(w.transmission[0].below, BELOW_UNKNOWN);
 	assert_int_equal(w.transmission[0].heard_ms, 0);
 	assert_int_equal(w.transmission[0].code, 0);
+
+	struct survey *s = must_read(path);
+	const struct band *bands;
+	assert_int_equal(survey_bands(s, &bands), WORLD_BANDS);
+	assert_int_equal(bands[1].width_hz, world_bands[1].width_hz);
+	assert_int_equal(bands[1].split[0].thirds, 0);
+	survey_close(s);
 }
 
 static void every_version_is_read_and_brought_up(void **state)

@@ -11,15 +11,18 @@
 /* Where a repeater's input lies, from its output. */
 enum where { EITHER = 0, BELOW, ABOVE };
 
-/* Usual splits, common practice but for the marine one: ITU Radio Regulations appendix 18, from
- * memory. The first row that fits counts. Both frequencies lie in the stretch. */
-static const struct {
+/* A distance at which a channel may have a partner. Both frequencies lie in the stretch. */
+struct split {
 	int32_t     apart_hz;
 	int32_t     low_khz, high_khz;
 	enum where  input;
 	const char *low, *high;         /* what the lower and the upper side are called */
 	const char *name;
-} splits[] = {
+};
+
+/* Usual splits, common practice but for the marine one: ITU Radio Regulations appendix 18, from
+ * memory. The first row that fits counts, where the band plan tells none that does. */
+static const struct split usual[] = {
 	{   600000, 144000, 148000, EITHER, "one", "one", "amateur 2 m" },
 	{  1600000, 222000, 225000, BELOW, "one", "one", "amateur 1.25 m" },
 	{  1600000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
@@ -35,7 +38,7 @@ static const struct {
 	{ 39000000, 896000, 941000, BELOW, "one", "one", "land mobile 900" },
 };
 
-#define SPLITS ((int)(sizeof splits / sizeof splits[0]))
+#define USUAL ((int)(sizeof usual / sizeof usual[0]))
 
 #define OVERS_ENOUGH 3
 #define KEYED_WITH   0.9        /* of the input's overs meet the output's               */
@@ -50,18 +53,42 @@ static const struct {
 #define LATER_LEAST  5
 #define LATER_KNOWN_US 1000000
 
-/* The split between them, or -1. */
-static int split_of(const struct channel *a, const struct channel *b)
+/* The usual split between the two; apart_hz 0: none. */
+static struct split usual_split(struct freq low, struct freq high)
+{
+	for (int s = 0; s < USUAL; s++)
+		if (high.thirds - low.thirds == FREQ_HZ(usual[s].apart_hz).thirds &&
+		    low.thirds >= FREQ_KHZ(usual[s].low_khz).thirds &&
+		    high.thirds <= FREQ_KHZ(usual[s].high_khz).thirds)
+			return usual[s];
+	return (struct split){ .input = EITHER, .low = "one", .high = "one" };
+}
+
+/* Whether the plan of the output's band has its input there. */
+static bool planned(const struct band *of_output, struct freq output, struct freq input)
+{
+	for (int i = 0; i < BAND_SPLITS && of_output->split[i].thirds; i++)
+		if (input.thirds - output.thirds == of_output->split[i].thirds)
+			return true;
+	return false;
+}
+
+/* The split between the two, by the band plan, else the usual one; apart_hz 0: none. */
+static struct split split_of(const struct census *c, const struct channel *a, const struct channel *b)
 {
 	bool up = b->centre.thirds > a->centre.thirds;
-	struct freq low = up ? a->centre : b->centre, high = up ? b->centre : a->centre;
+	const struct channel *low = up ? a : b, *high = up ? b : a;
+	const struct band *lower = &c->band[low->band], *upper = &c->band[high->band];
+	bool above = planned(lower, low->centre, high->centre);
+	bool below = planned(upper, high->centre, low->centre);
+	struct split s = usual_split(low->centre, high->centre);
 
-	for (int s = 0; s < SPLITS; s++)
-		if (high.thirds - low.thirds == FREQ_HZ(splits[s].apart_hz).thirds &&
-		    low.thirds >= FREQ_KHZ(splits[s].low_khz).thirds &&
-		    high.thirds <= FREQ_KHZ(splits[s].high_khz).thirds)
-			return s;
-	return -1;
+	if (!above && !below)
+		return s;
+	s.input = above && below ? EITHER : above ? ABOVE : BELOW;
+	s.name = above ? lower->name : upper->name;
+	s.apart_hz = (int32_t)((high->centre.thirds - low->centre.thirds) / 3);
+	return s;
 }
 
 static struct overs overs_of(const struct census *c, const struct channel *ch)
@@ -71,11 +98,11 @@ static struct overs overs_of(const struct census *c, const struct channel *ch)
 
 /* Whether it may be the input of the other, but for their timing: that is the steadier, the
  * stronger and the busier, for a repeater's hang joins several talkers into one. */
-static bool fits_input(const struct channel *in, const struct channel *out, int split)
+static bool fits_input(const struct channel *in, const struct channel *out, enum where input)
 {
 	enum where at = in->centre.thirds < out->centre.thirds ? BELOW : ABOVE;
 
-	return in->overs >= OVERS_ENOUGH && (splits[split].input == EITHER || splits[split].input == at) &&
+	return in->overs >= OVERS_ENOUGH && (input == EITHER || input == at) &&
 	       out->busy_us >= in->busy_us && out->occupancy <= TOO_BUSY &&
 	       out->level_db > in->level_db && out->spread_db <= in->spread_db + 1;
 }
@@ -147,7 +174,7 @@ static bool same_tone(const struct channel *a, const struct channel *b)
 }
 
 /* Both are told; a channel that has a surer one already keeps it. */
-static void marry(struct census *c, int one, struct pair p, int split)
+static void marry(struct census *c, int one, struct pair p, const struct split *split)
 {
 	struct channel *a = &c->channel[one], *b = &c->channel[p.other];
 	bool lower = a->centre.thirds < b->centre.thirds;
@@ -158,30 +185,30 @@ static void marry(struct census *c, int one, struct pair p, int split)
 		if (c->channel[i].pair.is && (c->channel[i].pair.other == one || c->channel[i].pair.other == p.other))
 			c->channel[i].pair = (struct pair){ .other = -1 };
 	p.of = one;
-	p.split = splits[split].name;
+	p.split = split->name;
 	p.same_tone = same_tone(a, b);
 	p.sure = p.chance < SURE_CHANCE &&
 		 (p.same_tone || (b->spread_db < STEADY_DB && a->spread_db > SCATTERED_DB / 2));
 	if (p.is == PAIR_INPUT)
 		hang(c, one, p.other, &p);
-	p.side = lower ? splits[split].low : splits[split].high;
+	p.side = lower ? split->low : split->high;
 	a->pair = p;
 	p.is = p.is == PAIR_INPUT ? PAIR_OUTPUT : p.is;
-	p.side = lower ? splits[split].high : splits[split].low;
+	p.side = lower ? split->high : split->low;
 	p.other = one;
 	b->pair = p;
 }
 
 static void try(struct census *c, int i, int j, double tried)
 {
-	int split = split_of(&c->channel[i], &c->channel[j]);
+	struct split split = split_of(c, &c->channel[i], &c->channel[j]);
 	bool more = c->channel[i].overs > c->channel[j].overs;
 	struct pair best = { .other = -1 }, p;
 	int of = -1;
 
 	for (int way = 0; way < 2; way++) {
 		int in = way ? j : i, out = way ? i : j;
-		if (!fits_input(&c->channel[in], &c->channel[out], split))
+		if (!fits_input(&c->channel[in], &c->channel[out], split.input))
 			continue;
 		p = keyed_with(c, in, out, tried);
 		if (p.is && p.chance <= PAIRS_FALSE && (!best.is || p.chance < best.chance)) {
@@ -195,7 +222,7 @@ static void try(struct census *c, int i, int j, double tried)
 		of = more ? j : i;
 	}
 	if (best.is)
-		marry(c, of, best, split);
+		marry(c, of, best, &split);
 }
 
 void pairs_find(struct census *c)
@@ -205,12 +232,12 @@ void pairs_find(struct census *c)
 	for (int i = 0; i < c->channels; i++) {
 		c->channel[i].pair = (struct pair){ .other = -1 };
 		for (int j = 0; j < i; j++)
-			tried += split_of(&c->channel[i], &c->channel[j]) >= 0;
+			tried += split_of(c, &c->channel[i], &c->channel[j]).apart_hz > 0;
 	}
 	/* Each is tried as an input, as an output, and for turns. */
 	for (int i = 0; i < c->channels; i++)
 		for (int j = 0; j < i; j++)
-			if (split_of(&c->channel[i], &c->channel[j]) >= 0)
+			if (split_of(c, &c->channel[i], &c->channel[j]).apart_hz > 0)
 				try(c, i, j, 3 * tried);
 }
 

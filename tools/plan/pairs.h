@@ -18,7 +18,7 @@ struct pair {
 	enum pairing is;
 	int          other;             /* of the census; -1: none           */
 	const char  *side;              /* PAIR_SIDE: "ship", "shore", "one" */
-	const char  *split;             /* whose split it is: "amateur 2 m"  */
+	const char  *split;             /* whose split it is: "amateur 2 m"; the census's */
 	int          of;                /* the input or the lesser side: what follows is told of it */
 	int          overs, common;     /* its overs; those that keep to the other */
 	double       expected;          /* of these by chance                */

@@ -235,16 +235,31 @@ static struct raster mended(const struct band *b, const struct raster_told *t)
 	return raster_between(freq_from_hz(low), freq_from_hz(high), s->offset, s->step);
 }
 
+/* "; split = [ \"5 MHz\" ]"; "" where there is none. */
+static char *splits_text(const struct band *b, char *out, size_t size)
+{
+	char mhz[FREQ_TEXT];
+	int n = 0;
+
+	out[0] = '\0';
+	for (int i = 0; i < BAND_SPLITS && b->split[i].thirds; i++)
+		n += snprintf(out + n, size - (size_t)n, "%s\"%s\"", i ? ", " : " split = [ ",
+			      place_text(b->split[i], mhz));
+	if (n > 0)
+		snprintf(out + n, size - (size_t)n, " ];");
+	return out;
+}
+
 char *rasters_line(const struct band *b, const struct raster_told *t, char out[RASTER_LINE_TEXT])
 {
 	char id[2 * sizeof b->id], name[2 * sizeof b->name], low[FREQ_TEXT], high[FREQ_TEXT],
-		step[FREQ_TEXT];
+		step[FREQ_TEXT], splits[(FREQ_TEXT + 4) * BAND_SPLITS + 20];
 	struct raster r = mended(b, t);
 
 	snprintf(out, RASTER_LINE_TEXT, "{ id = \"%s\"; name = \"%s\"; service = \"%s\"; low = \"%s\"; "
-		 "high = \"%s\"; step = \"%s\"; mode = \"%s\"; width = \"%.9g kHz\"; }",
+		 "high = \"%s\"; step = \"%s\"; mode = \"%s\"; width = \"%.9g kHz\";%s }",
 		 quoted(b->id, id, sizeof id), quoted(b->name, name, sizeof name), b->service,
 		 place_text(r.first, low), place_text(raster_last(&r), high), step_text(r.step, step),
-		 mode_name(b->mode), b->width_hz / 1e3);
+		 mode_name(b->mode), b->width_hz / 1e3, splits_text(b, splits, sizeof splits));
 	return out;
 }
