@@ -14,11 +14,11 @@ except ImportError as why:
     print("skipped:", why)
     sys.exit(77)
 
-AFRESH, BEGAN, ON, OFF, STAYED_ON, STAYED_OFF, ROSE, FELL = range(8)
+AFRESH, BEGAN, ON, OFF, STAYED_ON, STAYED_OFF, LEFT, MET, ROSE, FELL = range(10)
 NEAR = 1e-6             # of a logarithm of about 100
 
 
-def likelihood(chain, glimpses):
+def likelihood(chain, glimpses, every):
     phases, on_s, gap_s, more, idle_s, hang_s = chain
     k = int(phases)
     leave, n = k / on_s, k + 2
@@ -33,7 +33,24 @@ def likelihood(chain, glimpses):
     watched[k - 1, 0] += leave * joins
     on = np.arange(n) < k
     a, total = np.zeros(n), 0.0
-    for what, s in glimpses:
+
+    def stay_off(a, s):
+        b = np.zeros(n)
+        b[k:] = a[k:] * np.exp(np.array([-s / gap_s, -s / idle_s]))
+        return b
+
+    def look_off(a, s):             # as often as usual, in sixteenths of that
+        looks = max(int(s / every + 0.75), 1) if s > 0.02 * every else 0
+        for _ in range(looks):
+            a = (a @ expm(q * every / 16 * np.floor(16 * s / looks / every + 0.5))) * ~on
+        return a
+
+    def partly(what, a, s, least, most):        # means of four stays, all as likely
+        stays = least + (most - least) * (np.arange(4) + 0.5) / 4
+        return sum(look_off(stay_off(a, t), s - t) if what == LEFT else
+                   stay_off(look_off(a, s - t), t) for t in stays) / 4
+
+    for what, s, least, most in glimpses:
         if what == AFRESH:
             a = np.zeros(n)
             a[k + 1] = 1
@@ -50,9 +67,9 @@ def likelihood(chain, glimpses):
             b[:k] = a[:k] @ expm(watched * s)
             a = b
         elif what == STAYED_OFF:
-            b = np.zeros(n)
-            b[k:] = a[k:] * np.exp(np.array([-s / gap_s, -s / idle_s]))
-            a = b
+            a = stay_off(a, s)
+        elif what in (LEFT, MET):
+            a = partly(what, a, s, least, most)
         elif what == ROSE:
             b = np.zeros(n)
             b[0] = a[k] / gap_s + a[k + 1] / idle_s
@@ -70,16 +87,18 @@ def likelihood(chain, glimpses):
 
 def main():
     out = subprocess.run([sys.argv[1]], check=True, capture_output=True, text=True).stdout
-    chain, glimpses, cases, worst, failed = None, [], 0, 0.0, 0
+    chain, every, glimpses, cases, worst, failed = None, 0.0, [], 0, 0.0, 0
     rng = np.random.default_rng(20261128)
     for line in out.splitlines():
         word, *rest = line.split()
-        if word == "chain":
+        if word == "case":
+            every = float(rest[0])
+        elif word == "chain":
             chain, glimpses = [float(x) for x in rest], []
         elif word == "glimpse":
-            glimpses.append((int(rest[0]), float(rest[1])))
+            glimpses.append((int(rest[0]), *(float(x) for x in rest[1:])))
         elif word == "told":
-            want, got = likelihood(chain, glimpses), float(rest[0])
+            want, got = likelihood(chain, glimpses, every), float(rest[0])
             cases += 1
             worst = max(worst, abs(got - want) / abs(want))
             failed += abs(got - want) > NEAR * abs(want)

@@ -11,9 +11,8 @@
 #define A_PARK_S   0.3          /* no look of a sweep is so long                     */
 #define LOOKS_MOST 400          /* in an over; a longer one is taken as watched         */
 #define ASIDE      2.5          /* so many looks' time not looked: silence is unsure */
-#define STOP_S     16.0         /* silence that is followed: most gaps are over by then */
+#define STOP_S     32.0         /* silence that is followed: hardly a gap is longer     */
 #define PARK_S     10.0         /* as parks usually are                              */
-#define LINGER_S   (PARK_S / 2)
 #define UNKNOWN_S  1000.0       /* came on nobody knows when                         */
 
 struct making {
@@ -23,6 +22,8 @@ struct making {
 	bool             going;         /* the chain goes on from there                           */
 	bool             fell;          /* seen to go off, then                                   */
 	bool             followed;      /* and looked at soon after                               */
+	double           park_s;        /* the park that saw so began then ...                    */
+	bool             park_known;    /* ... or before                                          */
 	bool             full;          /* no memory                                              */
 };
 
@@ -40,12 +41,12 @@ static void add(struct making *m, enum glimpsed what, double after_s)
 	/* Rounded as the likelihood does it, for equal ones to be found. */
 	if (what == GLIMPSE_AFRESH || what == GLIMPSE_ON || what == GLIMPSE_OFF)
 		after_s = floor(after_s * RENEWAL_PARTS / m->every_s + 0.5) * m->every_s / RENEWAL_PARTS;
-	m->out->g[m->out->n++] = (struct glimpse){ what, (float)after_s, 0 };
+	m->out->g[m->out->n++] = (struct glimpse){ .what = what, .after_s = (float)after_s };
 }
 
 static void looks(struct making *m, enum glimpsed what, double s, int least)
 {
-	int n = (int)lround(s / m->every_s);
+	int n = renewal_looks(s, m->every_s);
 
 	n = n < least ? least : n > LOOKS_MOST ? LOOKS_MOST : n;
 	for (int i = 0; i < n; i++)
@@ -59,27 +60,34 @@ static void silence(struct making *m, double s)
 		looks(m, GLIMPSE_OFF, s, 1);
 }
 
-/* Where an over was seen to end, the park went on, nobody knows for how long: half of one on
- * the average. Left out, gaps that ended in the park would be told better than others, and
- * come out too short. */
-static void linger(struct making *m, double off_s)
+static void partly(struct making *m, enum glimpsed what, double after_s, double least_s, double most_s)
 {
-	double s = fmin(LINGER_S, off_s - m->quiet_s);
-
-	if (s <= 0)
+	add(m, what, after_s);
+	if (m->full)
 		return;
-	add(m, GLIMPSE_STAYED_OFF, s);
-	m->quiet_s += s;
+	struct glimpse *g = &m->out->g[m->out->n - 1];
+	g->most_s = (float)fmin(fmax(most_s, 0), after_s);
+	g->least_s = (float)fmin(fmax(least_s, 0), (double)g->most_s);
 }
 
-/* Looks up to the first one past STOP_S. That one too: had it shown an over, the chain
+/* Silence up to off_s. Where the over was seen to end, the park went on: left out, gaps that
+ * ended in the park would be told better than others, and come out too short. How long
+ * it went on follows from what it saw before. */
+static void silence_to(struct making *m, double off_s)
+{
+	double s = off_s - m->quiet_s, left_s = m->park_s + PARK_S - m->quiet_s;
+
+	if (m->fell)
+		partly(m, GLIMPSE_LEFT, s, m->park_known ? left_s : 0, left_s);
+	else
+		silence(m, s);
+}
+
+/* Silence up to the first look past STOP_S. That one too: had it shown an over, the chain
  * would go on, and what is only told when it is so would not be a fair sample. */
 static void silent(struct making *m)
 {
-	int n = 1 + (int)(STOP_S / m->every_s);
-
-	for (int i = 0; i < n; i++)
-		add(m, GLIMPSE_OFF, m->every_s);
+	silence_to(m, m->quiet_s + m->every_s * (1 + (int)(STOP_S / m->every_s)));
 }
 
 static void begin(struct making *m, const struct over *o, double first_s)
@@ -89,25 +97,27 @@ static void begin(struct making *m, const struct over *o, double first_s)
 
 	/* Both ends of a gap that is shorter than a park were seen in the same one. */
 	bool watched = m->fell && seen && first_s - m->quiet_s < PARK_S;
-	if (m->going && m->fell && !watched && before_s >= 0)
-		linger(m, off_s);
 	/* What is too far off to belong together, or was lost sight of, begins afresh. */
-	if (m->going && (before_s < 0 || off_s - m->quiet_s > STOP_S)) {
+	if (m->going && !watched && (before_s < 0 || off_s - m->quiet_s > STOP_S)) {
 		if (m->followed && before_s >= 0)
 			silent(m);
 		m->going = false;
 	}
 	if (!m->going) {
 		add(m, seen ? GLIMPSE_BEGAN : GLIMPSE_AFRESH, before_s < 0 ? UNKNOWN_S : before_s);
+	} else if (watched) {
+		add(m, GLIMPSE_STAYED_OFF, fmax(first_s - m->quiet_s, 0));
+		add(m, GLIMPSE_ROSE, 0);
 	} else if (seen) {
-		if (watched)
-			add(m, GLIMPSE_STAYED_OFF, fmax(first_s - m->quiet_s, 0));
-		else
-			silence(m, off_s - m->quiet_s);
+		partly(m, GLIMPSE_MET, off_s - m->quiet_s, 0, PARK_S);
 		add(m, GLIMPSE_ROSE, 0);
 	} else {
-		silence(m, off_s - m->quiet_s);
+		silence_to(m, off_s);
 		add(m, GLIMPSE_ON, before_s);
+	}
+	if (seen && !watched) {
+		m->park_s = first_s;
+		m->park_known = false;
 	}
 }
 
@@ -138,9 +148,15 @@ static void middle(struct making *m, const struct over *o)
 static void end(struct making *m, const struct over *o, double last_s)
 {
 	double after_s = 1e-6 * (double)o->after_us;
+	double length_s = 1e-6 * (double)(o->last_us - o->first_us), busy_s = 1e-6 * (double)o->busy_us;
 
-	m->going = after_s >= 0;
 	m->fell = edge_seen(o->after_us);
+	/* On already when the park began; but so long an over was met by more parks than one. */
+	if (m->fell && (!edge_seen(o->before_us) || length_s > PARK_S)) {
+		m->park_known = length_s - busy_s < PARK_S && busy_s < PARK_S;
+		m->park_s = m->park_known ? last_s - busy_s : last_s;
+	}
+	m->going = after_s >= 0;
 	m->followed = m->fell || after_s < ASIDE * m->every_s;
 	m->quiet_s = last_s + (m->fell ? m->hang_s : after_s);
 	if (m->fell)
@@ -163,7 +179,9 @@ static int chain_length(const struct glimpse *g, int n)
 static bool alike(const struct glimpse *a, const struct glimpse *b, int n)
 {
 	for (int i = 0; i < n; i++)
-		if (a[i].what != b[i].what || a[i].after_s < b[i].after_s || a[i].after_s > b[i].after_s)
+		if (a[i].what != b[i].what || a[i].after_s < b[i].after_s || a[i].after_s > b[i].after_s ||
+		    a[i].least_s < b[i].least_s || a[i].least_s > b[i].least_s ||
+		    a[i].most_s < b[i].most_s || a[i].most_s > b[i].most_s)
 			return false;
 	return true;
 }

@@ -81,6 +81,11 @@ double renewal_joins(const struct renewal *r)
 	return r->more * (1 - exp(-r->hang_s / r->gap_s));
 }
 
+int renewal_looks(double s, double every_s)
+{
+	return (int)(s / every_s + 0.75);
+}
+
 static void chain_make(const struct renewal *r, double every_s, struct chain *c)
 {
 	struct matrix q = { 0 };
@@ -163,6 +168,40 @@ static void stayed_off(const struct chain *c, double *a, double s)
 	memset(a, 0, (size_t)c->on * sizeof *a);
 }
 
+/* Looks up to s later, each of which showed it off. */
+static void looked_off(struct chain *c, double *a, double s)
+{
+	double every_s = c->step_s * RENEWAL_PARTS;
+	int n = s > 0.02 * every_s ? (int)fmax(renewal_looks(s, every_s), 1) : 0;
+
+	for (int i = 0; i < n; i++) {
+		pass(c, a, s / n);
+		memset(a, 0, (size_t)c->on * sizeof *a);
+	}
+}
+
+/* The mean over what the watched part may have lasted, in so many parts of it. */
+#define WATCHED 4
+
+static void partly_watched(struct chain *c, double *a, const struct glimpse *g)
+{
+	double all_s = (double)g->after_s, range_s = (double)g->most_s - (double)g->least_s, sum[STATES] = { 0 };
+	int parts = range_s > 0 ? WATCHED : 1;
+
+	for (int i = 0; i < parts; i++) {
+		double b[STATES], s = (double)g->least_s + range_s * (i + 0.5) / parts;
+		memcpy(b, a, sizeof b);
+		if (g->what == GLIMPSE_LEFT)
+			stayed_off(c, b, s);
+		looked_off(c, b, all_s - s);
+		if (g->what == GLIMPSE_MET)
+			stayed_off(c, b, s);
+		for (int j = 0; j < c->n; j++)
+			sum[j] += b[j] / parts;
+	}
+	memcpy(a, sum, sizeof sum);
+}
+
 static void rose(const struct chain *c, double *a)
 {
 	double rate = a[c->on + GAP] * c->next + a[c->on + IDLE] * c->wake;
@@ -205,6 +244,10 @@ static void see(struct chain *c, double *a, const struct glimpse *g)
 		break;
 	case GLIMPSE_STAYED_OFF:
 		stayed_off(c, a, s);
+		break;
+	case GLIMPSE_LEFT:
+	case GLIMPSE_MET:
+		partly_watched(c, a, g);
 		break;
 	case GLIMPSE_ROSE:
 		rose(c, a);

@@ -39,18 +39,26 @@ enum glimpsed {
 	GLIMPSE_OFF,            /*                       off                              */
 	GLIMPSE_STAYED_ON,      /* watched without a hole for after_s: on throughout      */
 	GLIMPSE_STAYED_OFF,     /*                                     off throughout     */
+	GLIMPSE_LEFT,           /* off at looks up to after_s later, and watched at first ... */
+	GLIMPSE_MET,            /*                               ... or at last, both below   */
 	GLIMPSE_ROSE,           /* came on at this moment                                 */
 	GLIMPSE_FELL            /* went off a hang ago, and stayed off since              */
 };
 
+/* Nobody knows when a park began or ended that saw nothing else, but for how long it was there
+ * at least and at most: all between is as likely. */
 struct glimpse {
 	enum glimpsed what;
 	float         after_s;
 	int           again;    /* of a chain's first: so often more the same chain was seen */
+	float         least_s, most_s;  /* GLIMPSE_LEFT, _MET: watched for so long of it, off   */
 };
 
 /* Times between looks count in sixteenths of the usual. */
 #define RENEWAL_PARTS 16
+
+/* Looks in s, the one at its end with them: after a park the next comes sooner than usual. */
+int renewal_looks(double s, double every_s);
 
 /* Natural logarithm of the likelihood, less what does not depend on r. every_s: usual time
  * between looks; times from one to the next are rounded to a sixteenth of it. > 0 */

@@ -184,7 +184,7 @@ static void mix(const struct search *s, const double *x, double spread[SOUGHT][S
 /* What edges that nobody saw tell leans on the chain's being right, and on guesses of when a
  * park ended: where all are so, log-normal overs came out wrong by so much (simulated, means
  * 2 to 15 s, gaps 1 to 5 s, looks each 1 to 8 s). */
-#define LEANS 0.15
+#define LEANS 0.09
 
 static struct estimate guessed(const struct mixed *m, double unseen)
 {
@@ -216,10 +216,8 @@ static double unseen(const struct glimpse *g, int n)
 			seen += times;
 		if (what == GLIMPSE_AFRESH || (what == GLIMPSE_ON && !on) || (what == GLIMPSE_OFF && on))
 			hidden += times;
-		if (what == GLIMPSE_OFF || what == GLIMPSE_FELL)
-			on = false;
-		else if (what != GLIMPSE_STAYED_OFF)
-			on = true;
+		on = what == GLIMPSE_AFRESH || what == GLIMPSE_BEGAN || what == GLIMPSE_ON ||
+		     what == GLIMPSE_STAYED_ON || what == GLIMPSE_ROSE;
 	}
 	return hidden > 0 ? (double)hidden / (seen + hidden) : 0;
 }

@@ -81,23 +81,29 @@ static double every_s(const struct over *o, int n, const struct watched *w, doub
 	return fmin(fmax(s, 0.2), 60);
 }
 
-static void count(const struct over *o, int n, const struct watched *w, struct traffic *t)
+/* Returns the seconds that exchanges lasted together, as far as they were met. */
+static double count(const struct over *o, int n, const struct watched *w, struct traffic *t)
 {
+	double lasted_s = 0;
+
 	for (int i = 0; i < n; i++) {
 		int64_t silent = i ? o[i].first_us - o[i - 1].last_us : INT64_MAX;
 		int64_t slack = i ? llabs(o[i].before_us) + llabs(o[i - 1].after_us) : 0;
 		t->hours |= UINT32_C(1) << (o[i].first_us / HOUR_US % 24);
-		t->exchanges += (double)(silent - slack) >= 1e6 * EXCHANGE_S;
+		bool afresh = (double)(silent - slack) >= 1e6 * EXCHANGE_S;
+		t->exchanges += afresh;
+		lasted_s += length_s(&o[i]) + (afresh ? 0 : 1e-6 * (double)silent);
 		t->watched += edge_seen(o[i].before_us) || edge_seen(o[i].after_us);
 	}
 	t->overs_exchange = t->exchanges > 0 ? (double)n / t->exchanges : 0;
 	if (w->wall_s <= 0)
-		return;
+		return lasted_s;
 	/* The square root of a Poisson count has a deviation of a half (Anscombe 1948). */
 	double hours = w->wall_s / 3600, root = sqrt(t->exchanges + 0.375);
 	t->exchanges_h = (struct estimate){ t->exchanges / hours,
 					    { pow(fmax(root - 0.98, 0), 2) / hours,
 					      pow(root + 0.98, 2) / hours } };
+	return lasted_s;
 }
 
 static void busy_hours(const struct over *o, int n, const struct watched *w, struct traffic *t)
@@ -115,11 +121,15 @@ static void busy_hours(const struct over *o, int n, const struct watched *w, str
 			t->busy_hours |= UINT32_C(1) << h;
 }
 
-static int lengths(const struct over *o, int n, const struct watched *w, double every, int most,
-		   struct traffic *t)
+/* Silence between exchanges, mean. */
+static double idle_s(const struct watched *w, const struct traffic *t, double lasted_s)
+{
+	return t->exchanges > 1 && w->wall_s > 0 ? fmax(w->wall_s - lasted_s, 0) / t->exchanges : LONE_S;
+}
+
+static int lengths(const struct over *o, int n, double idle, double every, int most, struct traffic *t)
 {
 	int from = n > most ? n - most : 0;
-	double idle = t->exchanges > 1 && w->wall_s > 0 ? w->wall_s / t->exchanges : LONE_S;
 	struct glimpses seen;
 	struct renewal_fit fit;
 
@@ -205,7 +215,7 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 		goto out;
 	result = 0;
 	const struct over *kept = usual(o, &n, work, room, out);
-	count(kept, n, w, out);
+	double lasted_s = count(kept, n, w, out);
 	busy_hours(kept, n, w, out);
 	if (w->occupancy > ALWAYS_SHARE) {
 		out->shape = SHAPE_ALWAYS;
@@ -217,7 +227,7 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 	/* What fills part of the looks that meet it is far shorter than the time between looks:
 	 * two in a row are two of them, and nothing tells how long one is. */
 	bool short_ones = n >= SHAPE_LEAST && cut_short(kept, n);
-	result = short_ones ? 0 : lengths(kept, n, w, every, most, out);
+	result = short_ones ? 0 : lengths(kept, n, idle_s(w, out, lasted_s), every, most, out);
 	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
 out:
 	free(work);
