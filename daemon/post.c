@@ -9,11 +9,10 @@
 #include "daemon/errand.h"
 #include "daemon/log.h"
 #include "daemon/post_time.h"
+#include "daemon/warmth.h"
 #include "daemon/calibrate/tracking.h"
 
 #define IDLE_US     1000000     /* without a hop it looks up so often                    */
-
-#define COOLED_US   600000000   /* away for so long a crystal is cold again              */
 
 enum phase {
 	PHASE_MEET = 0, PHASE_WARM_UP, PHASE_LEARN, PHASE_HUNT, PHASE_WARM_AGAIN, PHASE_WATCH, PHASE_OVER
@@ -88,37 +87,27 @@ static void let_pass(struct post *p, int64_t us)
 	post_time_pass(&p->time, p->is, us);
 }
 
-/* What the visit under way has cost so far. */
-static int64_t cost_us(const struct post *p)
-{
-	int64_t usual = watch_rules(p->n->station, &p->is->about).visit_us;
-
-	return p->time.free_mono < 0 ? usual : p->time.now_mono - p->time.free_mono;
-}
-
 /* ---- visits ---- */
 
 static void end_visit(struct post *p)
 {
+	int64_t usual_us = watch_rules(p->n->station, &p->is->about).visit_us;
+
 	if (p->phase == PHASE_WATCH)
-		schedule_spent(p->schedule, &p->errand.visit, cost_us(p), p->errand.overs);
+		schedule_spent(p->schedule, &p->errand.visit, post_time_spent(&p->time, usual_us),
+			       p->errand.overs);
 	p->errand.left = 0;
 	p->errand.tuned = false;
 }
 
-/* After a spell of sweeps the receiver may cool: not looked, and said so by the
- * looked time. */
 static bool rests(struct post *p, const struct visit *v)
 {
-	const struct station *st = p->n->station;
-	int64_t sweeps = schedule_facts(p->schedule).sweeps;
+	int64_t us = v->first && p->is->about.tunable ?
+		warmth_rest_us(p->n->station, schedule_facts(p->schedule).sweeps, &p->rested) : 0;
 
-	if (!v->first || st->rest_us == 0 || !p->is->about.tunable || sweeps == p->rested ||
-	    sweeps % st->sweeps_per_spell != 0)
-		return false;
-	p->rested = sweeps;
-	let_pass(p, st->rest_us);
-	return true;
+	if (us > 0)
+		let_pass(p, us);
+	return us > 0;
 }
 
 /* Chooses what to visit; false: lets time pass instead. */
@@ -262,26 +251,21 @@ static enum post_step hear(struct post *p, const struct block *b, struct fault *
 	return POST_AGAIN;
 }
 
-/* Time for the crystal, and not looked. */
 static void let_warm_up(struct post *p, int64_t us, const char *before)
 {
-	log_line(LOG_INFO, "warming up: minutes=%.0f", (double)us / 60e6);
-	ledger_incident(p->ledger, "warm-up", p->time.now_us, p->time.now_us + us,
-			"the crystal warmed up for %.0f min before %s", (double)us / 60e6, before);
+	warmth_told(p->ledger, p->time.now_us, us, before);
 	let_pass(p, us);
 }
 
-/* Unplugged for long it is cold: it warms up for as long as it was away, or as one does
- * that was never warm. */
 static bool warms_again(struct post *p, int64_t away_us)
 {
-	int64_t us = p->n->station->warm_up_us;
+	int64_t us = warmth_again_us(p->n->station, away_us);
 
-	if (p->phase != PHASE_WATCH || away_us < COOLED_US || us == 0)
+	if (p->phase != PHASE_WATCH || us == 0)
 		return false;
 	p->phase = PHASE_WARM_AGAIN;
 	errand_drop(&p->errand);
-	let_warm_up(p, away_us < us ? away_us : us, "the next look");
+	let_warm_up(p, us, "the next look");
 	return true;
 }
 
@@ -317,12 +301,11 @@ static enum post_step find_source(struct post *p, struct fault *why)
 
 static enum post_step warm_up(struct post *p)
 {
-	int64_t us = p->n->station->warm_up_us;
+	int64_t us = warmth_first_us(p->n->station, &p->is->about);
 
 	p->phase = PHASE_LEARN;
-	if (!p->is->about.tunable || us == 0)
-		return POST_AGAIN;
-	let_warm_up(p, us, "the first look");
+	if (us > 0)
+		let_warm_up(p, us, "the first look");
 	return POST_AGAIN;
 }
 

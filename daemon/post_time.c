@@ -51,3 +51,8 @@ void post_time_block(struct post_time *t, const struct block *b)
 	t->now_us = b->start_us + (int64_t)((double)b->n * 1e6 / b->rate_hz);
 	t->now_mono = b->mono_us + (t->now_us - b->start_us);
 }
+
+int64_t post_time_spent(const struct post_time *t, int64_t usual_us)
+{
+	return t->free_mono < 0 ? usual_us : t->now_mono - t->free_mono;
+}

@@ -19,6 +19,9 @@ struct post_time post_time(const struct watch *n, const struct source_about *abo
 void post_time_pass(struct post_time *t, const struct watch_source *source, int64_t us);
 bool post_time_passed(struct post_time *t);
 
+/* What the visit under way has cost so far; usual_us: where that is not known. */
+int64_t post_time_spent(const struct post_time *t, int64_t usual_us);
+
 /* A block came in. */
 void post_time_block(struct post_time *t, const struct block *b);
 

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "dsp/density.h"
 #include "dsp/spectrum.h"
 
 #define FRAME    SKETCH_FRAME
@@ -232,98 +233,27 @@ void sketch_apart(struct sketch *s)
 	s->visited = false;
 }
 
-/* psi(k) - ln k: by so much the mean logarithm of k-fold averages is low. */
-static double log_bias(double k)
-{
-	return -1 / (2 * k) - 1 / (12 * k * k);
-}
-
-/* Flatness of bins [from, to] smoothed by five: geometric over arithmetic mean, less
- * what so many averages of noise would lack by chance. */
-static double flatness(const double *psd, int from, int to, double noise, int frames)
-{
-	double logs = 0, sum = 0, each = 5.0 / 1.5;     /* Hann's bins share: 1.5 */
-	int n = 0;
-
-	for (int k = from; k + 4 <= to; k += 5, n++) {
-		double p = psd[k] + psd[k + 1] + psd[k + 2] + psd[k + 3] + psd[k + 4];
-		p = fmax(p - 5 * noise, 0.05 * p) + 1e-30;
-		logs += log(p);
-		sum += p;
-	}
-	return n ? exp(logs / n - log_bias(each * frames)) / (sum / n) : 0;
-}
-
-/* Position in bins below which a share of the power above the noise lies. */
-static double quantile(const double *psd, int from, int to, double noise, double share)
-{
-	double all = 0, sum = 0;
-
-	for (int k = from; k <= to; k++)
-		all += psd[k] - noise;
-	for (int k = from; k <= to; k++) {
-		double p = psd[k] - noise;
-		if (sum + p >= share * all && p > 0)
-			return k - 0.5 + (share * all - sum) / p;
-		sum += p;
-	}
-	return to + 0.5;
-}
-
-/* Outermost bins, smoothed by three, that are less than 26 dB down. */
-static double width_26db(const struct sketch *s, int from, int to, double noise)
-{
-	double most = 0;
-	int first = to, last = from;
-
-	for (int k = from; k <= to; k++)
-		most = fmax(most, s->all_psd[k] - noise);
-	for (int k = from; k <= to; k++) {
-		double p = (s->all_psd[k - 1] + s->all_psd[k] + s->all_psd[k + 1]) / 3 - noise;
-		if (p < most * 2.512e-3)
-			continue;
-		first = k < first ? k : first;
-		last = k;
-	}
-	return (last - first + 1) * s->rate_hz / FRAME;
-}
-
 static void take_spectrum(const struct sketch *s, struct features *f)
 {
 	double bin = s->rate_hz / FRAME, noise = s->noise / s->noise_hz * bin;
 	int from = MIDDLE - s->edge, to = MIDDLE + s->edge;
 
-	double low = quantile(s->all_psd, from, to, noise, 0.005);
-	double high = quantile(s->all_psd, from, to, noise, 0.995);
+	double low = density_quantile(s->all_psd, from, to, noise, 0.005);
+	double high = density_quantile(s->all_psd, from, to, noise, 0.995);
 	f->width_hz = (high - low) * bin;
-	f->width_26db_hz = width_26db(s, from, to, noise);
-	f->offset_hz = (quantile(s->all_psd, from, to, noise, 0.5) - MIDDLE) * bin;
-	f->fill = flatness(s->all_psd, from, to, noise, f->frames);
+	f->width_26db_hz = density_width_26db(s->all_psd, from, to, noise) * bin;
+	f->offset_hz = (density_quantile(s->all_psd, from, to, noise, 0.5) - MIDDLE) * bin;
+	f->fill = density_flatness(s->all_psd, from, to, noise, f->frames);
 	if (s->other.frames == 0)
 		return;
 	/* Of those that are modulated, their own middle: half of 99 % of their power. */
-	low = quantile(s->other_psd, from, to, s->other_noise, 0.005);
-	high = quantile(s->other_psd, from, to, s->other_noise, 0.995);
+	low = density_quantile(s->other_psd, from, to, s->other_noise, 0.005);
+	high = density_quantile(s->other_psd, from, to, s->other_noise, 0.995);
 	double centre = (low + high) / 2, reach = fmax((high - low) / 4, 8);
 	low = fmax(centre - reach, from);
 	high = fmin(centre + reach, to);
-	f->flatness = flatness(s->other_psd, (int)ceil(low), (int)high, s->other_noise,
+	f->flatness = density_flatness(s->other_psd, (int)ceil(low), (int)high, s->other_noise,
 			       s->other.frames);
-}
-
-/* Position in a histogram below which a share of the counts lies, in its steps. */
-static double count_quantile(const uint32_t *count, int n, double share)
-{
-	double all = 0, sum = 0;
-
-	for (int i = 0; i < n; i++)
-		all += count[i];
-	for (int i = 0; i < n; i++) {
-		if (count[i] && sum + count[i] >= share * all)
-			return i + (share * all - sum) / count[i];
-		sum += count[i];
-	}
-	return n;
 }
 
 static void take_frequency(const struct sketch *s, struct features *f)
@@ -352,7 +282,7 @@ static void take_frequency(const struct sketch *s, struct features *f)
 	double swing = s->other.swing / s->other.frames;
 	f->wander = sqrt(fmax(s->other.swing2 / s->other.frames / (swing * swing + 1e-30) - 1, 0));
 	f->offset_hz = s->other.offset / s->other.frames;
-	double high = count_quantile(s->step, STEPS, 0.9975) - count_quantile(s->step, STEPS, 0.0025);
+	double high = density_count_quantile(s->step, STEPS, 0.9975) - density_count_quantile(s->step, STEPS, 0.0025);
 	f->deviation_hz = step * sqrt(fmax(high * high / 4 - 2.8 * 2.8 * v, 0));
 }
 
@@ -374,7 +304,7 @@ static void take_line(const struct sketch *s, struct features *f)
 	f->depth = s->lined.envelope / n;
 	f->hopping_hz = n > 1 ? sqrt(s->lined.steps / (2 * (n - 1))) : 0;
 	f->depth_sd = envelope_sd(s, s->lined.frames, f->snr);
-	double high = count_quantile(s->shade, SHADES, 0.995), low = count_quantile(s->shade, SHADES, 0.005);
+	double high = density_count_quantile(s->shade, SHADES, 0.995), low = density_count_quantile(s->shade, SHADES, 0.005);
 	f->am_depth = fmin((high - low) / (high + low), 1);
 	if (s->lined.frames > s->other.frames)
 		f->offset_hz = s->lined.offset / n;

@@ -5,12 +5,10 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "dsp/sketch.h"
-#include "dsp/zoom.h"
 #include "tests/emitted.h"
 #include "tests/noise.h"
+#include "tests/sketch_bench.h"
 
-#define NOISE  1e-9             /* per hertz  */
 #define SEED   UINT64_C(9100)
 #define LEVELS 5
 #define DWELLS 4
@@ -24,59 +22,9 @@ struct tally {
 	int n, right, wrong, sure;
 };
 
-struct bench {
-	struct reel   *reel;
-	struct zoom   *zoom;
-	struct sketch *sketch;
-	float complex *iq;
-	size_t         n, drawn, given;
-	double         rate;
-};
-
 static double made_rate(const struct emitted *e)
 {
 	return e->by == BY_HASH || e->by == BY_MUSIC ? WIDE : WIDE / 2;
-}
-
-static void bench_open(struct bench *b, double rate, double seconds, bool wide)
-{
-	*b = (struct bench){ .rate = rate, .n = (size_t)(rate * seconds) };
-	b->iq = calloc(b->n, sizeof *b->iq);
-	b->reel = reel_create((int32_t)rate, b->n);
-	b->zoom = zoom_create((int32_t)rate, b->n, wide ? ZOOM_WIDE_HZ : ZOOM_NARROW_HZ);
-	b->sketch = sketch_create(NULL);
-	assert_true(b->iq && b->reel && b->zoom && b->sketch);
-}
-
-static void bench_close(struct bench *b)
-{
-	reel_destroy(b->reel);
-	zoom_destroy(b->zoom);
-	sketch_destroy(b->sketch);
-	free(b->iq);
-}
-
-/* Filters out what is in iq, for the sketch to be fed with. */
-static void bench_aim(struct bench *b, double hz, double pass_hz)
-{
-	struct block block = { .iq = b->iq, .format = SAMPLE_CF32, .n = b->n, .rate_hz = (int32_t)b->rate };
-
-	reel_load(b->reel, &block);
-	zoom_aim(b->zoom, hz, pass_hz);
-	sketch_reset(b->sketch, zoom_rate(b->zoom), pass_hz, zoom_noise_hz(b->zoom));
-	b->drawn = zoom_draw(b->zoom, b->reel, 0, b->n);
-	b->given = 0;
-}
-
-/* Feeds it up to that time, as far as there is any. */
-static void bench_feed(struct bench *b, double seconds, struct features *f)
-{
-	size_t to = (size_t)(seconds * zoom_rate(b->zoom));
-
-	to = to > b->drawn ? b->drawn : to;
-	sketch_feed(b->sketch, zoom_out(b->zoom) + b->given, to - b->given, NOISE);
-	b->given = to;
-	sketch_take(b->sketch, f);
 }
 
 /* A word on what is of that kind, and may be called another one as well. */
@@ -98,20 +46,6 @@ static void add(struct tally *to, const struct tally *t)
 	to->sure += t->sure;
 }
 
-/* One look of a sweep; the first begins an over. */
-static void bench_look(struct bench *b, double hz, double pass_hz, bool first)
-{
-	struct block block = { .iq = b->iq, .format = SAMPLE_CF32, .n = b->n, .rate_hz = (int32_t)b->rate };
-
-	reel_load(b->reel, &block);
-	zoom_aim(b->zoom, hz, pass_hz);
-	if (first)
-		sketch_reset(b->sketch, zoom_rate(b->zoom), pass_hz, zoom_noise_hz(b->zoom));
-	sketch_apart(b->sketch);
-	size_t n = zoom_draw(b->zoom, b->reel, 0, b->n);
-	sketch_feed(b->sketch, zoom_out(b->zoom), n, NOISE);
-}
-
 /* One emission at one level, judged after each of the dwells. */
 static void try_one(const struct emitted *e, enum kind may, double db, int dwells, uint64_t seed,
 		    struct tally tally[DWELLS])
@@ -123,8 +57,8 @@ static void try_one(const struct emitted *e, enum kind may, double db, int dwell
 	double hz = (wide ? 0.15 : 0.5) * made_rate(e) * (noise_uniform(&r) - 0.5), c;
 
 	bench_open(&b, made_rate(e), fmin(dwell_s[dwells - 1] + 0.005, wide ? 1.005 : 3.005), wide);
-	noise_add(&r, b.iq, b.n, NOISE * b.rate);
-	emitted_add(b.iq, b.n, b.rate, e, pow(10, db / 10) * NOISE * e->channel_hz,
+	noise_add(&r, b.iq, b.n, BENCH_NOISE * b.rate);
+	emitted_add(b.iq, b.n, b.rate, e, pow(10, db / 10) * BENCH_NOISE * e->channel_hz,
 		    hz + 200 * (noise_uniform(&r) - 0.5), noise_bits(&r));
 	bench_aim(&b, hz, e->channel_hz);
 	for (int d = 0; d < dwells; d++) {
@@ -211,8 +145,8 @@ static void try_looks(const struct emitted *e, double db, uint64_t seed, struct 
 	bench_open(&b, made_rate(e), LOOK_S, false);
 	for (int i = 0, d = 0; d < COUNTS; i++) {
 		memset(b.iq, 0, b.n * sizeof *b.iq);
-		noise_add(&r, b.iq, b.n, NOISE * b.rate);
-		emitted_add(b.iq, b.n, b.rate, e, pow(10, db / 10) * NOISE * e->channel_hz, hz + 50,
+		noise_add(&r, b.iq, b.n, BENCH_NOISE * b.rate);
+		emitted_add(b.iq, b.n, b.rate, e, pow(10, db / 10) * BENCH_NOISE * e->channel_hz, hz + 50,
 			    noise_bits(&r));
 		bench_look(&b, hz, e->channel_hz, i == 0);
 		if (i + 1 < looks[d])
@@ -362,8 +296,8 @@ static void measures_of_speech(void **state)
 		if (e->by != BY_AM && e->by != BY_FM)
 			continue;
 		bench_open(&b, 240000, 3, false);
-		noise_add(&r, b.iq, b.n, NOISE * b.rate);
-		emitted_add(b.iq, b.n, b.rate, e, 316 * NOISE * e->channel_hz, 200, 3);
+		noise_add(&r, b.iq, b.n, BENCH_NOISE * b.rate);
+		emitted_add(b.iq, b.n, b.rate, e, 316 * BENCH_NOISE * e->channel_hz, 200, 3);
 		bench_aim(&b, 0, e->channel_hz);
 		bench_feed(&b, 3, &f);
 		if (fabs(f.offset_hz - 200) > (e->by == BY_AM ? 10 : 150))
@@ -396,13 +330,13 @@ static void nothing_is_said_of_little(void **state)
 	bench_feed(&b, 1, &f);
 	assert_int_equal(f.frames, 0);
 	assert_int_equal(features_kind(&f, 9400, &c), KIND_UNKNOWN);
-	noise_add(&r, b.iq, b.n, NOISE * b.rate);
+	noise_add(&r, b.iq, b.n, BENCH_NOISE * b.rate);
 	bench_aim(&b, 0, 9400);
 	bench_feed(&b, 1, &f);
 	assert_int_equal(features_kind(&f, 9400, &c), KIND_UNKNOWN);
-	tone_add(b.iq, b.n, 100 * NOISE * 9400, 1000, b.rate, 0);
+	tone_add(b.iq, b.n, 100 * BENCH_NOISE * 9400, 1000, b.rate, 0);
 	memset(b.iq, 0, 96000 * sizeof *b.iq);
-	noise_add(&r, b.iq, 96000, NOISE * b.rate);
+	noise_add(&r, b.iq, 96000, BENCH_NOISE * b.rate);
 	bench_aim(&b, 0, 9400);
 	bench_feed(&b, 1, &f);
 	/* 0.6 s of a carrier: both kinds of voice may pause as long. */

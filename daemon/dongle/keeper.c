@@ -9,6 +9,7 @@
 
 #include "daemon/dongle/capture.h"
 #include "daemon/dongle/deadline.h"
+#include "daemon/dongle/identity.h"
 #include "daemon/dongle/tuning.h"
 #include "daemon/dongle/stream.h"
 
@@ -21,10 +22,7 @@ enum state {
 };
 
 struct keeper {
-	char            name[80];       /* for faults: "dongle 00000001"              */
-	char            label[128];
-	char            arg[64];        /* to find it by                              */
-	enum dongle_by  by;
+	struct identity who;
 	bool            bias_tee;
 	struct capture *capture;        /* NULL: none                                 */
 	bool            killed;         /* capture is to go when it has ended         */
@@ -107,7 +105,7 @@ static int died(struct keeper *k, struct fault *why)
 	if (capture_gone(k->capture, 100))
 		snprintf(how, sizeof how, " %s", capture_end(k->capture));
 	lose(k);
-	return fault_set(why, FAULT_RETRY, "%s: the process that reads it ended%s", k->name, how);
+	return fault_set(why, FAULT_RETRY, "%s: the process that reads it ended%s", k->who.name, how);
 }
 
 static int tell(struct keeper *k, struct capture_order *o, enum state then, struct fault *why)
@@ -122,21 +120,21 @@ static int tell(struct keeper *k, struct capture_order *o, enum state then, stru
 /* Makes sure that there is a process. */
 static int engage(struct keeper *k, struct fault *why)
 {
-	struct capture_order o = { .verb = CAPTURE_OPEN, .by = k->by, .bias_tee = k->bias_tee };
+	struct capture_order o = { .verb = CAPTURE_OPEN, .by = k->who.by, .bias_tee = k->bias_tee };
 
 	if (k->killed && capture_gone(k->capture, 0))
 		bury(k);
 	if (k->killed)
 		return fault_set(why, FAULT_RETRY, "%s: the process that read it is stuck in the kernel, "
-				 "unplug it for ten seconds", k->name);
+				 "unplug it for ten seconds", k->who.name);
 	if (k->capture)
 		return 0;
 	k->capture = capture_create();
 	if (!k->capture)
-		return fault_set(why, FAULT_RETRY, "%s: no process to read it: %m", k->name);
+		return fault_set(why, FAULT_RETRY, "%s: no process to read it: %m", k->who.name);
 	attend(k, EPOLL_CTL_ADD);
 	stream_attach(k->stream, capture_ring(k->capture));
-	memcpy(o.arg, k->arg, sizeof o.arg);
+	memcpy(o.arg, k->who.arg, sizeof o.arg);
 	return tell(k, &o, OPENING, why);
 }
 
@@ -187,12 +185,7 @@ int keeper_tune(struct keeper *k, const struct tuning *to, struct fault *why)
 static void opened(struct keeper *k, const struct capture_answer *a)
 {
 	k->facts = a->facts;
-	memcpy(k->name, a->facts.name, sizeof k->name);
-	snprintf(k->label, sizeof k->label, "%s, %s", a->facts.name, a->facts.tuner);
-	if (*a->facts.serial) {
-		k->by = DONGLE_BY_SERIAL;
-		memcpy(k->arg, a->facts.serial, sizeof k->arg);
-	}
+	identity_met(&k->who, &k->facts);
 	k->state = OPEN;
 	deadline_never(&k->deadline);
 }
@@ -209,7 +202,7 @@ static int tuned(struct keeper *k, const struct capture_answer *a, struct fault 
 	if (a->deaf) {
 		k->wants = false;
 		k->set = (struct dongle_settings){ 0 };
-		fault_set(why, FAULT_RETRY, "%s: did not lock at %.1f MHz", k->name,
+		fault_set(why, FAULT_RETRY, "%s: did not lock at %.1f MHz", k->who.name,
 			  k->asked.centre_hz * 1e-6);
 		return SOURCE_DEAF;
 	}
@@ -231,7 +224,7 @@ static int heed(struct keeper *k, struct fault *why)
 		return died(k, why);
 	case CAPTURE_NONSENSE:
 		lose(k);
-		return fault_set(why, FAULT_RETRY, "%s: its process talks nonsense", k->name);
+		return fault_set(why, FAULT_RETRY, "%s: its process talks nonsense", k->who.name);
 	case CAPTURE_NOTHING:
 		return 0;
 	case CAPTURE_ANSWER:
@@ -262,9 +255,9 @@ static int overdue(struct keeper *k, struct fault *why)
 	lose(k);
 	if (was != TUNED)
 		return fault_set(why, FAULT_RETRY, "%s: %s was not done within %d s, unplug it for ten "
-				 "seconds", k->name, limits[was].doing, limit_s);
+				 "seconds", k->who.name, limits[was].doing, limit_s);
 	return fault_set(why, FAULT_RETRY, "%s: no samples for %d s, unplug it for ten seconds and try "
-			 "another port", k->name, limit_s);
+			 "another port", k->who.name, limit_s);
 }
 
 static int spoilt(struct keeper *k, enum stream_result r, struct fault *why)
@@ -275,9 +268,9 @@ static int spoilt(struct keeper *k, enum stream_result r, struct fault *why)
 	lose(k);
 	if (r == STREAM_THIN)
 		return fault_set(why, FAULT_RETRY, "%s: only %.0f %% of its samples arrive at %d S/s, %s",
-				 k->name, percent, rate_hz, rate_hz > 2400000 ? "use 2.4 MS/s" :
+				 k->who.name, percent, rate_hz, rate_hz > 2400000 ? "use 2.4 MS/s" :
 				 "try another port or cable, without a hub");
-	return fault_set(why, FAULT_RETRY, "%s: %s", k->name,
+	return fault_set(why, FAULT_RETRY, "%s: %s", k->who.name,
 			 r == STREAM_ENDED ? "it vanished, plug it in again" :
 			 r == STREAM_NO_MEMORY ? "no memory for its samples" :
 			 "its process sends nonsense");
@@ -311,7 +304,7 @@ int keeper_read(struct keeper *k, size_t n, struct block *out, struct fault *why
 	    (dongle_check(&k->facts, &k->wanted, why) < 0 || order(k, why) < 0))
 		return SOURCE_FAULT;
 	if (!k->wants)
-		return fault_set(why, FAULT_RETRY, "%s: is not tuned", k->name);
+		return fault_set(why, FAULT_RETRY, "%s: is not tuned", k->who.name);
 	if (k->state == TUNED && k->rested)
 		go_on(k);
 	return take(k, n, out, why);
@@ -344,9 +337,7 @@ struct keeper *keeper_create(const char *arg, bool bias_tee)
 		return NULL;
 	k->poll = k->deadline.timer = -1;
 	k->bias_tee = bias_tee;
-	snprintf(k->arg, sizeof k->arg, "%s", arg);
-	snprintf(k->name, sizeof k->name, *k->arg ? "dongle %s" : "dongle", k->arg);
-	snprintf(k->label, sizeof k->label, "%s", k->name);
+	k->who = identity_asked(arg);
 	k->stream = stream_create();
 	k->poll = epoll_create1(EPOLL_CLOEXEC);
 	if (deadline_open(&k->deadline) < 0 || !k->stream || k->poll < 0)
@@ -388,7 +379,7 @@ void keeper_destroy(struct keeper *k)
 
 void keeper_about(const struct keeper *k, struct source_about *out)
 {
-	memcpy(out->label, k->label, sizeof k->label);
+	memcpy(out->label, k->who.label, sizeof k->who.label);
 	out->gains = k->facts.gains;
 }
 
