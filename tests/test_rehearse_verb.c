@@ -186,6 +186,47 @@ static void nearest_in_the_filter(void **state)
 	scene_end(&s);
 }
 
+/* What the listener locked is not scanned, and everybody gets a name, a service and a weight. */
+static void who_is_on_it(void **state)
+{
+	static const struct { const char *mhz, *mode, *given, *name, *service; double weight; enum noted noted; } on[] = {
+		{ "154.0225", "NFM", "", "probably fire", "fire", 10, NOTED_YES },
+		{ "154.030", "NFM", "Engines", "Engines", "fire", 10, NOTED_LOCKED },
+		{ "121.310", "AM", "", "probably aircraft", "air", 5, NOTED_NOISE },
+		{ "121.400", "AM", "", "", "air", 5, NOTED_NOTHING },           /* nothing heard */
+		{ "49.83", "NFM", "Roads", "Roads", "", 3, NOTED_NOTHING },     /* in no band */
+	};
+	enum { N = sizeof on / sizeof on[0] };
+	struct typed t[N];
+	struct typed_list l = { t, N };
+	struct fault why = { 0 };
+	struct scene s;
+	char text[40];
+
+	(void)state;
+	set_up_scene(&s);
+	for (int i = 0; i < N; i++) {
+		t[i] = (struct typed){ .bank = 1, .line = 2 + i, .delay_s = -1, .mode = mode_named(on[i].mode),
+				       .noted = on[i].noted };
+		snprintf(t[i].name, sizeof t[i].name, "%s", on[i].given);
+		snprintf(text, sizeof text, "%s MHz", on[i].mhz);
+		assert_int_equal(freq_parse(text, &t[i].frequency), 0);
+	}
+	struct plan *p = typed_plan(&l, "x", s.census, &s.receiver, &why);
+	assert_non_null(p);
+	typed_who(p, s.census, s.suspect, &s.interests);
+	for (int i = 0; i < N; i++) {
+		const struct memory *m = &p->memory[i];
+		size_t n = strlen(on[i].name);
+		if (strncmp(m->name, on[i].name, n ? n : 1) != 0 || strcmp(m->service, on[i].service) != 0 ||
+		    m->weight != on[i].weight || m->locked != (on[i].noted == NOTED_LOCKED))
+			fail_msg("%s: \"%s\", \"%s\", weight %g%s", on[i].mhz, m->name, m->service, m->weight,
+				 m->locked ? ", locked" : "");
+	}
+	plan_destroy(p);
+	scene_end(&s);
+}
+
 /* A rescued survey may have lost when it looked. What can't be played is not told as silence. */
 static void unplayed_is_not_silent(void **state)
 {
@@ -284,6 +325,7 @@ int main(void)
 		cmocka_unit_test(read_back_it_promises_the_same),
 		cmocka_unit_test(a_burden_is_weighed),
 		cmocka_unit_test(nearest_in_the_filter),
+		cmocka_unit_test(who_is_on_it),
 		cmocka_unit_test(unplayed_is_not_silent),
 		cmocka_unit_test(files_are_taken_or_refused),
 	};

@@ -4,6 +4,21 @@
 
 #define ALL_HOURS UINT32_C(0xffffff)
 
+static void gather_words(struct former *f)
+{
+	for (int i = 0; i < f->set->memories; i++) {
+		const struct memory *m = &f->set->memory[i];
+		struct former_word *w = m->channel >= 0 ? &f->word[m->channel] : NULL;
+		if (!w)
+			continue;
+		w->held = true;
+		if (m->fixed && !w->fixed)
+			w->fixed = m;
+		if (m->noted > w->noted)
+			w->noted = m->noted;
+	}
+}
+
 /* One tick a channel, whatever is noted most strongly of its slots. */
 static int learn(struct former *f)
 {
@@ -12,6 +27,7 @@ static int learn(struct former *f)
 
 	if (!t)
 		return -1;
+	gather_words(f);
 	for (int i = 0; i < f->census->channels; i++) {
 		const struct channel *ch = &f->census->channel[i];
 		enum noted noted = former_of(f, i).noted;
@@ -28,32 +44,22 @@ int former_create(const struct typed_list *typed, const char *path, const struct
 {
 	*out = (struct former){ .typed = typed, .census = c, .receiver = r };
 	out->set = typed_plan(typed, path, c, r, why);
+	out->word = calloc((size_t)c->channels + 1, sizeof *out->word);
 	if (!out->set)
 		return -1;
-	return learn(out) < 0 ? fault_set(why, FAULT_FATAL, "%s: no memory", path) : 0;
+	return !out->word || learn(out) < 0 ? fault_set(why, FAULT_FATAL, "%s: no memory", path) : 0;
 }
 
 void former_free(struct former *f)
 {
 	plan_destroy(f->set);
+	free(f->word);
 	*f = (struct former){ 0 };
 }
 
 struct former_word former_of(const struct former *f, int channel)
 {
-	struct former_word w = { 0 };
-
-	for (int i = 0; f && i < f->set->memories; i++) {
-		const struct memory *m = &f->set->memory[i];
-		if (m->channel != channel)
-			continue;
-		w.held = true;
-		if (m->fixed && !w.fixed)
-			w.fixed = m;
-		if (m->noted > w.noted)
-			w.noted = m->noted;
-	}
-	return w;
+	return f && channel >= 0 ? f->word[channel] : (struct former_word){ 0 };
 }
 
 bool former_same(const struct memory *was, const struct memory *m)

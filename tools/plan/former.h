@@ -6,11 +6,19 @@
 /* The set as it is before it is typed in anew, by its listener's list: what is in which slot, what
  * is pinned there, and what he noted. */
 
+/* What is known of a channel from the set. */
+struct former_word {
+	const struct memory *fixed;     /* its pinned slot, the first; NULL: none    */
+	bool                 held;      /* in any slot                               */
+	enum noted           noted;     /* locked before noise before yes            */
+};
+
 struct former {
 	const struct typed_list *typed;
 	const struct census     *census;
 	const struct receiver   *receiver;
 	struct plan             *set;   /* by bank and slot; owned                   */
+	struct former_word      *word;  /* of each channel; owned                    */
 	struct margin            margin;
 };
 
@@ -19,12 +27,7 @@ int former_create(const struct typed_list *typed, const char *path, const struct
 		  const struct receiver *r, struct former *out, struct fault *why);
 void former_free(struct former *f);     /* zeroed is fine */
 
-/* What is known of a channel from the set; f NULL: nothing. */
-struct former_word {
-	const struct memory *fixed;     /* its pinned slot, the first; NULL: none    */
-	bool                 held;      /* in any slot                               */
-	enum noted           noted;     /* locked before noise before yes            */
-};
+/* f NULL: the set is empty. */
 struct former_word former_of(const struct former *f, int channel);
 
 /* Whether they are one station: on one channel, or, where nothing was heard, where they land. */
