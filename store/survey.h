@@ -138,6 +138,10 @@ struct strip_row {
 	struct bytes packed;            /* store/strip.h; borrowed likewise   */
 };
 
+/* All that a run adds, noun by noun: struct NOUN_row, survey_add_NOUN, survey_each_NOUN. */
+#define SURVEY_NOUNS(X) \
+	X(coverage) X(activity) X(transmission) X(incident) X(artefact) X(setting) X(parked) X(strip)
+
 /* ---- writing ---- */
 
 /* Opens or creates for writing; makes it 0600, migrates an older one, refuses

@@ -59,14 +59,9 @@ const char *survey_table_name(enum table_id t);
 union any_row {
 	struct band_row         band;
 	struct run_row          run;
-	struct coverage_row     coverage;
-	struct activity_row     activity;
-	struct transmission_row transmission;
-	struct incident_row     incident;
-	struct artefact_row     artefact;
-	struct setting_row      setting;
-	struct parked_row       parked;
-	struct strip_row        strip;
+#define MEMBER(noun) struct noun##_row noun;
+	SURVEY_NOUNS(MEMBER)
+#undef MEMBER
 };
 
 /* Where a row says of which run and which band it is; NULL: it does not. */

@@ -3,6 +3,7 @@
 #include "tests/csv_rows.h"
 
 #include <stdbool.h>
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -118,4 +119,19 @@ int csv_row(const struct csv_rows *c, const char *column, const char *text)
 			return i;
 	}
 	return -1;
+}
+
+int csv_near(const struct csv_rows *c, const char *column, double number, double within)
+{
+	int best = -1;
+	double least = within;
+
+	for (int i = 0; i < csv_count(c); i++) {
+		double off = fabs(csv_number(c, i, column) - number);
+		if (best < 0 ? off <= least : off < least) {
+			best = i;
+			least = off;
+		}
+	}
+	return best;
 }

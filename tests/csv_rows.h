@@ -18,4 +18,7 @@ double csv_number(const struct csv_rows *c, int row, const char *column);
 /* First row with that text in the column; -1: none. */
 int csv_row(const struct csv_rows *c, const char *column, const char *text);
 
+/* Row whose number in the column is nearest, at most within away; -1: none. */
+int csv_near(const struct csv_rows *c, const char *column, double number, double within);
+
 #endif

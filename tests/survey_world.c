@@ -48,19 +48,15 @@ struct world_rows world_rows(int64_t run, int number)
 
 int world_write(struct survey *s, const struct world_rows *rows, struct fault *why)
 {
-	if (survey_begin(s, why) < 0 ||
-	    survey_add_coverage(s, &rows->coverage, why) < 0 ||
-	    survey_add_activity(s, &rows->activity, why) < 0 ||
-	    survey_add_transmission(s, &rows->transmission, why) < 0 ||
-	    survey_add_incident(s, &rows->incident, why) < 0 ||
-	    survey_add_artefact(s, &rows->artefact, why) < 0 ||
-	    survey_add_setting(s, &rows->setting, why) < 0 ||
-	    survey_add_parked(s, &rows->parked, why) < 0 ||
-	    survey_add_strip(s, &rows->strip, why) < 0 || survey_commit(s, why) < 0) {
-		survey_rollback(s);
-		return -1;
-	}
-	return 0;
+	int failed = survey_begin(s, why);
+
+#define ADD(noun) failed = failed < 0 ? failed : survey_add_##noun(s, &rows->noun, why);
+	SURVEY_NOUNS(ADD)
+#undef ADD
+	if (failed == 0 && survey_commit(s, why) == 0)
+		return 0;
+	survey_rollback(s);
+	return -1;
 }
 
 #define SEE(noun, also) \
@@ -96,12 +92,9 @@ SEE(strip, w->strip_bytes += (int64_t)row->packed.n)
 int world_see(struct survey *s, struct world_seen *w, struct fault *why)
 {
 	memset(w, 0, sizeof *w);
-	return survey_each_run(s, see_run, w, why) || survey_each_coverage(s, see_coverage, w, why) ||
-	       survey_each_activity(s, see_activity, w, why) ||
-	       survey_each_transmission(s, see_transmission, w, why) ||
-	       survey_each_incident(s, see_incident, w, why) ||
-	       survey_each_artefact(s, see_artefact, w, why) ||
-	       survey_each_setting(s, see_setting, w, why) ||
-	       survey_each_parked(s, see_parked, w, why) ||
-	       survey_each_strip(s, see_strip, w, why) ? -1 : 0;
+	int stopped = survey_each_run(s, see_run, w, why);
+#define EACH(noun) stopped = stopped ? stopped : survey_each_##noun(s, see_##noun, w, why);
+	SURVEY_NOUNS(EACH)
+#undef EACH
+	return stopped ? -1 : 0;
 }

@@ -154,24 +154,6 @@ static double row_hz(const struct csv_rows *c, int row)
 	return csv_number(c, row, "frequency_hz");
 }
 
-static int row_of(const struct csv_rows *c, const char *frequency)
-{
-	return csv_row(c, "frequency_hz", frequency);
-}
-
-/* Row nearest to it, at most within_hz away; -1: none. */
-static int row_near(const struct csv_rows *c, double hz, double within_hz)
-{
-	int best = -1;
-
-	for (int i = 0; i < csv_count(c); i++) {
-		double off = fabs(row_hz(c, i) - hz);
-		if (off <= within_hz && (best < 0 || off < fabs(row_hz(c, best) - hz)))
-			best = i;
-	}
-	return best;
-}
-
 /* ---- truth ---- */
 
 /* Its own row, a birdie's nearest; -1: none. */
@@ -181,8 +163,8 @@ static int row_for(const struct nights *n, int which, const struct emitter *e)
 
 	freq_format(text, e->frequency);
 	return e->role == SENDER_BIRDIE
-		? row_near(n->channels[which], truth_hz(&n->truth, e), TRUTH_BIRDIE_HZ)
-		: row_of(n->channels[which], text);
+		? csv_near(n->channels[which], "frequency_hz", truth_hz(&n->truth, e), TRUTH_BIRDIE_HZ)
+		: csv_row(n->channels[which], "frequency_hz", text);
 }
 
 /* ---- claims ---- */
@@ -230,7 +212,7 @@ static void nobodys_channel_is_in_one_alone(void **state)
 		int flukes = 0;
 		for (int i = 0; i < csv_count(here); i++) {
 			double hz = row_hz(here, i);
-			if (row_of(there, csv_cell(here, i, "frequency_hz")) >= 0)
+			if (csv_row(there, "frequency_hz", csv_cell(here, i, "frequency_hz")) >= 0)
 				continue;
 			const struct emitter *e = truth_sender(&n->truth, hz);
 			if (!e && is_fluke(here, i) && flukes++ < FLUKES) {
@@ -297,7 +279,7 @@ static void what_is_in_both_is_alike(void **state)
 
 	for (int i = 0; i < csv_count(a); i++) {
 		const char *frequency = csv_cell(a, i, "frequency_hz");
-		int k = row_of(b, frequency);
+		int k = csv_row(b, "frequency_hz", frequency);
 		if (k < 0)
 			continue;
 		compare(n, frequency, i, k);
@@ -328,7 +310,7 @@ static void plans_place_them_alike(void **state)
 
 	for (int i = 0; i < csv_count(a); i++) {
 		const char *frequency = csv_cell(a, i, "frequency_hz");
-		int k = row_of(b, frequency);
+		int k = csv_row(b, "frequency_hz", frequency);
 		if (k < 0)
 			continue;
 		both++;

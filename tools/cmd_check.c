@@ -113,46 +113,47 @@ static int check_settings(const char *path, char words[CHECKED], struct fault *w
 			 kind);
 }
 
-/* Each row is read, and one that holds what it never should stops it. */
+/* So many rows of each noun. */
+struct counts {
+#define COUNTED(noun) int noun;
+	COUNTED(run)
+	SURVEY_NOUNS(COUNTED)
+#undef COUNTED
+};
+
 #define COUNT(noun) \
 static int count_##noun(void *self, const struct noun##_row *row) \
 { \
+	struct counts *n = self; \
+\
 	(void)row; \
-	++*(int *)self; \
+	n->noun++; \
 	return 0; \
 }
-
 COUNT(run)
-COUNT(coverage)
-COUNT(activity)
-COUNT(transmission)
-COUNT(incident)
-COUNT(artefact)
-COUNT(setting)
-COUNT(parked)
-COUNT(strip)
+SURVEY_NOUNS(COUNT)
+
+/* Each row is read, and one that holds what it never should stops it. */
+static int count(struct survey *s, struct counts *n, struct fault *why)
+{
+	int stopped = survey_each_run(s, count_run, n, why);
+
+#define EACH(noun) stopped = stopped ? stopped : survey_each_##noun(s, count_##noun, n, why);
+	SURVEY_NOUNS(EACH)
+#undef EACH
+	return stopped ? -1 : 0;
+}
 
 static int check_survey(const char *path, char words[CHECKED], struct fault *why)
 {
 	const struct band *band;
-	int runs = 0, overs = 0, rest = 0, result = -1;
+	struct counts n = { 0 };
 	struct survey *s = survey_read(path, why);
+	int result = !s || survey_check(s, why) < 0 || count(s, &n, why) < 0 ? -1 : 0;
 
-	if (!s)
-		return -1;
-	if (survey_check(s, why) == 0 && survey_each_run(s, count_run, &runs, why) == 0 &&
-	    survey_each_coverage(s, count_coverage, &rest, why) == 0 &&
-	    survey_each_activity(s, count_activity, &rest, why) == 0 &&
-	    survey_each_transmission(s, count_transmission, &overs, why) == 0 &&
-	    survey_each_incident(s, count_incident, &rest, why) == 0 &&
-	    survey_each_artefact(s, count_artefact, &rest, why) == 0 &&
-	    survey_each_setting(s, count_setting, &rest, why) == 0 &&
-	    survey_each_parked(s, count_parked, &rest, why) == 0 &&
-	    survey_each_strip(s, count_strip, &rest, why) == 0) {
-		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs", survey_bands(s, &band), runs,
-		       overs);
-		result = 0;
-	}
+	if (result == 0)
+		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs", survey_bands(s, &band), n.run,
+			 n.transmission);
 	survey_close(s);
 	return result;
 }
