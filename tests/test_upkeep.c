@@ -157,6 +157,34 @@ static void it_ends_when_it_is_full(void **state)
 	free(o.fake);
 }
 
+/* What was thinned is free in the file, and filled before it grows: it does not count. */
+static void what_is_free_does_not_count(void **state)
+{
+	const struct place *p = *state;
+	struct run_row run = { .start_us = DAY_US - 900 * STRIP_DAY_US };
+	struct fault why = { 0 };
+	int64_t old = run.start_us, bytes, unused;
+	struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
+
+	assert_non_null(s);
+	assert_int_equal(survey_begin(s, &why), 0);
+	for (int i = 0; i < 8000; i++) {
+		struct transmission_row t = { .run = run.id, .first_us = old + i, .last_us = old + i };
+		assert_int_equal(survey_add_transmission(s, &t, &why), 0);
+	}
+	struct coverage_row c = { .run = run.id, .hour = DAY_US, .count = 1, .looks = 1 };
+	assert_int_equal(survey_add_coverage(s, &c, &why), 0);
+	assert_int_equal(survey_commit(s, &why), 0);
+	assert_int_equal(survey_size(s, &bytes, &unused, &why), 0);
+	survey_close(s);
+	assert_true(unused == 0);
+	struct outing o = go_with(p, &nothing, DAY_US, FOR_S,
+				  &(struct besides){ .file_stays = true, .limit_bytes = bytes / 2 });
+	assert_int_equal(o.seen.n_incident, 1);
+	assert_string_equal(o.seen.incident[0].what, "thinned");
+	free(o.fake);
+}
+
 /* ---- age ---- */
 
 /* A survey that was last written years ago: ages count from its own newest hour, so that the
@@ -253,7 +281,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(what_room_allows), TEST(a_disk_that_fills), TEST(told_by_any_clock),
-		 TEST(it_ends_when_it_is_full),
+		 TEST(it_ends_when_it_is_full), TEST(what_is_free_does_not_count),
 		TEST(old_rows_go_when_a_watch_begins),
 		TEST(old_rows_go_day_by_day),
 	};
