@@ -31,6 +31,27 @@ static void told_and_read(void **state)
 	}
 }
 
+static void floor_told_and_read(void **state)
+{
+	static const char *const wrong[] = {
+		"", "mirrors 118.2 MHz", "-61.2 dBFS in 98 % of looks at 29.7 dB of gain, at 1 MHz",
+		"-61.2 dBFS of noise in x looks at 29.7 dB of gain", "-61.2 dBFS of noise in 9 looks at 29.7 dB of gain!",
+	};
+	struct baseline_floor put = { -78.31, 120, 29.7 }, got = { 0 };
+	char text[200];
+
+	(void)state;
+	assert_string_equal(baseline_floor_tell(&put, text, sizeof text),
+			    "-78.31 dBFS of noise in 120 looks at 29.7 dB of gain");
+	assert_int_equal(baseline_floor_read(text, &got), 0);
+	assert_true(fabs(got.dbfs - put.dbfs) < 1e-9 && got.looks == 120 && fabs(got.gain_db - put.gain_db) < 1e-9);
+	for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
+		struct baseline_floor same = { 1, 2, 3 };
+		if (baseline_floor_read(wrong[i], &same) == 0 || same.dbfs != 1)
+			fail_msg("\"%s\" was taken", wrong[i]);
+	}
+}
+
 /* The town without its antenna: exactly what its dongle makes itself, each on the
  * channel where a survey at the same correction hears it. */
 static void town_without_antenna(void **state)
@@ -45,7 +66,7 @@ static void town_without_antenna(void **state)
 	struct source_request q = { .arg = CONFIG_DIR "/harlow-ferry.conf", .seed = SEED,
 				    .antenna_off = true };
 	void *s = source_town.open(&q, &why);
-	char text[64], sql[200];
+	char text[64], sql[300];
 	void *world;
 	int internal = 0;
 
@@ -81,9 +102,14 @@ static void town_without_antenna(void **state)
 			fail_msg("%s is not in it", e->name);
 		internal += (int)strtol(text, NULL, 10);
 	}
-	ask(p->path, "SELECT count(*) FROM artefact", text);
+	ask(p->path, "SELECT count(*) FROM artefact WHERE cause='antenna off'", text);
 	if (strtol(text, NULL, 10) != internal)
 		fail_msg("%s lines, of which %d are the dongle's", text, internal);
+	/* The noise of each band, which is the converter's and the tuner's alone. */
+	snprintf(sql, sizeof sql, "SELECT count(DISTINCT band) = %d AND count(*) = %d FROM artefact WHERE "
+		 "cause='floor off' AND text LIKE '-%% dBFS of noise in %% looks at %% dB of gain'", b.n_bands, b.n_bands);
+	ask(p->path, sql, text);
+	assert_string_equal(text, "1");
 	ask(p->path, "SELECT count(*) FROM incident WHERE what='antenna off' AND until_us > at_us", text);
 	assert_string_equal(text, "1");
 	source_town.close(s);
@@ -97,6 +123,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(told_and_read),
+		cmocka_unit_test(floor_told_and_read),
 		cmocka_unit_test_setup_teardown(town_without_antenna, make_place, remove_place),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -264,6 +264,25 @@ static void what_was_not_looked_at(void **state)
 	}
 }
 
+/* Where the antenna brings nothing, nothing heard is no bound. */
+static void deaf_is_told(void **state)
+{
+	struct artefact_row off = { .run = 1, .at_us = NIGHT_US, .channel = 20, .cause = "floor off",
+				    .text = "-70.20 dBFS of noise in 120 looks at 29.7 dB of gain" };
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	assert_int_equal(tally_artefact(s.tally, &off), 0);
+	scene_propose(&s);
+	char *text = print(&s);
+	assert_non_null(strstr(text, "  deaf here       fire: no station, and no more noise than with the antenna off"));
+	assert_non_null(strstr(text, "  none heard      air < 0.75/h, paging < 0.75/h: fewer overs of 5 s"));
+	assert_non_null(strstr(text, "Fire: not known, for the survey was deaf there"));
+	free(text);
+	scene_end(&s);
+}
+
 /* After a night, services of the day are unknown, not quiet; one look at ten on a Tuesday and
  * they are not. */
 static void day_services_are_unknown_after_a_night(void **state)
@@ -333,6 +352,7 @@ int main(void)
 		cmocka_unit_test(what_was_not_looked_at),
 		cmocka_unit_test(day_services_are_unknown_after_a_night),
 		cmocka_unit_test(times_are_the_places),
+		cmocka_unit_test(deaf_is_told),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

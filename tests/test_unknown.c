@@ -181,6 +181,42 @@ static void all_or_nothing(void **state)
 	scene_end(&s);
 }
 
+/* Floors are -70.0 dBFS in the band's measured width. */
+static const struct {
+	const char *why;
+	const char *off;                /* as the baseline tells it; "": there is none */
+	bool        heard, deaf;
+} ears[] = {
+	{ "no more noise than with the antenna off", "-70.20 dBFS of noise in 120 looks at 29.7 dB of gain", false, true },
+	{ "0.9 dB more", "-70.90 dBFS of noise in 120 looks at 29.7 dB of gain", false, true },
+	{ "the antenna brings noise", "-71.10 dBFS of noise in 120 looks at 29.7 dB of gain", false, false },
+	{ "a station was heard", "-70.20 dBFS of noise in 120 looks at 29.7 dB of gain", true, false },
+	{ "nobody took the antenna off", "", false, false },
+	{ "words that are none", "quiet", false, false },
+};
+
+static void deaf_is_not_quiet(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof ears / sizeof ears[0]; i++) {
+		struct artefact_row off = { .run = 1, .at_us = NIGHT_US, .band = 0, .channel = 200, .cause = "floor off" };
+		struct scene s;
+		snprintf(off.text, sizeof off.text, "%s", ears[i].off);
+		scene_begin(&s, &world_band[WORLD_BUSINESS], 1);
+		if (off.text[0])
+			assert_int_equal(tally_artefact(s.tally, &off), 0);
+		if (ears[i].heard)
+			scene_talk(&s, 0, 200, 10, 250, KIND_NFM);
+		scene_propose(&s);
+		if (s.plan->unknown.band[0].deaf != ears[i].deaf)
+			fail_msg("%s: told %s", ears[i].why, ears[i].deaf ? "quiet" : "deaf");
+		/* It is no artefact of that channel. */
+		if (ears[i].heard)
+			assert_non_null(scene_memory(&s, 0, 200));
+		scene_end(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -189,6 +225,7 @@ int main(void)
 		cmocka_unit_test(habits_add_up),
 		cmocka_unit_test(what_is_said_of_a_band),
 		cmocka_unit_test(all_or_nothing),
+		cmocka_unit_test(deaf_is_not_quiet),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -3,6 +3,7 @@
 #include "tools/plan/list.h"
 #include "tools/telling.h"
 #include "tools/plan/occupancy.h"
+#include "tools/plan/unknown.h"
 #include "tools/plan/words.h"
 
 #include <inttypes.h>
@@ -97,6 +98,9 @@ static void bands(const struct census *c)
 		if (l->share < 1)
 			printf("%-16s  only %.0f %% of its channels were looked at\n", "",
 			       100 * l->share);
+		if (unknown_deaf(c, NULL, b))
+			printf("%-16s  deaf here, not quiet: nothing heard, and its noise is that with the antenna off (%+.1f dB)\n",
+			       "", l->floor_dbfs - l->off_dbfs);
 	}
 	/* Dwelling elsewhere is not looking here; neither is silence. */
 	printf("\n\"looked h\" is the time the receiver listened to each channel; in all the rest of the\n"

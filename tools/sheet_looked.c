@@ -156,7 +156,7 @@ static void none_heard(const struct saying *to, const struct census *c, const st
 
 	for (int b = 0; b < u->bands; b++) {
 		const struct unknown_band *k = &u->band[b];
-		if (!k->nothing || k->by_day || c->looked[b].looks == 0)
+		if (!k->nothing || k->by_day || k->deaf || c->looked[b].looks == 0)
 			continue;
 		snprintf(most, sizeof most, " < %.2g/h", k->none_h);
 		list(&bands, c->band[b].id, most);
@@ -166,6 +166,22 @@ static void none_heard(const struct saying *to, const struct census *c, const st
 	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours looked at (95 %%).",
 		 bands.text, OCCUPANCY_OVER_S);
 	to->say(to->self, "none heard", line);
+}
+
+/* What the antenna does not bring is not quiet. */
+static void deaf_here(const struct saying *to, const struct census *c, const struct unknown *u)
+{
+	struct listing bands = { .at = 0 };
+	char line[sizeof bands.text + 160];
+
+	for (int b = 0; b < u->bands; b++)
+		if (u->band[b].deaf)
+			list(&bands, c->band[b].id, "");
+	if (bands.at == 0)
+		return;
+	snprintf(line, sizeof line, "%s: no station, and no more noise than with the antenna off (within %g dB): the antenna "
+		 "brings nothing from there.", bands.text, DEAF_DB);
+	to->say(to->self, "deaf here", line);
 }
 
 static void survey_next(const struct saying *to, const struct unknown *u)
@@ -186,6 +202,7 @@ void say_not_looked(const struct saying *to, const struct census *c, const struc
 	of_the_week(to, u);
 	by_day(to, c, u);
 	none_heard(to, c, u);
+	deaf_here(to, c, u);
 	survey_next(to, u);
 	to->say(to->self, NULL,
 		"Not looked at is not quiet. Users of other hours and other days of the week (buses, schools, "

@@ -146,6 +146,7 @@ static void unknown_band(struct teller *t, const struct unknown_band *u, const c
 	tell_yes(t, "unknown_by_day", u->by_day, "a service of the day, and no working hour was looked at");
 	tell_real(t, "known", u->known, 3, "share of its service's week, by habit, in hours looked at");
 	tell_yes(t, "none_heard", u->nothing, "no station was heard");
+	tell_yes(t, "deaf", u->deaf, "nor is the noise higher than with the antenna off: not quiet, but not known");
 	tell_real(t, "none_overs_h", u->nothing ? u->none_h : NAN, 3,
 		  "then: fewer overs of 5 s an hour on any channel of it (95 %)");
 }

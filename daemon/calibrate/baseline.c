@@ -14,8 +14,15 @@
 #define NEAR_PPM   1.5          /* the crystal may stand so far elsewhere in the survey */
 #define CLOCK_HZ   28.8e6
 
+/* A band's noise over all looks at its hops. */
+struct noise_of {
+	double  ddb_sum;
+	int64_t looks;
+};
+
 struct search {
 	const struct baseline *b;
+	struct noise_of       *noise;                   /* one a band */
 	struct listening      *l;
 	struct roll           *roll;
 	int64_t                sweeps;
@@ -23,6 +30,21 @@ struct search {
 	struct heard           heard[ROLL_MAX];
 	int                    n, kept;
 };
+
+/* As a survey keeps it: in the measured width of the channel in the middle of each span. */
+static void note_noise(struct search *s, const struct hop *h, const struct glimpse *g)
+{
+	for (int i = 0; i < h->n_spans; i++) {
+		const struct span *of = &h->spans[i];
+		const struct band *b = &s->b->bands[of->band];
+		struct freq at = raster_centre(&b->raster, of->first + of->count / 2);
+		double off = freq_to_hz((struct freq){ at.thirds - g->look->centre.thirds });
+		double half = band_measured_hz(b) / 2;
+		double power = floor_power(g->floor, look_edge(g->look, off - half), look_edge(g->look, off + half));
+		s->noise[of->band].ddb_sum += 10 * log10(fmax(power, 1e-30));
+		s->noise[of->band].looks++;
+	}
+}
 
 static int look(struct search *s, struct fault *why)
 {
@@ -38,6 +60,7 @@ static int look(struct search *s, struct fault *why)
 				continue;
 			if (got != SOURCE_BLOCK)
 				return got == SOURCE_END && s->sweeps >= LOOKS ? SOURCE_BLOCK : got;
+			note_noise(s, &on->hops->hops[hop], &g);
 			for (int i = 0; i < g.lines; i++)
 				roll_hear(s->roll, &g.line[i], g.look->mono_us);
 			if (began < 0) {
@@ -93,6 +116,21 @@ static int keep(struct search *s, const struct heard *h, struct fault *why)
 	return 0;
 }
 
+static int keep_noise(struct search *s, int band, struct fault *why)
+{
+	const struct noise_of *n = &s->noise[band];
+	struct artefact_row row = { .run = s->b->run, .at_us = s->from_us, .band = band,
+				    .channel = s->b->bands[band].raster.count / 2 };
+	struct baseline_floor f = { .looks = n->looks, .gain_db = s->b->station->gain_db };
+
+	if (n->looks == 0)
+		return 0;
+	f.dbfs = n->ddb_sum / (double)n->looks;
+	snprintf(row.cause, sizeof row.cause, "%s", CAUSE_FLOOR_OFF);
+	baseline_floor_tell(&f, row.text, sizeof row.text);
+	return survey_add_artefact(s->b->survey, &row, why);
+}
+
 static int store(struct search *s, struct fault *why)
 {
 	struct incident_row off = { .run = s->b->run, .at_us = s->from_us, .until_us = s->until_us };
@@ -103,6 +141,9 @@ static int store(struct search *s, struct fault *why)
 		return -1;
 	for (int i = 0; i < s->n; i++)
 		if (keep(s, &s->heard[i], why) < 0)
+			goto undo;
+	for (int b = 0; b < s->b->n_bands; b++)
+		if (keep_noise(s, b, why) < 0)
 			goto undo;
 	if (survey_add_incident(s->b->survey, &off, why) < 0 ||
 	    survey_end_run(s->b->survey, s->b->run, s->until_us, why) < 0 ||
@@ -157,14 +198,16 @@ int baseline_run(const struct baseline *b, struct fault *why)
 		s->b = b;
 		s->l = listening_create(&b->on);
 		s->roll = roll_create();
+		s->noise = calloc((size_t)b->n_bands + 1, sizeof *s->noise);
 	}
-	if (!s || !s->l || !s->roll)
+	if (!s || !s->l || !s->roll || !s->noise)
 		fault_set(why, FAULT_FATAL, "no memory to look with the antenna off");
 	else
 		result = run(s, why);
 	if (s) {
 		listening_destroy(s->l);
 		roll_destroy(s->roll);
+		free(s->noise);
 	}
 	free(s);
 	return result;

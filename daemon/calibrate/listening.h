@@ -39,6 +39,7 @@ struct glimpse {
 	const struct look *look;
 	const struct line *line;
 	int                lines;
+	const struct floor *floor;      /* that judged this look                        */
 	double             noise_lsb;   /* rms on each rail, in steps of the converter */
 };
 

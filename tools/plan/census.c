@@ -24,6 +24,7 @@ struct field_of {               /* one band while it is tallied */
 	uint32_t      of_day;
 	struct week   week;
 	struct rise   rise;
+	struct baseline_floor off;      /* looks 0: not known */
 };
 
 struct cell {
@@ -273,6 +274,10 @@ int tally_artefact(struct tally *t, const struct artefact_row *row)
 {
 	if (!known(t, row->band, row->channel))
 		return 0;
+	if (strcmp(row->cause, CAUSE_FLOOR_OFF) == 0) {
+		baseline_floor_read(row->text, &t->of[row->band].off);
+		return 0;
+	}
 	struct cell *c = cell_of(t, row->band, row->channel);
 	if (!c)
 		return -1;
@@ -314,6 +319,7 @@ static int look_back(const struct tally *t, int b, int64_t wall_us, struct looke
 		.of_day = f->of_day,
 		.hours = f->hours,
 		.rise_db = rise_most(&f->rise),
+		.off_dbfs = f->off.dbfs, .off_looks = f->off.looks,
 		.share = (double)seen / n,
 		.floor_dbfs =
 			f->floor_looks ? 0.1 * (double)f->floor_ddb / (double)f->floor_looks : 0,

@@ -76,6 +76,8 @@ struct looked {
 	double   revisit_s;             /* 0: looked at once at most             */
 	struct beat beat;               /* look by look                          */
 	double   floor_dbfs;
+	double   off_dbfs;              /* the same with the antenna off        */
+	int64_t  off_looks;             /* that tell it; 0: not known           */
 };
 
 #define CENSUS_PART 80

@@ -98,11 +98,12 @@ static int lay_out(struct field *f)
 
 /* ---- what is there ---- */
 
-static double watched_h(const struct census *c, int band, int32_t channel)
+static double watched_h(const struct matter *m, int band, int32_t channel)
 {
+	const struct census *c = m->census;
 	const struct looked *l = &c->looked[band];
 
-	if (l->looks <= 0 || unknown_by_day(c, band))
+	if (l->looks <= 0 || unknown_by_day(c, band) || unknown_deaf(c, m->suspect, band))
 		return 0;
 	double look_s = 1e-6 * (double)l->looked_us / (double)l->looks;
 	double every_s = l->revisit_s > 0 ? l->revisit_s : look_s;
@@ -145,7 +146,7 @@ static void put_heard(const struct field *f, int i, double a, double weight, int
 	struct spot *s = &f->spot[at];
 
 	if (f->j[i].light) {
-		double chance = ranges_chance(a, ch->exchanges, watched_h(f->m->census, ch->band, ch->channel));
+		double chance = ranges_chance(a, ch->exchanges, watched_h(f->m, ch->band, ch->channel));
 		s->chance += chance;
 		s->lights++;
 		f->place[at].worth += llround(MICRO * weight * chance);
@@ -176,7 +177,7 @@ static void put_channels(const struct field *f, const struct ground *g)
 		if (i >= 0) {
 			put_heard(f, i, a, weight, at);
 		} else if (!interests_never(f->m->interests, centre) && !pinned_there(f->p, centre)) {
-			double chance = ranges_chance(a, 0, watched_h(f->m->census, g->band, n));
+			double chance = ranges_chance(a, 0, watched_h(f->m, g->band, n));
 			f->spot[at].chance += chance;
 			f->place[at].worth += llround(MICRO * weight * chance);
 		}
@@ -257,8 +258,9 @@ static void bounds(const struct spot *s, int32_t n, int *low, int *high)
 	}
 }
 
-static void reason_of(const struct census *c, struct search *s)
+static void reason_of(const struct matter *m, struct search *s)
 {
+	const struct census *c = m->census;
 	const struct band *b = &c->band[s->band];
 	char why[140], from[60] = "";
 
@@ -267,6 +269,8 @@ static void reason_of(const struct census *c, struct search *s)
 			 s->lights == 1 ? "" : "s", b->name);
 	else if (unknown_by_day(c, s->band))
 		snprintf(why, sizeof why, "%.48s: not known by day", b->name);
+	else if (unknown_deaf(c, m->suspect, s->band))
+		snprintf(why, sizeof why, "%.48s: not known, for the survey was deaf there", b->name);
 	else
 		snprintf(why, sizeof why, "%.48s: for what this survey did not show", b->name);
 	if (s->stops > 0)
@@ -294,7 +298,7 @@ static struct search search_of(const struct field *f, const struct stretch *of)
 		s.expected += f->spot[i].chance;
 	}
 	bounds(&f->spot[of->from], of->to - of->from + 1, &s.expected_low, &s.expected_high);
-	reason_of(f->m->census, &s);
+	reason_of(f->m, &s);
 	return s;
 }
 

@@ -23,8 +23,8 @@
  *           band itself: as if of CHANNELS_MET others CHANNELS_USED had been. On a raster
  *           finer than an emission a channel is only so much of one.
  * watched   looks x how likely each meets an over of OCCUPANCY_OVER_S x the time between
- *           two; 0 for services of the day whose working hours nobody looked at
- *           (tools/plan/unknown.h), for what a night tells of them is nothing
+ *           two; 0 for services of the day whose working hours nobody looked at, and in
+ *           bands where the survey was deaf (tools/plan/unknown.h): that tells nothing
  * occupancy a search stops at what has a memory, and at data, too: it is longer by that
  *           share, of a full sweep at most
  *

@@ -112,9 +112,16 @@ static bool looked_at(const struct week *w, int hour)
 static bool silent(const struct census *c, const struct suspect *s, int band)
 {
 	for (int i = 0; i < c->channels; i++)
-		if (c->channel[i].band == band && !suspicion_false(s[i].is))
+		if (c->channel[i].band == band && !(s && suspicion_false(s[i].is)))
 			return false;
 	return true;
+}
+
+bool unknown_deaf(const struct census *c, const struct suspect *s, int band)
+{
+	const struct looked *l = &c->looked[band];
+
+	return l->looks > 0 && l->off_looks > 0 && l->floor_dbfs < l->off_dbfs + DEAF_DB && silent(c, s, band);
 }
 
 static void band_of(const struct census *c, const struct suspect *s, int b, struct unknown_band *out)
@@ -125,7 +132,7 @@ static void band_of(const struct census *c, const struct suspect *s, int b, stru
 
 	unknown_habit(c->band[b].service, usual);
 	*out = (struct unknown_band){ .by_day = unknown_by_day(c, b), .nothing = silent(c, s, b),
-				      .none_h = INFINITY };
+				      .deaf = unknown_deaf(c, s, b), .none_h = INFINITY };
 	for (enum day_kind k = 0; k < DAY_KINDS; k++)
 		for (int h = days[k].first * DAY_HOURS; h < (days[k].last + 1) * DAY_HOURS; h++) {
 			if (!looked_at(&c->week[b], h))

@@ -25,6 +25,7 @@ struct unknown_band {
 	double  known;                  /* share of what its service says in a week, by habit,  */
 					/* that falls in hours looked at: 0 .. 1                */
 	bool    nothing;                /* no station was heard                                 */
+	bool    deaf;                   /* nor is the noise higher than with the antenna off    */
 	double  none_h;                 /* then: fewer overs of OCCUPANCY_OVER_S an hour than   */
 					/* this on any channel of it, in such hours (95 %);     */
 					/* INFINITY where nobody looked                         */
@@ -63,6 +64,12 @@ void unknown_free(struct unknown *u);
 
 /* Whether the band's service is heard by day and nobody looked in a working hour. */
 bool unknown_by_day(const struct census *c, int band);
+
+/* Whether the antenna brings nothing from there: no station, and the noise less than DEAF_DB
+ * over that with the antenna off (common practice). That is not quiet. false, too, where
+ * nobody looked with the antenna off. s NULL: all that was heard are stations. */
+#define DEAF_DB 1.0
+bool unknown_deaf(const struct census *c, const struct suspect *s, int band);
 
 /* Which share of what the service says in a week is usual in each of its hours; sums up to 1. */
 void unknown_habit(const char *service, double share[]);        /* WEEK_HOURS of them */
