@@ -26,7 +26,7 @@ for page in "$@"; do
 	name=$(basename "$page")
 	if command -v mandoc >/dev/null; then
 		verdict "mandoc has nothing against $name" "$(mandoc -T lint -W warning "$page" 2>&1)"
-		mandoc -T ascii "$page" | col -b >"$dir/$name.txt"
+		mandoc -T ascii "$page" | col -bx >"$dir/$name.txt"
 	else
 		skipped "$name: mandoc is not there"
 	fi
@@ -68,6 +68,18 @@ if [ -e "$dir/bandcensus.1.txt" ]; then
 			"$root/config/$conf.conf" | grep -oE '\<[a-z_]+ =' | tr -d ' =' | sort -u))"
 	done
 fi
+
+# Whatever is shown as typed is understood: with --help behind it nothing is done, but all is read.
+grep -hE '^( {4}| {11})bandcensusd? [a-z-]' "$root/README.md" "$dir"/*.txt 2>/dev/null | sed 's/^ *//; s/ *>.*//' | sort -u >"$dir/typed"
+verdict 'examples are there' "$([ "$(wc -l <"$dir/typed")" -ge 25 ] || cat "$dir/typed")"
+while read -r line; do
+	case $line in
+	'bandcensusd '*) command="\"$BANDCENSUSD\" ${line#* }" ;;
+	*) command="\"$BANDCENSUS\" ${line#* }" ;;
+	esac
+	case $line in 'bandcensus help'*) ;; *) command="$command --help" ;; esac
+	verdict "understood: $line" "$(eval "$command" 2>&1 >/dev/null || echo "exit $?")"
+done <"$dir/typed"
 
 echo "1..$cases"
 [ "$bad" = 0 ]
