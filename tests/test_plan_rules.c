@@ -11,9 +11,9 @@
 /* ---- any night, any receiver ---- */
 
 #ifdef __SANITIZE_ADDRESS__     /* ten times slower */
-#define PLANS 300
+#define PLANS 200
 #else
-#define PLANS 1200
+#define PLANS 800
 #endif
 
 struct dice {

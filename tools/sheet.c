@@ -124,6 +124,7 @@ static void evidence(FILE *to, const struct memory *m, bool named)
 		put(line, sizeof line, "", m->pair);
 	}
 	put(line, sizeof line, "", m->reason);
+	put(line, sizeof line, "delay: ", m->same_as.bank == 0 ? m->delay_why : "");
 	put(line, sizeof line, "", m->hazard);
 	sheet_wrap(to, "           ", 11, line);
 }

@@ -32,6 +32,7 @@ static void memory(struct teller *t, const struct memory *m, const struct census
 	tell_text(t, "certainty", certainty_name(m->certainty), "weak, likely, sure");
 	tell_text(t, "evidence", m->evidence, "what was heard");
 	tell_text(t, "reason", m->reason, "why it is here");
+	tell_text(t, "delay_reason", m->delay_why, "why it has that delay");
 	tell_text(t, "pair", m->pair, "its other frequency");
 	tell_text(t, "listed", m->listed, "what your list of licences has there");
 	tell_text(t, "guess", m->guess, "what the name is guessed from, beside the band plan");

@@ -133,6 +133,7 @@ static void who(struct html *h, const struct memory *m)
 		part(h, "", m->pair);
 	}
 	part(h, "", m->reason);
+	part(h, "delay: ", m->same_as.bank == 0 ? m->delay_why : "");
 	part(h, "", m->hazard);
 	html_close(h);
 	html_close(h);

@@ -11,11 +11,15 @@
  * them: in between nobody looked, and 30 nights eight times over say no more. */
 #define SPELL_MOST_US (24 * HOUR_US)
 
+/* What never ends is no life. */
 static bool lively(const struct census *c, int64_t from_us, int64_t to_us)
 {
-	for (int i = 0; i < c->overs; i++)
-		if (c->over[i].first_us >= from_us && c->over[i].first_us < to_us)
-			return true;
+	for (int i = 0; i < c->channels; i++) {
+		const struct channel *ch = &c->channel[i];
+		for (int k = ch->over; ch->occupancy <= CONTINUOUS_SHARE && k < ch->over + ch->overs; k++)
+			if (c->over[k].first_us >= from_us && c->over[k].first_us < to_us)
+				return true;
+	}
 	return false;
 }
 

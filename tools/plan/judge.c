@@ -1,5 +1,6 @@
 #include "tools/plan/judge.h"
 
+#include "tools/plan/delay.h"
 #include "tools/plan/guess.h"
 #include "tools/plan/words.h"
 
@@ -12,7 +13,6 @@
 #define USABLE_DB   FAINT_DB    /* of the stronger half                        */
 #define DEAR        8.0         /* weight from which one exchange is enough    */
 #define CLEAR_DB    12.0        /* no single look at noise reaches this        */
-#define DELAY_S     2.0         /* when no gaps could be measured              */
 
 /* One channel under judgement. */
 struct trial {
@@ -297,7 +297,6 @@ static void keep(struct trial *t, enum fate fate)
 {
 	const struct pair pair = judge_pair(t->m->census, t->index);
 	struct memory *m = &t->out->memory;
-	double gap = t->ch->gap_s > 0 ? t->ch->gap_s : DELAY_S;
 
 	t->out->fate = fate;
 	*m = (struct memory){
@@ -307,12 +306,13 @@ static void keep(struct trial *t, enum fate fate)
 		.mode = t->mode,
 		.locked = fate == FATE_LOCK,
 		.weight = t->interest->weight,
-		.delay_us = fate == FATE_LOCK ? 0 : receiver_delay(t->m->receiver, gap),
 		.certainty = certainty_of(t),
 		.pinned = t->pinned,
 		.noted = t->former.noted,
 		.rank = rank_of(t->m->interests, t->interest),
 	};
+	if (fate != FATE_LOCK)
+		m->delay_us = delay_measured(t->m->receiver, t->m->census, t->index, m->delay_why);
 	snprintf(m->family, sizeof m->family, "%s",
 		 fate == FATE_LOCK ? "locked" : t->interest->family);
 	snprintf(m->service, sizeof m->service, "%s",
@@ -450,7 +450,7 @@ int judge_unheard(const struct matter *m, struct freq f, struct memory *out)
 		.channel = -1, .frequency = f, .mode = band && band->mode ? band->mode : MODE_NFM,
 		.weight = i->weight, .certainty = CERTAIN_WEAK, .pinned = true,
 		.rank = rank_of(m->interests, i),
-		.delay_us = receiver_delay(m->receiver, DELAY_S),
+		.delay_us = receiver_delay(m->receiver, DELAY_USUAL_S),
 	};
 	struct freq low = { f.thirds - FREQ_KHZ(15).thirds },
 		    high = { f.thirds + FREQ_KHZ(15).thirds };

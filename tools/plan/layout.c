@@ -129,6 +129,7 @@ static void quieten(struct board *b, struct judgement *j)
 		    strcmp(o->family, j->memory.family) != 0) {
 			j->memory.locked = true;
 			j->memory.delay_us = 0;
+			j->memory.delay_why[0] = '\0';
 			snprintf(j->memory.reason, sizeof j->memory.reason,
 				 "locked: so busy that fire, in the same bank, would be missed");
 			return;
@@ -225,68 +226,4 @@ out:
 	free(b.at);
 	free(b.used);
 	return result;
-}
-
-/* ---- priority ---- */
-
-#define PRIORITY_LOOK_S 2.0     /* from look to look (common practice)        */
-#define PRIORITY_LOAD   0.05    /* a busier one would take the set over       */
-#define PRIORITY_DB     12.0
-#define STEADY_DB       3.0     /* one station, always as strong              */
-
-/* A pinned slot keeps its priority, and a silent one where nothing better is there to have it. */
-static bool priority_held(const struct matter *m, struct plan *p, int at)
-{
-	for (int i = 0; i < p->memories; i++) {
-		struct memory *e = &p->memory[i];
-		if (!e->priority)
-			continue;
-		if (m->receiver->priorities > 0 && (e->fixed || at < 0)) {
-			snprintf(p->priority, sizeof p->priority, "bank %d slot %d, as it is in your set", e->bank, e->slot);
-			return true;
-		}
-		e->priority = false;
-	}
-	return false;
-}
-
-void layout_priority(const struct matter *m, struct plan *p)
-{
-	double best = 0;
-	int at = -1;
-
-	for (int i = 0; i < p->memories; i++) {
-		const struct memory *e = &p->memory[i];
-		if (e->locked || e->channel < 0 || e->weight < 5 || e->certainty == CERTAIN_WEAK)
-			continue;
-		const struct channel *ch = &m->census->channel[e->channel];
-		double cycle = p->sets ? p->set[0].cycle_s : CYCLE_S;
-		double value = e->weight * (1.01 - scan_catch(ch->over_s, cycle));
-		if (ch->occupancy >= PRIORITY_LOAD || ch->level_db < PRIORITY_DB ||
-		    ch->spread_db > STEADY_DB || (ch->kind != KIND_AM && ch->kind != KIND_NFM))
-			continue;
-		/* Weight first: a better catch of something else is no comfort. */
-		if (at < 0 || e->weight > p->memory[at].weight ||
-		    (e->weight == p->memory[at].weight && value > best)) {
-			best = value;
-			at = i;
-		}
-	}
-	if (priority_held(m, p, at))
-		return;
-	if (m->receiver->priorities < 1 || at < 0) {
-		snprintf(
-			p->priority, sizeof p->priority, "%s",
-			m->receiver->priorities < 1
-				? "none: this receiver has no priority channel"
-				: "none: nothing wanted is voice, steady, 12 dB strong and on less than 5 % of the time");
-		return;
-	}
-	char mhz[FREQ_TEXT];
-	p->memory[at].priority = true;
-	snprintf(
-		p->priority, sizeof p->priority,
-		"%s MHz: looked at every %.0f s, it misses little, and it is on only %.1f %% of the time",
-		freq_format_mhz(mhz, p->memory[at].frequency), PRIORITY_LOOK_S,
-		100 * m->census->channel[p->memory[at].channel].occupancy);
 }

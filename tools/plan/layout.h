@@ -18,8 +18,8 @@ int layout_banks(const struct matter *m, struct judgement *j, int n);
 /* Which banks to switch on together; the memories are in place. */
 void layout_sets(const struct matter *m, struct plan *p);
 
-/* Chooses the priority memory and says why. */
-void layout_priority(const struct matter *m, struct plan *p);
+/* Counts them anew, when memories have been added. */
+void layout_recount(const struct receiver *r, struct plan *p);
 
 /* Whether the memory is for one of the services that must not wait. */
 bool layout_urgent(const struct memory *m);

@@ -53,6 +53,7 @@ struct memory {
 	int            rank;            /* of its service among the interests    */
 	bool           pinned;
 	char           reason[120];
+	char           delay_why[80];   /* "": it has none                       */
 	enum certainty certainty;
 	char           evidence[160];
 	char           guess[176];      /* what its name is guessed from; "": the band plan alone */
@@ -141,7 +142,7 @@ struct plan {
 	int             lefts;
 	struct bankset  set[BANKSETS_MAX];
 	int             sets;
-	char            priority[160];  /* which one and why, or why none        */
+	char            priority[240];  /* which one and why, or why none        */
 	char            everyday[240];  /* why bank 1 has what it has; "": no reason of its own */
 	struct note    *note;           /* by band                               */
 	int             notes;

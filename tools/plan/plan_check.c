@@ -1,5 +1,6 @@
 #include "tools/plan/plan.h"
 
+#include "tools/plan/delay.h"
 #include "tools/plan/judge.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/ranges.h"
@@ -100,8 +101,7 @@ static bool delay_set(const struct audit *a, const struct memory *m)
 			   m->bank, m->slot);
 	if (m->locked || m->channel < 0 || a->r->delays == 0)
 		return true;
-	double gap = a->c->channel[m->channel].gap_s;
-	if (m->delay_us < a->r->delay_us[a->r->delays - 1] && (double)m->delay_us < gap * 1e6)
+	if (!delay_fits(a->r, &a->c->channel[m->channel], m->delay_us))
 		return SAY(a, "bank %d slot %d has a delay shorter than its gaps", m->bank,
 			   m->slot);
 	return true;

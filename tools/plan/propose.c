@@ -1,8 +1,11 @@
 #include "tools/plan/propose.h"
 
+#include "tools/plan/delay.h"
+#include "tools/plan/doubles.h"
 #include "tools/plan/everyday.h"
 #include "tools/plan/layout.h"
 #include "tools/plan/list.h"
+#include "tools/plan/priority.h"
 #include "tools/plan/ranges.h"
 #include "tools/plan/rasters.h"
 #include "tools/plan/slots.h"
@@ -149,8 +152,8 @@ struct plan *propose_again(const struct census *c, const struct suspect *s, cons
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
-	layout_priority(&m, p);
-	if (forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0 ||
+	if (delays_choose(&m, &on, p) < 0 || priority_choose(&m, &on, p) < 0 || doubles_add(&m, &on, p) < 0 ||
+	    forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0 ||
 	    attenuator_advise(c, s, r, p, &p->attenuator) < 0 || unknown_find(c, s, i, &p->unknown) < 0)
 		goto fail;
 	repertoire_free(&on);

@@ -1,6 +1,7 @@
 #include "tools/plan/rehearse.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 
 /* Whole numbers listed by line: at[first[l]] .. before at[first[l + 1]]. */
@@ -188,7 +189,7 @@ static void scan(struct player *p)
 		return;
 	}
 	double on = fmax(0, ceil((event - p->t) / g->look_s));
-	p->seat = (int)fmod(p->seat + on, g->seats);
+	p->seat = (int)((p->seat + (int64_t)on) % g->seats);
 	p->t += on * g->look_s;
 	if (p->t >= p->priority_t)
 		look_aside(p);

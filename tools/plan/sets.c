@@ -5,23 +5,34 @@
 
 #include "tools/plan/scan.h"
 
-static void add_set(const struct receiver *r, struct plan *p, const char *name, uint64_t banks)
+static int scanned(const struct plan *p, uint64_t banks)
 {
 	int n = 0;
 
+	for (int i = 0; i < p->memories; i++)
+		n += !p->memory[i].locked && (banks >> (p->memory[i].bank - 1) & 1);
+	return n;
+}
+
+void layout_recount(const struct receiver *r, struct plan *p)
+{
+	for (int s = 0; s < p->sets; s++) {
+		p->set[s].scanned = scanned(p, p->set[s].banks);
+		p->set[s].cycle_s = scan_cycle_s(p->set[s].scanned, r->scan_rate);
+	}
+}
+
+static void add_set(struct plan *p, const char *name, uint64_t banks)
+{
 	for (int i = 0; i < p->sets; i++)
 		if (p->set[i].banks == banks)
 			return;         /* one of another name */
 	if (p->sets == BANKSETS_MAX || banks == 0)
 		return;
-	for (int i = 0; i < p->memories; i++)
-		n += !p->memory[i].locked && (banks >> (p->memory[i].bank - 1) & 1);
-	if (n == 0)
+	if (scanned(p, banks) == 0)
 		return;
 	struct bankset *s = &p->set[p->sets++];
-	*s = (struct bankset){ .banks = banks,
-			       .scanned = n,
-			       .cycle_s = scan_cycle_s(n, r->scan_rate) };
+	*s = (struct bankset){ .banks = banks };
 	snprintf(s->name, sizeof s->name, "%s", name);
 }
 
@@ -69,7 +80,7 @@ static void family_set(const struct matter *m, struct plan *p, int bank)
 		mixed |= t.mixed;
 	}
 	snprintf(name, sizeof name, "%s%s", first.family, mixed ? " and more" : "");
-	add_set(m->receiver, p, name, banks);
+	add_set(p, name, banks);
 }
 
 void layout_sets(const struct matter *m, struct plan *p)
@@ -96,9 +107,10 @@ void layout_sets(const struct matter *m, struct plan *p)
 			calm += t.own;
 		}
 	}
-	add_set(r, p, "everyday", everyday);
+	add_set(p, "everyday", everyday);
 	if (calm > live)                /* else it would only be less of the same */
-		add_set(r, p, "quiet night", quiet);
+		add_set(p, "quiet night", quiet);
 	for (int bank = 1; bank <= r->banks && bank <= 64; bank++)
 		family_set(m, p, bank);
+	layout_recount(r, p);
 }

@@ -7,6 +7,7 @@
 
 #include "tools/plan/census.h"
 #include "tools/plan/glimpses.h"
+#include "tools/plan/hold.h"
 #include "tools/plan/list.h"
 #include "tools/plan/regular.h"
 #include "tools/plan/words.h"
@@ -121,10 +122,14 @@ static void busy_hours(const struct over *o, int n, const struct watched *w, str
 			t->busy_hours |= UINT32_C(1) << h;
 }
 
-/* Silence between exchanges, mean. */
-static double idle_s(const struct watched *w, const struct traffic *t, double lasted_s)
+/* Silence between exchanges, mean, while there are any: hours in which none came say nothing of it. */
+static double idle_s(const struct over *o, int n, int exchanges, double lasted_s)
 {
-	return t->exchanges > 1 && w->wall_s > 0 ? fmax(w->wall_s - lasted_s, 0) / t->exchanges : LONE_S;
+	int hours = 0;
+
+	for (int i = 0; i < n; i++)
+		hours += i == 0 || o[i].first_us / HOUR_US != o[i - 1].first_us / HOUR_US;
+	return exchanges > 1 ? fmax(hours * 3600.0 - lasted_s, 0) / exchanges : LONE_S;
 }
 
 static int lengths(const struct over *o, int n, double idle, double every, int most, struct traffic *t)
@@ -227,7 +232,7 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 	/* What fills part of the looks that meet it is far shorter than the time between looks:
 	 * two in a row are two of them, and nothing tells how long one is. */
 	bool short_ones = n >= SHAPE_LEAST && cut_short(kept, n);
-	result = short_ones ? 0 : lengths(kept, n, idle_s(w, out, lasted_s), every, most, out);
+	result = short_ones ? 0 : lengths(kept, n, idle_s(kept, n, out->exchanges, lasted_s), every, most, out);
 	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
 out:
 	free(work);
@@ -256,6 +261,7 @@ int census_traffic(struct census *c)
 			ch->over_s = ch->traffic.over_s.value;
 		if (ch->traffic.gap_most_s > 0)
 			ch->gap_s = ch->traffic.gap_most_s;
+		ch->hold_share = hold_of(c, ch);
 	}
 	return 0;
 }
