@@ -222,6 +222,21 @@ async function main() {
 				await b.script(true);
 			}
 		}],
+		["report: each bank's rehearsal is that of plan.csv read back", async () => {
+			await fresh();
+			const rows = await b.run("return [...document.querySelectorAll('#rehearsal tbody tr')]" +
+				".map(r => [...r.cells].map(c => c.textContent))");
+			const memories = fs.readFileSync(path.join(folder, "out", "plan.csv"), "utf8").trim().split("\r\n").length - 1;
+			assert.equal(rows.filter(r => /^\d+-\d+$/.test(r[0])).length, memories);
+			const banks = rows.filter(r => /^Bank \d+ alone$/.test(r[0]));
+			assert.ok(banks.length > 1);
+			for (const [name, , heard] of banks) {
+				const { sets } = JSON.parse(bandcensus("rehearse", "night.survey", "--receiver", receiver, "--plan",
+					"out/plan.csv", "--banks", name.match(/\d+/)[0], "--json"));
+				const want = 100 * sets[0].rehearsed.overs_heard;		// of three digits
+				assert.ok(/^\d+ %$/.test(heard) && Math.abs(parseInt(heard) - want) <= 0.56, `${name}: ${heard}, ${want}`);
+			}
+		}],
 		["report: light and dark can be read, and differ", async () => {
 			await fresh();
 			const grounds = [];

@@ -68,6 +68,31 @@ static int find_outcomes(struct report *r)
 	return 0;
 }
 
+/* Each bank with a memory that is scanned, played alone. */
+static int rehearse_banks(struct report *r)
+{
+	struct repertoire on = { 0 };
+	int result = -1;
+
+	if (!r->plan)
+		return 0;
+	if (repertoire_create(&on, r->told.census) < 0)
+		goto out;
+	uint64_t banks = review_banks(r->plan);
+	for (int b = 0; b < 64; b++) {
+		if (!(banks >> b & 1))
+			continue;
+		if (review_create(r->plan, r->told.census, r->receiver, &on, UINT64_C(1) << b,
+				  &r->review[r->reviews]) < 0)
+			goto out;
+		r->reviews++;
+	}
+	result = 0;
+out:
+	repertoire_free(&on);
+	return result;
+}
+
 int report_read(struct report *r, const char *path, const struct night_wants *wants, struct fault *why)
 {
 	struct narrowed part = { 0 };
@@ -79,7 +104,7 @@ int report_read(struct report *r, const char *path, const struct night_wants *wa
 		goto out;
 	/* What a see returns -1 for is want of memory; the survey fills why itself. */
 	fault_set(why, FAULT_FATAL, "%s: no memory", path);
-	if (find_outcomes(r) == 0 && survey_each_run(s, run, &in, why) == 0 &&
+	if (find_outcomes(r) == 0 && rehearse_banks(r) == 0 && survey_each_run(s, run, &in, why) == 0 &&
 	    survey_each_incident(s, incident, &in, why) == 0)
 		result = panorama_read(s, &part, r->told.census, &r->panorama, why);
 out:
@@ -91,6 +116,8 @@ out:
 void report_free(struct report *r)
 {
 	panorama_free(&r->panorama);
+	for (int i = 0; i < r->reviews; i++)
+		review_free(&r->review[i]);
 	free(r->outcome);
 	free(r->run);
 	free(r->incident);

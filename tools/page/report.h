@@ -23,6 +23,8 @@ struct report {
 	int                  runs;
 	struct incident_row *incident;
 	int                  incidents;
+	struct review        review[64];        /* of each bank alone  */
+	int                  reviews;
 };
 
 /* Reads what the census does not have: runs, incidents and pictures of that part of the survey.
@@ -38,6 +40,7 @@ void page_night(struct html *h, const struct report *r);
 void page_bands(struct html *h, const struct report *r);
 void page_channels(struct html *h, const struct report *r);
 void page_each_channel(struct html *h, const struct report *r);
+void page_rehearsal(struct html *h, const struct report *r);
 void page_ghosts(struct html *h, const struct report *r);
 
 /* How overs of a channel are spread, lengths, gaps and levels: a picture, and lines of words. */

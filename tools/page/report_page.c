@@ -39,6 +39,7 @@ static const struct chapter chapters[] = {
 	{ "each", "Each channel", false },
 	{ "ghosts", "Not stations", false },
 	{ "sets", "Plan", true },
+	{ "rehearsal", "Rehearsal", true },
 	{ "ranges", "Search ranges", true },
 	{ "left", "Left out", true },
 	{ "incidents", "Incidents", false },
@@ -181,6 +182,7 @@ int page_report(FILE *to, const struct report *r)
 	if (r->plan) {
 		page_sets(&h, r->plan, r->told.census);
 		page_changes(&h, r->plan, r->receiver->display_digits);
+		page_rehearsal(&h, r);
 		page_banks(&h, r->plan, r->receiver);
 		page_ranges(&h, r->plan, r->receiver);
 		page_left_out(&h, r->plan, r->told.census);

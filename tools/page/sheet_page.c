@@ -164,7 +164,8 @@ static void notes(struct html *h, const struct plan *p, const struct census *c)
 
 static void say(void *self, const char *label, const char *text)
 {
-	html_leaf(self, "dt", label ? label : "", NULL);
+	if (!label || label[0])         /* else it goes on with the one before */
+		html_leaf(self, "dt", label ? label : "", NULL);
 	html_leaf(self, "dd", text, NULL);
 }
 
