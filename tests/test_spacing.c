@@ -23,6 +23,7 @@ struct trial {
 
 struct tally {
 	int tries, guessed, sure, wrong;        /* wrong: and sure of it */
+	int coarser;                            /* lay on a coarser raster by chance */
 	double worst;                           /* of several rasters: least share guessed */
 };
 
@@ -42,7 +43,24 @@ static void occupy(struct noise *r, int64_t step, int n, int64_t *channel)
 	}
 }
 
-static void hear(struct noise *r, const struct trial *t, int64_t step, struct witness *w)
+/* Whether they all happen to lie on a coarser raster too, of which nobody can know better. */
+static bool on_a_coarser(int64_t step, const int64_t *channel, int n)
+{
+	bool any = false;
+
+	for (int64_t m = 2; m <= 5; m++) {
+		bool used = false, all = true;
+		for (int s = 0; s < STEPS; s++)
+			used |= steps[s] == m * step;
+		for (int i = 1; i < n; i++)
+			all &= (channel[i] - channel[0]) % m == 0;
+		any |= used && all;
+	}
+	return any;
+}
+
+/* The same for the channels heard. */
+static bool hear(struct noise *r, const struct trial *t, int64_t step, struct witness *w)
 {
 	int64_t channel[MOST], base = (int64_t)(t->mhz * 3e6 / (double)step) * step;
 	double error = 50 + 100 * noise_uniform(r), shift = 0.2 * noise_normal(r);
@@ -53,6 +71,7 @@ static void hear(struct noise *r, const struct trial *t, int64_t step, struct wi
 		double own = t->tolerance_ppm * (2 * noise_uniform(r) - 1);
 		w[i] = (struct witness){ hz * (1 + (own + shift) * 1e-6) + error * noise_normal(r), error };
 	}
+	return on_a_coarser(step, channel, t->n);
 }
 
 static struct tally run(const struct trial *t, int64_t step)
@@ -65,7 +84,7 @@ static struct tally run(const struct trial *t, int64_t step)
 	for (int i = 0; i < t->tries; i++) {
 		struct witness w[MOST];
 		struct spacing_verdict v;
-		hear(&r, t, step, w);
+		sum.coarser += hear(&r, t, step, w);
 		spacing_judge(w, t->n, &asked, &v);
 		bool right = v.best.step.thirds == step && v.best.offset.thirds == 0;
 		sum.guessed += right;
@@ -80,14 +99,15 @@ static struct tally run_all(const struct trial *t, bool print)
 	struct tally all = { .worst = 1 };
 
 	if (print)
-		printf("%g MHz, within %g ppm, %d channels, seed %d: step: guessed, sure, sure but wrong %%\n",
+		printf("%g MHz, within %g ppm, %d channels, seed %d: step: guessed, sure, sure but wrong, "
+		       "on a coarser raster by chance %%\n",
 		       t->mhz, t->tolerance_ppm, t->n, (int)t->seed);
 	for (int s = 0; s < STEPS; s++) {
 		struct tally one = run(t, steps[s]);
 		if (print)
-			printf("  %7.3f kHz %6.2f %6.2f %5.2f\n", (double)steps[s] / 3e3,
+			printf("  %7.3f kHz %6.2f %6.2f %5.2f %5.2f\n", (double)steps[s] / 3e3,
 			       100.0 * one.guessed / one.tries, 100.0 * one.sure / one.tries,
-			       100.0 * one.wrong / one.tries);
+			       100.0 * one.wrong / one.tries, 100.0 * one.coarser / one.tries);
 		all.tries += one.tries;
 		all.guessed += one.guessed;
 		all.sure += one.sure;
