@@ -8,8 +8,6 @@
 
 #include "tests/traffic_world.h"
 #include "tools/plan/glimpses.h"
-#include "tools/plan/list.h"
-#include "tools/plan/regular.h"
 
 #define SEED  UINT64_C(20261127)
 #define HOURS 5
@@ -284,25 +282,6 @@ static void shapes_are_told(void **state)
 		}
 }
 
-/* Nobody at random is periodic, and people in exchanges are not either. */
-static void chance_is_not_periodic(void **state)
-{
-	struct noise r = { SEED + 3 };
-	int wrong = 0, tries = 400;
-
-	(void)state;
-	for (int k = 0; k < tries; k++) {
-		double at[60], work[120], now = 0;
-		struct regular found;
-		for (int i = 0; i < 60; i++)
-			at[i] = now += (k % 2 && i % 4 ? 5 : 100) * -log(1 - noise_uniform(&r));
-		regular_find(at, 60, 0.5, work, &found);
-		wrong += found.period_s > 0;
-	}
-	print_message("periods found in %d rows of random times: %d\n", tries, wrong);
-	assert_int_equal(wrong, 0);
-}
-
 /* Two looks 2.4 s apart, then a rest of 45 s, over and over: talk at any time is met at the
  * period of the rests. */
 static void rests_are_no_period(void **state)
@@ -329,46 +308,6 @@ static void rests_are_no_period(void **state)
 		o[i].before_us = o[i].after_us = 1000000;
 	assert_int_equal(traffic_measure(o, 80, &w, &t), 0);
 	assert_true(fabs(t.period_s - 47.4) < 2);
-}
-
-/* Critical values z = n length^2 of Rayleigh's test for 5 %: Zar, Biostatistical Analysis, table
- * B.34, from memory; the limit for many is -ln 0.05. tests/outside/renewal.py plays it. */
-static void rayleigh_by_the_table(void **state)
-{
-	static const struct { int n; double z; } row[] = { { 10, 2.919 }, { 100, 2.989 }, { 100000, 2.9957 } };
-
-	(void)state;
-	for (size_t i = 0; i < sizeof row / sizeof row[0]; i++) {
-		double p = rayleigh_chance(sqrt(row[i].z / row[i].n), row[i].n);
-		if (fabs(p - 0.05) > 0.0005)
-			fail_msg("%d angles, z %.3f: %.5f", row[i].n, row[i].z, p);
-	}
-}
-
-static int ascending(const void *a, const void *b)
-{
-	double x = *(const double *)a, y = *(const double *)b;
-
-	return (x > y) - (x < y);
-}
-
-/* Rows of many kinds: random, few values, falling, up and down; against the library's sort. */
-static void quantiles_by_the_library(void **state)
-{
-	struct noise r = { SEED + 5 };
-	double row[700], want[700];
-
-	(void)state;
-	for (int k = 0; k < 400; k++) {
-		int n = (int)noise_between(&r, 1, 700);
-		for (int i = 0; i < n; i++)
-			row[i] = want[i] = k % 4 == 0 ? noise_uniform(&r) : k % 4 == 1 ? (double)noise_between(&r, -2, 2) :
-					   k % 4 == 2 ? n - i : i < n / 2 ? i : n - i;
-		qsort(want, (size_t)n, sizeof *want, ascending);
-		double upper = list_quantile(row, n, 1), lower = list_quantile(row, n, 0);
-		if (memcmp(row, want, (size_t)n * sizeof *row) != 0 || upper < want[n - 1] || lower > want[0])
-			fail_msg("seed %llu: row %d of %d", (unsigned long long)SEED + 5, k, n);
-	}
 }
 
 /* A stuck key is no over like others. */
@@ -398,10 +337,7 @@ int main(void)
 		cmocka_unit_test(cut_overs_are_not_short),
 		cmocka_unit_test(chains_alike_count_as_often),
 		cmocka_unit_test(shapes_are_told),
-		cmocka_unit_test(chance_is_not_periodic),
 		cmocka_unit_test(rests_are_no_period),
-		cmocka_unit_test(rayleigh_by_the_table),
-		cmocka_unit_test(quantiles_by_the_library),
 		cmocka_unit_test(stuck_key),
 		cmocka_unit_test(whole_table),
 	};

@@ -62,6 +62,8 @@ static void silence(struct making *m, double s)
 
 static void partly(struct making *m, enum glimpsed what, double after_s, double least_s, double most_s)
 {
+	/* Less than nothing where a park ended before the hang had. */
+	after_s = fmax(after_s, 0);
 	add(m, what, after_s);
 	if (m->full)
 		return;

@@ -185,7 +185,8 @@ static void looked_off(struct chain *c, double *a, double s)
 
 static void partly_watched(struct chain *c, double *a, const struct glimpse *g)
 {
-	double all_s = (double)g->after_s, range_s = (double)g->most_s - (double)g->least_s, sum[STATES] = { 0 };
+	double all_s = (double)g->after_s, range_s = (double)g->most_s - (double)g->least_s;
+	double sum[STATES] = { 0 };
 	int parts = range_s > 0 ? WATCHED : 1;
 
 	for (int i = 0; i < parts; i++) {
