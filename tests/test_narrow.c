@@ -9,6 +9,7 @@
 #include "tests/folder.h"
 #include "tests/night_world.h"
 #include "tools/night.h"
+#include "tools/plan/words.h"
 
 /* A part of a survey reads like a survey that was never made of the rest. */
 
@@ -187,10 +188,82 @@ static void refusals(void **state)
 	}
 }
 
+/* 2026-03-29T01:00:00Z: where summer time is kept in Europe the clocks go from two to three (the
+ * rule of Directive 2000/84/EC, from memory; written in POSIX's way, so that no zone files are
+ * needed). */
+#define SPRING_US INT64_C(1774746000000000)
+
+/* Six hours around it: three before, three after. */
+static void make_spring(const char *path)
+{
+	struct run_row run = world_run(6);
+	struct fault why = { 0 };
+
+	run.start_us = SPRING_US - 3 * HOUR_US;
+	run.end_us = SPRING_US + 3 * HOUR_US;
+	struct survey *s = survey_write(path, &run, world_band, WORLD_BANDS, &why);
+	if (!s || survey_begin(s, &why) < 0)
+		fail_msg("%s", why.text);
+	for (int h = 0; h < 6; h++) {
+		struct coverage_row c = world_coverage(0, h);
+		struct world_over o = { 0, 20, 3600 * h + 1800, 5, 200, 0, 9000, KIND_NFM, 0 };
+		struct transmission_row t = world_transmission(&o);
+		c.hour += run.start_us - NIGHT_US;
+		t.first_us += run.start_us - NIGHT_US;
+		t.last_us += run.start_us - NIGHT_US;
+		if (survey_add_coverage(s, &c, &why) < 0 || survey_add_transmission(s, &t, &why) < 0)
+			fail_msg("%s", why.text);
+	}
+	if (survey_end_run(s, run.id, run.end_us, &why) < 0 || survey_commit(s, &why) < 0)
+		fail_msg("%s", why.text);
+	survey_close(s);
+}
+
+/* Where the clocks change in the survey both names are told, times are right on both sides, and
+ * nobody looked in the hour that was not there. */
+static void clocks_are_put_on(void **state)
+{
+	static const struct { const char *zone, *name, *from, *until; uint32_t hours; } places[] = {
+		{ "CET-1CEST,M3.5.0,M10.5.0/3", "CET (UTC+01:00), then CEST (UTC+02:00)", "2026-03-28 23:00",
+		  "2026-03-29 06:00", 1 << 23 | 1 << 0 | 1 << 1 | 1 << 3 | 1 << 4 | 1 << 5 },
+		{ "GMT0BST,M3.5.0/1,M10.5.0", "UTC, then BST (UTC+01:00)", "2026-03-28 22:00",
+		  "2026-03-29 05:00", 1 << 22 | 1 << 23 | 1 << 0 | 1 << 2 | 1 << 3 | 1 << 4 },
+		{ "UTC0", "UTC", "2026-03-28 22:00", "2026-03-29 04:00",
+		  1 << 22 | 1 << 23 | 1 << 0 | 1 << 1 | 1 << 2 | 1 << 3 },
+		{ "IST-5:30", "IST (UTC+05:30)", "2026-03-29 03:30", "2026-03-29 09:30",
+		  1 << 4 | 1 << 5 | 1 << 6 | 1 << 7 | 1 << 8 | 1 << 9 },
+	};
+	const struct night_wants all = { .squelch_db = 6 };
+	char path[200], from[TIME_TEXT], until[TIME_TEXT];
+
+	name_file(*state, "spring.survey", path);
+	make_spring(path);
+	for (size_t i = 0; i < sizeof places / sizeof places[0]; i++) {
+		setenv("TZ", places[i].zone, 1);
+		tzset();
+		struct census *c = read_part(path, &all);
+		words_local(from, c, c->start_us);
+		words_local(until, c, c->end_us);
+		if (strcmp(c->zone, places[i].name) != 0 || strcmp(from, places[i].from) != 0 ||
+		    strcmp(until, places[i].until) != 0)
+			fail_msg("%s: %s from %s until %s", places[i].zone, c->zone, from, until);
+		/* Overs begin at half past each hour of UTC. */
+		if (c->channels != 1 || c->channel[0].hours != places[i].hours)
+			fail_msg("%s: heard in hours %#x, not %#x", places[i].zone, c->channel[0].hours,
+				 places[i].hours);
+		if (i < 3 && week_hours_in(&c->week[0], -1, WEEK_QUIET) != places[i].hours)
+			fail_msg("%s: looked at in other hours", places[i].zone);
+		census_destroy(c);
+	}
+	setenv("TZ", "UTC0", 1);
+	tzset();
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(parts_are_as_alone), cmocka_unit_test(refusals),
+		cmocka_unit_test(clocks_are_put_on),
 	};
 	setenv("TZ", "UTC0", 1);
 	tzset();
