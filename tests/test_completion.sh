@@ -63,7 +63,8 @@ if command -v zsh >/dev/null; then
 	}
 	is 'zsh: verbs with what they do' "$(ask "${files[1]}" bandcensus '' | grep -c '^[a-z]*:.')" \
 		"$(tools '' | grep -c '^[a-z]')"
-	is 'zsh: options with their files' "$(ask "${files[1]}" bandcensus rehearse '' | grep -c 'FILE:_files -g "\*')" 2
+	is 'zsh: an option with its files' "$(ask "${files[1]}" bandcensus rehearse '' | sed -n 's/^--plan=.*\]//p')" \
+		':FILE:_files -g "*.csv"'
 	is 'zsh: as many as in bash' "$(ask "${files[1]}" bandcensus plan '' | grep -cE '^\*?--')" \
 		"$(tools plan -- | wc -l)"
 	is 'zsh: the daemon, as many too' "$(ask "${files[3]}" bandcensusd '' | grep -cE '^\*?--')" "$(daemon -- | wc -l)"
