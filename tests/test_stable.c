@@ -60,7 +60,8 @@ static const struct memory *same_in(const struct plan *p, const struct memory *m
 {
 	for (int i = 0; i < p->memories; i++)
 		if (p->memory[i].frequency.thirds == m->frequency.thirds &&
-		    !p->memory[i].same_as.bank == !m->same_as.bank)
+		    !p->memory[i].same_as.bank == !m->same_as.bank &&
+		    (!m->same_as.bank || p->memory[i].bank == m->bank))
 			return &p->memory[i];
 	return NULL;
 }

@@ -12,12 +12,34 @@
 struct place {
 	int memory;                     /* its first seat                 */
 	int bank, slot, at;             /* at: place among the memories   */
+	bool had;                       /* the set in use has it there    */
 };
 
 static bool vital(const struct memory *e)
 {
 	return layout_urgent(e) && !e->locked && !e->fixed && !e->kept && e->channel >= 0 && !e->same_as.bank &&
 	       !e->priority && e->certainty != CERTAIN_WEAK;
+}
+
+static bool slot_taken(const struct plan *p, int bank, int slot)
+{
+	for (int i = 0; i < p->memories; i++)
+		if (p->memory[i].bank == bank && p->memory[i].slot == slot)
+			return true;
+	return false;
+}
+
+/* The slot where the set in use has it already; 0: nowhere in that bank. */
+static int former_slot(const struct matter *m, const struct plan *p, const struct memory *e, int bank)
+{
+	const struct plan *set = m->former ? m->former->set : NULL;
+
+	for (int i = 0; set && i < set->memories; i++) {
+		const struct memory *was = &set->memory[i];
+		if (was->bank == bank && was->channel == e->channel && !was->locked && !slot_taken(p, bank, was->slot))
+			return was->slot;
+	}
+	return 0;
 }
 
 /* Whether the bank has room for one, and who is in it: nobody chatty, nor the channel itself. */
@@ -27,11 +49,8 @@ static bool fits(const struct matter *m, const struct plan *p, const struct memo
 	int live = 0, used = 0;
 
 	w->slot = 1;
-	w->at = 0;
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *o = &p->memory[i];
-		if (o->bank < w->bank)
-			w->at = i + 1;
 		if (o->bank != w->bank)
 			continue;
 		if (o->channel == e->channel || (!o->locked && layout_chatty(m->census, o)))
@@ -39,10 +58,17 @@ static bool fits(const struct matter *m, const struct plan *p, const struct memo
 		live += !o->locked;
 		used++;
 		w->slot = o->slot + 1;
-		w->at = i + 1;
 	}
 	while (m->former && w->slot <= r->memories && former_at(m->former, w->bank, w->slot))
 		w->slot++;
+	int had = former_slot(m, p, e, w->bank);
+	w->had = had > 0;
+	w->slot = had > 0 ? had : w->slot;
+	for (w->at = 0; w->at < p->memories; w->at++) {
+		const struct memory *o = &p->memory[w->at];
+		if (o->bank > w->bank || (o->bank == w->bank && o->slot > w->slot))
+			break;
+	}
 	return used > 0 && live < r->live_per_bank && used < r->memories - r->empty_per_bank && w->slot <= r->memories;
 }
 
@@ -113,6 +139,9 @@ static int best_place(const struct matter *m, struct merit *v, struct plan *p, i
 			take_out(p, &w);
 			if (result < 0)
 				return -1;
+			/* One that is typed already stays as long as it does no harm. */
+			gain += w.had ? DOUBLE_KEEP : 0;
+			cost -= w.had ? DOUBLE_KEEP : 0;
 			if (gain > *most && cost <= DOUBLE_COST) {
 				*most = gain;
 				*best = w;
@@ -161,7 +190,7 @@ int doubles_add(const struct matter *m, const struct repertoire *on, struct plan
 			break;
 		struct memory *e = &p->memory[w.at];
 		snprintf(e->reason, sizeof e->reason, "second seat of bank %d slot %d: rehearsed, %.1f points more are heard "
-			 "of what is wanted", e->same_as.bank, e->same_as.slot, 100 * gain);
+			 "of what is wanted", e->same_as.bank, e->same_as.slot, 100 * (gain - (w.had ? DOUBLE_KEEP : 0)));
 		merit_changed(&v, UINT64_C(1) << (w.bank - 1));
 	}
 	layout_recount(m->receiver, p);

@@ -10,10 +10,12 @@
  * wanted of the other bank alone loses no more than DOUBLE_COST; never beside what is chatty. */
 #define DOUBLE_GAIN  0.002
 #define DOUBLE_COST  0.02
+#define DOUBLE_KEEP  0.01       /* in favour of one that the set in use has */
 #define DOUBLES_MOST 3
 #define DOUBLES_TRIED 12        /* places rehearsed, at most               */
 
-/* Adds them; the sets and the priority are in place, and no memory moves. -1: no memory. */
+/* Adds them, where the set in use has them or else at the banks' ends; the sets and the priority are
+ * in place, and no memory moves. -1: no memory. */
 int doubles_add(const struct matter *m, const struct repertoire *on, struct plan *p);
 
 #endif
