@@ -185,6 +185,70 @@ static void one_more_channel_moves_nobody(void **state)
 	assert_true(seats <= TOWNS / 15);
 }
 
+/* Somebody else's set: up to 400 memories, some on channels of the town, some pinned, some noted. */
+static void random_set(struct scene *s, uint64_t seed)
+{
+	uint64_t d = seed * UINT64_C(0xd1342543de82ef95);
+	int share = 1 + (int)roll(&d, 4), town = 1 + (int)roll(&d, 10);
+	bool priority = false;
+
+	for (int bank = 1; bank <= s->receiver.banks; bank++)
+		for (int slot = 1; slot <= s->receiver.memories; slot++) {
+			if ((int)roll(&d, 4) >= share)
+				continue;
+			bool here = (int)roll(&d, 10) < town;
+			struct freq f = here ? (struct freq){ FREQ_KHZ(140000 + 3017 * roll(&d, SERVICES)).thirds +
+							      4 * roll(&d, 48) * FREQ_HZ(12500).thirds } :
+					FREQ_KHZ(30000 + 5 * roll(&d, 4000));
+			struct typed *t = scene_type(s, bank, slot, f);
+			t->locked = roll(&d, 5) == 0;
+			t->pinned = roll(&d, 30) == 0;
+			t->noted = roll(&d, 4) == 0 ? (enum noted)roll(&d, NOTED_COUNT) : NOTED_NOTHING;
+			t->priority = !priority && roll(&d, 200) == 0;
+			priority |= t->priority;
+		}
+}
+
+/* Whatever was in it, what comes of it keeps the rules and the pinned slots; and typed in, it stays. */
+static void any_set_settles(void **state)
+{
+	int pinned = 0, kept = 0, gone = 0;
+
+	(void)state;
+	for (uint64_t seed = 1; seed <= TOWNS / 10; seed++) {
+		struct scene one, two;
+		char broken[200];
+		random_talk(&one, seed);
+		random_set(&one, seed);
+		scene_propose(&one);
+		const char *rule = plan_check(one.plan, &one.receiver, one.census, one.suspect, broken);
+		if (rule)
+			fail_msg("seed %" PRIu64 ": %s", seed, rule);
+		for (int i = 0; i < one.plan->changes; i++) {
+			const struct slot_change *c = &one.plan->change[i];
+			const struct memory *was = former_at(&one.former, c->bank, c->slot);
+			if (was && was->fixed && c->is != SLOT_KEEP)
+				fail_msg("seed %" PRIu64 ": bank %d slot %d is pinned: %s", seed, c->bank, c->slot,
+					 c->reason);
+			pinned += was && was->fixed;
+			kept += c->memory >= 0 && one.plan->memory[c->memory].kept;
+			gone += c->is == SLOT_CLEAR;
+		}
+		random_talk(&two, seed);
+		scene_type_plan(&two, one.plan);
+		scene_propose(&two);
+		for (int i = 0; i < two.plan->changes; i++)
+			if (two.plan->change[i].is != SLOT_KEEP)
+				fail_msg("seed %" PRIu64 ": bank %d slot %d: %s, %s", seed, two.plan->change[i].bank,
+					 two.plan->change[i].slot, slot_step_name(two.plan->change[i].is),
+					 two.plan->change[i].reason);
+		assert_int_equal(two.plan->changes, one.plan->memories);
+		scene_end(&one);
+		scene_end(&two);
+	}
+	assert_true(pinned >= TOWNS / 4 && kept >= 2 * TOWNS && gone >= TOWNS / 10);
+}
+
 /* Families keep their order, and so do the memories in them. */
 static void one_more_channel_reorders_nothing(void **state)
 {
@@ -227,6 +291,7 @@ int main(void)
 		cmocka_unit_test(one_more_channel_reorders_nothing),
 		cmocka_unit_test(typed_in_nothing_is_to_be_done),
 		cmocka_unit_test(one_more_channel_moves_nobody),
+		cmocka_unit_test(any_set_settles),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -146,14 +146,15 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
 {
 	int live = 0;
+	const char *family = plan_bank_family(p, p->memory[first].bank);
 	bool mixed = false;
 
 	for (int i = first; i < end; i++) {
 		live += !p->memory[i].locked;
-		mixed |= strcmp(p->memory[i].family, p->memory[first].family) != 0;
+		mixed |= strcmp(p->memory[i].family, family) != 0;
 	}
 	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
-		p->memory[first].bank, p->memory[first].family, mixed ? " and more" : "",
+		p->memory[first].bank, family, mixed ? " and more" : "",
 		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
 		sheet_bank_keys(p, r, first, end));
 	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");

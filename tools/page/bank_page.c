@@ -173,15 +173,16 @@ static void bank(struct html *h, const struct plan *p, int first, int end, const
 		NULL };
 	char id[24], title[100], heading[30];
 	int live = 0;
+	const char *family = plan_bank_family(p, p->memory[first].bank);
 	bool mixed = false;
 
 	for (int i = first; i < end; i++) {
 		live += !p->memory[i].locked;
-		mixed |= strcmp(p->memory[i].family, p->memory[first].family) != 0;
+		mixed |= strcmp(p->memory[i].family, family) != 0;
 	}
 	snprintf(id, sizeof id, "bank-%d", p->memory[first].bank);
 	snprintf(heading, sizeof heading, "%s-h", id);
-	snprintf(title, sizeof title, "Bank %d: %s%s", p->memory[first].bank, p->memory[first].family,
+	snprintf(title, sizeof title, "Bank %d: %s%s", p->memory[first].bank, family,
 		 mixed ? " and more" : "");
 	html_ours(h, "\n");
 	html_open(h, "section", "id", id, "class", "bank", "aria-labelledby", heading, NULL);

@@ -58,6 +58,7 @@ static int audition(struct casting *k)
 		k->candidate[k->n++] = (struct candidate){
 			.line = m->channel, .weight = m->weight, .delay_s = 1e-6 * (double)m->delay_us,
 			.must = m->bank == 1, .held = sits(k->m->former, m),
+			.passed = former_of(k->m->former, m->channel).held && !sits(k->m->former, m),
 		};
 	}
 	return 0;

@@ -156,6 +156,10 @@ struct plan {
 
 void plan_destroy(struct plan *p);      /* NULL is fine */
 
+/* What the bank is for: the family of most that are scanned and were put there by the plan, without
+ * second seats; where there are none, the first one's. NULL: nothing is in it. */
+const char *plan_bank_family(const struct plan *p, int bank);
+
 /* The first rule of the trade that the plan breaks, in words; NULL: none. out is
  * room for the words. */
 const char *plan_check(const struct plan *p, const struct receiver *r, const struct census *c,

@@ -44,13 +44,11 @@ struct tenancy {
 
 static void survey_bank(const struct matter *m, const struct plan *p, int bank, struct tenancy *t)
 {
-	*t = (struct tenancy){ 0 };
+	*t = (struct tenancy){ .family = plan_bank_family(p, bank) };
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *e = &p->memory[i];
 		if (e->bank != bank || e->locked)
 			continue;
-		if (!t->family)
-			t->family = e->family;
 		t->mixed |= strcmp(t->family, e->family) != 0;
 		t->live++;
 		t->own += e->same_as.bank == 0;

@@ -11,6 +11,7 @@ struct search_of {
 	const struct tryout    *t;
 	const struct candidate *c;
 	int          n, draws, tried;
+	bool         joining;           /* those who sit or were passed over stay so    */
 	struct seat *seat;
 	struct part *part;
 };
@@ -98,7 +99,7 @@ static int improve(struct search_of *s, const struct rank *rank, double gain, do
 
 	for (int k = 0; k < s->n; k++) {
 		int i = rank[k].at;
-		if (s->c[i].must)
+		if (s->c[i].must || (s->joining && (s->c[i].held || s->c[i].passed)))
 			continue;
 		in[i] = !in[i];
 		double now = worth(s, in);
@@ -212,12 +213,13 @@ static int prefer_held(struct search_of *s, const struct rank *rank, bool *in, d
 	double got = -1;
 	int others = 0;
 
+	s->joining = true;
 	for (int i = 0; from && i < s->n; i++) {
 		from[i] = s->c[i].must || s->c[i].held;
 		any |= s->c[i].held;
 	}
 	if (from)
-		got = any ? climb(s, rank, s->t->draws, INFINITY, TOGETHER_MOVE, from) : 0;
+		got = any ? climb(s, rank, s->t->draws, TOGETHER_MOVE, TOGETHER_MOVE, from) : 0;
 	for (int i = 0; from && i < s->n; i++)
 		others += from[i] != in[i];
 	if (any && got >= 0 && got + TOGETHER_MOVE * others >= *chosen) {

@@ -12,7 +12,7 @@ struct candidate {
 	double weight;                  /* how much its listener wants it             */
 	double delay_s;
 	bool   must;                    /* never left out                             */
-	bool   held;                    /* sits there already: see below              */
+	bool   held, passed;            /* sits there already; could have, and does not: see below */
 };
 
 /* The nights it is tried on, and the receiver. */
@@ -27,8 +27,8 @@ struct tryout {
 double together_worth(const struct tryout *t, const struct candidate *c, int n, const bool *in);
 
 /* Chooses the ones that are worth most. One is left out only when that is worth more than
- * gain of the whole. Where some sit there already, others join them for TOGETHER_MOVE each,
- * and they leave when the choice made afresh is worth so much for each change. *worth: of all of them, of those chosen, and what no choice can pass: a
+ * gain of the whole. Where some sit there already, who is new joins them for TOGETHER_MOVE each,
+ * and all else changes when the choice made afresh is worth so much for each change. *worth: of all of them, of those chosen, and what no choice can pass: a
  * receiver that knows what is on and changes over in no time. -1: no memory. */
 #define TOGETHER_MOVE 0.01
 struct together {
