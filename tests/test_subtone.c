@@ -142,6 +142,8 @@ static void table_of_tones(void **state)
 				printf("  %g s %.2f %% right %.2f %% wrong", dwell_s[k],
 				       100 * right[k] / n, 100 * wrong[k] / n);
 			printf(" of %.0f\n", n);
+			for (int k = 1; k < DWELLS && snr_db[i] >= 12; k++)
+				assert_true(right[k] >= 0.99 * n && wrong[k] <= 0.01 * n);
 		}
 	int claims[DWELLS] = { 0 }, n = 500 * atoi(tries);
 	for (int i = 0; i < n; i++) {
