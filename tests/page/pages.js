@@ -180,7 +180,7 @@ async function main() {
 			for (const [role, name] of [["heading", /^What was heard at /], ["heading", "Channels"], ["navigation", "Contents"],
 				["searchbox", "Search"], ["combobox", "Band"], ["spinbutton", "Overs at least"],
 				["columnheader", /^overs/], ["rowheader", "154.235"], ["button", "overs"], ["table", ""],
-				["image", /^Levels in /], ["image", /^\d\d-\d\d h/], ["list", "Colour scale"], ["region", "Channels"]])
+				["image", /^Levels in /], ["cell", /^\d\d-\d\d h/], ["list", "Colour scale"], ["region", "Channels"]])
 				assert.ok(has(role, name), `no ${role} "${name}"`);
 			const levels = tree.filter(n => n.role?.value === "heading")
 				.map(n => n.properties.find(p => p.name === "level").value.value);
@@ -264,6 +264,9 @@ async function main() {
 			assert.ok(pages.length > 2 && pages.length < 60, `${pages.length} pages`);
 			for (const words of ["154.235", "not looked at", "Cautions", "check local law", "Bank 1"])
 				assert.ok(text.includes(words), words);
+			assert.match(text, /^ *154\.235 +fire.* 00-04$/m);	// hours in words, where the screen has a strip
+			assert.equal(pages.filter(p => /MHz +band +who +kind +overs/.test(p)).length,
+				pages.filter(p => /^ *\d+\.\d+ +(fire|air|business|paging) .* \d\d-\d\d/m.test(p)).length, "heads on each page");
 			assert.ok(!text.includes("Overs at least"), "tools are printed");
 		}],
 		["sheet: asks nothing of a network, and has no script at all", async () => {

@@ -53,14 +53,14 @@ out:
 	free(night);
 }
 
-static void strip(struct html *h, const char *class, const char *of, int row, int wide, const char *label)
+static void strip(struct html *h, const char *class, const char *of, int row, int wide)
 {
 	char box[60];
 
 	/* Less than the row, lest a neighbour shows at its edge. */
 	snprintf(box, sizeof box, "0 %d.2 %d .6", row, wide);
-	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none", "role", "img", "aria-label",
-		  label, NULL);
+	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none", "aria-hidden", "true",
+		  NULL);
 	html_void(h, "use", "href", of, NULL);
 	html_close(h);
 }
@@ -139,7 +139,8 @@ static void cell_level(struct html *h, const struct report *r, int i)
 	html_textf(h, "%.0f", r->told.census->channel[i].level_db);
 }
 
-/* The hours of the place's day in which something was heard, for who does not see the strip. */
+/* In words too, for who does not see the strip, and for paper: a browser would print the whole
+ * picture for each row of it. */
 static void cell_day(struct html *h, const struct report *r, int i)
 {
 	const struct channel *ch = &r->told.census->channel[i];
@@ -151,7 +152,8 @@ static void cell_day(struct html *h, const struct report *r, int i)
 	for (int k = 0; k < PANORAMA_PARTS; k++)
 		if (part[k] >= STRIP_HEARD)
 			heard |= UINT32_C(1) << (k / 4);
-	strip(h, "day cells", "#days", i, PANORAMA_PARTS, words_hours(heard, hours, sizeof hours));
+	strip(h, "day cells", "#days", i, PANORAMA_PARTS);
+	html_leaf(h, "span", words_hours(heard, hours, sizeof hours), "class", "hours", NULL);
 }
 
 static void cell_fate(struct html *h, const struct report *r, int i)
@@ -308,7 +310,7 @@ static void channel(struct html *h, const struct report *r, int i)
 	cell_who(h, r, i);
 	html_close(h);
 	html_open(h, "div", "id", id, NULL);
-	strip(h, "long cells", "#nights", i, r->panorama.cells, "levels by time");
+	strip(h, "long cells", "#nights", i, r->panorama.cells);
 	page_bars(h, c, ch);
 	html_open(h, "p", NULL);
 	if (n > 1)
