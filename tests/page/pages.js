@@ -264,7 +264,7 @@ async function main() {
 			assert.ok(pages.length > 2 && pages.length < 60, `${pages.length} pages`);
 			for (const words of ["154.235", "not looked at", "Cautions", "check local law", "Bank 1"])
 				assert.ok(text.includes(words), words);
-			assert.match(text, /^ *154\.235 +fire.* 00-04$/m);	// hours in words, where the screen has a strip
+			assert.match(text, /^ *154\.235 +fire.* 00-04 /m);	// hours in words, where the screen has a strip
 			assert.equal(pages.filter(p => /MHz +band +who +kind +overs/.test(p)).length,
 				pages.filter(p => /^ *\d+\.\d+ +(fire|air|business|paging) .* \d\d-\d\d/m.test(p)).length, "heads on each page");
 			assert.ok(!text.includes("Overs at least"), "tools are printed");

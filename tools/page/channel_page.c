@@ -139,21 +139,29 @@ static void cell_level(struct html *h, const struct report *r, int i)
 	html_textf(h, "%.0f", r->told.census->channel[i].level_db);
 }
 
+/* Hours of the place's day in which it was heard, by its overs: bit h. */
+static uint32_t hours_heard(const struct census *c, const struct channel *ch)
+{
+	uint32_t hours = 0;
+
+	for (int i = 0; i < ch->overs; i++) {
+		const struct over *o = &c->over[ch->over + i];
+		int64_t first = census_local_us(c, o->first_us) / HOUR_US, last = census_local_us(c, o->last_us) / HOUR_US;
+		for (int64_t h = first; h <= last && h < first + DAY_HOURS; h++)
+			hours |= UINT32_C(1) << (h % DAY_HOURS);
+	}
+	return hours;
+}
+
 /* In words too, for who does not see the strip, and for paper: a browser would print the whole
  * picture for each row of it. */
 static void cell_day(struct html *h, const struct report *r, int i)
 {
-	const struct channel *ch = &r->told.census->channel[i];
-	uint8_t part[PANORAMA_PARTS];
-	uint32_t heard = 0;
+	const struct census *c = r->told.census;
 	char hours[160];
 
-	panorama_day(&r->panorama, r->told.census, ch->band, ch->channel, part);
-	for (int k = 0; k < PANORAMA_PARTS; k++)
-		if (part[k] >= STRIP_HEARD)
-			heard |= UINT32_C(1) << (k / 4);
 	strip(h, "day cells", "#days", i, PANORAMA_PARTS);
-	html_leaf(h, "span", words_hours(heard, hours, sizeof hours), "class", "hours", NULL);
+	html_leaf(h, "span", words_hours(hours_heard(c, &c->channel[i]), hours, sizeof hours), "class", "hours", NULL);
 }
 
 static void cell_fate(struct html *h, const struct report *r, int i)
