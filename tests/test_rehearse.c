@@ -339,6 +339,75 @@ static void priority_catch(void **state)
 	free(s.cue);
 }
 
+/* Met at a random moment of the round, an over of length L loses min(C, L) / 2 of its front in the
+ * mean: it was on for a uniform time up to the lesser of both (worked out by hand). Within 5 %. */
+static void front_that_is_lost(void **state)
+{
+	static const struct { double over_s; int idle; } cases[] = { { 4, 49 }, { 3, 199 }, { 8, 24 } };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct noise r = { SEED + i };
+		struct town t = { 1, 0.05, cases[i].over_s, 1, 1, true };
+		struct script s = on_air(&r, &t);
+		struct part got = play(&s, 25, 0, -1, cases[i].idle);
+		double want = fmin((cases[i].idle + 1) / 25.0, cases[i].over_s) / 2, late = got.late_s / got.heard;
+		if (fabs(late / want - 1) > 0.05)
+			fail_msg("overs of %g s: %.3f s late, want %.3f (seed %d)", cases[i].over_s, late, want, SEED + (int)i);
+		free(s.cue);
+	}
+}
+
+/* Where the round is too long to come back, a reply to what was heard is heard with 1 - exp(-D/G), the
+ * chance that a pause of mean G is over before the delay D is. Four deviations of the count. */
+static void replies_within_the_delay(void **state)
+{
+	static const double delays[] = { 0.5, 2, 4 };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof delays / sizeof delays[0]; i++) {
+		struct noise r = { SEED + i };
+		struct town t = { 1, 0.5, 4, 2, 4, false };
+		struct script s = on_air(&r, &t);
+		struct part got = play(&s, 25, delays[i], -1, 2000);
+		double want = 1 - exp(-delays[i] / 2), share = (double)got.replied / got.replies;
+		assert_true(got.replies > 300);
+		/* Some come back in time for a long one. */
+		double sd = sqrt(want * (1 - want) / got.replies);
+		if (share < want - 4 * sd || share > want + 4 * sd + 0.02)
+			fail_msg("delay %g s: %.3f of %d, want %.3f +- %.3f (seed %d)", delays[i], share, got.replies, want,
+				 4 * sd, SEED + (int)i);
+		free(s.cue);
+	}
+}
+
+/* A channel alone takes lambda (1-g) (S + D) of the receiver's time: overs linked by the delay with
+ * g = (1 - 1/m)(1 - exp(-D/G)) make runs that last S = (L + g b)/(1 - g), b the mean pause of those
+ * shorter than D (the trade's chatter index, worked out by renewal). Within 3 %. */
+static void chatter_of_a_channel_alone(void **state)
+{
+	static const struct { double load, delay_s; } cases[] = { { 0.02, 2 }, { 0.1, 4 }, { 0.05, 0.5 } };
+	const double over_s = 4, gap_s = 2, m = 4;
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct noise r = { SEED + i };
+		struct town t = { 1, cases[i].load, over_s, gap_s, m, false };
+		struct script s = on_air(&r, &t);
+		struct seat seat = { 0, cases[i].delay_s };
+		const struct stage alone = { &seat, 1, 0.001, -1, 2 };
+		struct part got[1] = { 0 };
+		assert_int_equal(rehearse(&s, &alone, 0, got), 0);
+		double d = cases[i].delay_s, e = exp(-d / gap_s), g = (1 - 1 / m) * (1 - e);
+		double b = gap_s - d * e / (1 - e), run_s = (got->air_s / got->overs + g * b) / (1 - g);
+		double want = got->overs / AIR_S * (1 - g) * (run_s + d), share = got->held_s / AIR_S;
+		if (fabs(share / want - 1) > 0.03)
+			fail_msg("load %g, delay %g s: held %.4f, want %.4f (seed %d)", cases[i].load, d, share, want,
+				 SEED + (int)i);
+		free(s.cue);
+	}
+}
+
 /* Per cent of overs heard, of replies heard given the over before, and of exchanges met, on
  * identical lines with overs of 4 s, gaps of 2 s, four overs an exchange; from another event
  * simulation of 200,000 s, worked out when the trade's rules were gathered. */
@@ -378,6 +447,9 @@ int main(void)
 		cmocka_unit_test(against_a_plain_one),
 		cmocka_unit_test(idle_catch),
 		cmocka_unit_test(priority_catch),
+		cmocka_unit_test(front_that_is_lost),
+		cmocka_unit_test(replies_within_the_delay),
+		cmocka_unit_test(chatter_of_a_channel_alone),
 		cmocka_unit_test(against_another_simulation),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
