@@ -1,5 +1,6 @@
 #include "tools/plan/former.h"
 
+#include <stdio.h>
 #include <stdlib.h>
 
 #define ALL_HOURS UINT32_C(0xffffff)
@@ -95,4 +96,22 @@ enum former_looked former_looked(const struct former *f, const struct memory *m)
 		    (c->looked[b].of_day & ALL_HOURS) == ALL_HOURS && week_work_hours(&c->week[b]) > 0)
 			return FORMER_LOOKED;
 	return FORMER_PARTLY;
+}
+
+void former_hold(const struct memory *was, const struct receiver *r, const struct census *c, struct memory *out)
+{
+	out->bank = was->bank;
+	out->slot = was->slot;
+	out->frequency = was->frequency;
+	out->landing = was->landing;
+	out->mode = was->mode;
+	out->delay_us = was->delay_us;
+	out->locked = was->locked;
+	out->priority = was->priority;
+	out->line = was->line;
+	out->noted = was->noted;
+	out->fixed = was->fixed;
+	if (was->name[0])
+		snprintf(out->name, sizeof out->name, "%s", was->name);
+	hazard_at(r, c, was->landing.landed, was->mode, out->hazard);
 }

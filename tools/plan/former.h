@@ -47,4 +47,8 @@ enum former_looked {
 };
 enum former_looked former_looked(const struct former *f, const struct memory *m);
 
+/* A memory as it is in the set, whatever the survey says: place, frequency, mode and keys, and the
+ * name where it has one. */
+void former_hold(const struct memory *was, const struct receiver *r, const struct census *c, struct memory *out);
+
 #endif

@@ -62,6 +62,11 @@ const struct interest *interests_of(const struct interests *i, const char *servi
 	return &other;
 }
 
+int interests_rank(const struct interests *i, const struct interest *of)
+{
+	return of >= i->service && of < i->service + i->services ? (int)(of - i->service) : i->services;
+}
+
 const struct known *interests_known(const struct interests *i, struct freq f)
 {
 	for (int n = 0; n < i->knowns; n++)

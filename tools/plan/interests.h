@@ -49,6 +49,8 @@ void interests_free(struct interests *i);
 /* Never NULL: an unknown service is a little interesting. */
 const struct interest *interests_of(const struct interests *i, const char *service);
 const struct known *interests_known(const struct interests *i, struct freq f);  /* or NULL */
+/* Its place in the list: equal weights keep that order. */
+int interests_rank(const struct interests *i, const struct interest *of);
 bool interests_pinned(const struct interests *i, struct freq f);
 bool interests_never(const struct interests *i, struct freq f);
 

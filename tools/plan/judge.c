@@ -4,7 +4,6 @@
 #include "tools/plan/guess.h"
 #include "tools/plan/words.h"
 
-#include <inttypes.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
@@ -262,13 +261,6 @@ static enum certainty certainty_of(const struct trial *t)
 	return CERTAIN_LIKELY;
 }
 
-/* Its place in the list of interests: equal weights keep that order. */
-static int rank_of(const struct interests *i, const struct interest *of)
-{
-	return of >= i->service && of < i->service + i->services ? (int)(of - i->service)
-								 : i->services;
-}
-
 /* What the user calls it, or who it probably is and why. */
 static void name_it(const struct trial *t, struct freq f, struct memory *m)
 {
@@ -309,7 +301,7 @@ static void keep(struct trial *t, enum fate fate)
 		.certainty = certainty_of(t),
 		.pinned = t->pinned,
 		.noted = t->former.noted,
-		.rank = rank_of(t->m->interests, t->interest),
+		.rank = interests_rank(t->m->interests, t->interest),
 	};
 	if (fate != FATE_LOCK)
 		m->delay_us = delay_measured(t->m->receiver, t->m->census, t->index, m->delay_why);
@@ -337,25 +329,6 @@ static void summon(struct trial *t)
 	t->mode = judge_mode(t->m->census, t->ch);
 }
 
-/* As it is in the set, whatever was decided: place, frequency, mode and keys. */
-static void hold(const struct matter *m, const struct memory *was, struct memory *out)
-{
-	out->bank = was->bank;
-	out->slot = was->slot;
-	out->frequency = was->frequency;
-	out->landing = was->landing;
-	out->mode = was->mode;
-	out->delay_us = was->delay_us;
-	out->locked = was->locked;
-	out->priority = was->priority;
-	out->line = was->line;
-	out->noted = was->noted;
-	out->fixed = was->fixed;
-	if (was->name[0])
-		snprintf(out->name, sizeof out->name, "%s", was->name);
-	hazard_at(m->receiver, m->census, was->landing.landed, was->mode, out->hazard);
-}
-
 /* A pinned slot is shown with what the survey knows of it, and with what it would have said. */
 static void hold_pinned(struct trial *t)
 {
@@ -371,7 +344,7 @@ static void hold_pinned(struct trial *t)
 		snprintf(on, sizeof on, " (heard on %s)", freq_format_mhz(mhz, t->ch->centre));
 	t->out->fate = was->locked ? FATE_LOCK : FATE_SCAN;
 	t->out->light = false;
-	hold(t->m, was, &t->out->memory);
+	former_hold(was, t->m->receiver, t->m->census, &t->out->memory);
 	snprintf(t->out->memory.reason, sizeof t->out->memory.reason, "slot pinned by you%s; survey: %.70s", on, said);
 }
 
@@ -388,82 +361,4 @@ void judge(const struct matter *m, int channel, struct judgement *out)
 	for (size_t r = 0; r < sizeof rules / sizeof rules[0] && !rules[r](&t); r++)
 		;
 	hold_pinned(&t);
-}
-
-/* What the survey knows of a place where nothing was heard. */
-static void tell_silence(const struct matter *m, const struct memory *was, struct memory *out)
-{
-	static const char *const why[] = {
-		[FORMER_UNLOOKED] = "kept: the survey did not look there",
-		[FORMER_PARTLY] = "kept: not looked at in all hours of the day, so silence says little",
-		[FORMER_LOOKED] = "kept",
-	};
-	int64_t looks = typed_looks(was, m->census, m->receiver);
-
-	snprintf(out->reason, sizeof out->reason, "%s", was->fixed ? "slot pinned by you" :
-		 why[former_looked(m->former, was)]);
-	if (looks > 0)
-		snprintf(out->evidence, sizeof out->evidence, "nothing heard here in %" PRId64 " looks", looks);
-	else
-		snprintf(out->evidence, sizeof out->evidence, "not looked at in this survey");
-}
-
-int judge_silent(const struct matter *m, const struct memory *was, struct memory *out)
-{
-	const struct freq f = was->frequency;
-	struct freq low = { f.thirds - FREQ_KHZ(15).thirds }, high = { f.thirds + FREQ_KHZ(15).thirds };
-	const struct band *band = NULL;
-
-	for (int b = 0; b < m->census->bands && !band; b++)
-		if (raster_nearest(&m->census->band[b].raster, f) >= 0)
-			band = &m->census->band[b];
-	const struct interest *i = interests_of(m->interests, band ? band->service : "");
-	if (landing_forbidden(low, high) || (!was->fixed && interests_never(m->interests, f)))
-		return -1;
-	*out = (struct memory){
-		.channel = -1, .weight = i->weight, .certainty = CERTAIN_WEAK, .kept = !was->fixed,
-		.rank = rank_of(m->interests, i),
-	};
-	snprintf(out->family, sizeof out->family, "%s", i->family);
-	snprintf(out->service, sizeof out->service, "%s", i->service[0] ? i->service : "other");
-	snprintf(out->name, sizeof out->name, "%s", band ? i->title : "not said");
-	hold(m, was, out);
-	tell_silence(m, was, out);
-	if (!was->fixed && was->noted == NOTED_NOISE) {
-		out->locked = true;
-		snprintf(out->reason, sizeof out->reason, "kept, but locked: you heard only noise here");
-	}
-	return 0;
-}
-
-int judge_unheard(const struct matter *m, struct freq f, struct memory *out)
-{
-	const struct known *k = interests_known(m->interests, f);
-	const struct band *band = NULL;
-
-	for (int b = 0; b < m->census->bands && !band; b++)
-		if (raster_nearest(&m->census->band[b].raster, f) >= 0)
-			band = &m->census->band[b];
-	const struct interest *i = interests_of(m->interests, k && k->service[0] ? k->service :
-						band ? band->service : "");
-	*out = (struct memory){
-		.channel = -1, .frequency = f, .mode = band && band->mode ? band->mode : MODE_NFM,
-		.weight = i->weight, .certainty = CERTAIN_WEAK, .pinned = true,
-		.rank = rank_of(m->interests, i),
-		.delay_us = receiver_delay(m->receiver, DELAY_USUAL_S),
-	};
-	struct freq low = { f.thirds - FREQ_KHZ(15).thirds },
-		    high = { f.thirds + FREQ_KHZ(15).thirds };
-	const char *why;
-	if (landing_forbidden(low, high) ||
-	    landing_find(m->receiver, f, out->mode, band ? &band->raster : NULL,
-			 &out->landing) < 0 ||
-	    !landing_fits(m->receiver, out->mode, 11000, out->landing.error, &why))
-		return -1;
-	snprintf(out->family, sizeof out->family, "%s", i->family);
-	snprintf(out->service, sizeof out->service, "%s", i->service[0] ? i->service : "other");
-	snprintf(out->name, sizeof out->name, "%s", k && k->name[0] ? k->name : i->title);
-	snprintf(out->reason, sizeof out->reason, "pinned by you");
-	snprintf(out->evidence, sizeof out->evidence, "not heard in this survey");
-	return 0;
 }

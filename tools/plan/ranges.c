@@ -145,7 +145,7 @@ static void put_heard(const struct field *f, int i, double a, double weight, int
 	const struct channel *ch = &f->m->census->channel[i];
 	struct spot *s = &f->spot[at];
 
-	if (f->j[i].light) {
+	if (f->j[i].light && f->j[i].fate == FATE_LEAVE) {
 		double chance = ranges_chance(a, ch->exchanges, watched_h(f->m, ch->band, ch->channel));
 		s->chance += chance;
 		s->lights++;
