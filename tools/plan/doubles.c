@@ -59,11 +59,10 @@ static bool fits(const struct matter *m, const struct plan *p, const struct memo
 		used++;
 		w->slot = o->slot + 1;
 	}
-	while (m->former && w->slot <= r->memories && former_at(m->former, w->bank, w->slot))
-		w->slot++;
 	int had = former_slot(m, p, e, w->bank);
 	w->had = had > 0;
-	w->slot = had > 0 ? had : w->slot;
+	if (m->former)          /* a set in use keeps those it has, and gets no more */
+		w->slot = had > 0 ? had : r->memories + 1;
 	for (w->at = 0; w->at < p->memories; w->at++) {
 		const struct memory *o = &p->memory[w->at];
 		if (o->bank > w->bank || (o->bank == w->bank && o->slot > w->slot))

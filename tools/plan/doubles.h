@@ -14,8 +14,8 @@
 #define DOUBLES_MOST 3
 #define DOUBLES_TRIED 12        /* places rehearsed, at most               */
 
-/* Adds them, where the set in use has them or else at the banks' ends; the sets and the priority are
- * in place, and no memory moves. -1: no memory. */
+/* Adds them at the banks' ends; a set in use keeps those it has, and gets no more. The sets and the
+ * priority are in place, and no memory moves. -1: no memory. */
 int doubles_add(const struct matter *m, const struct repertoire *on, struct plan *p);
 
 #endif
