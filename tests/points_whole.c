@@ -293,7 +293,8 @@ RULE(threshold)
 		bool there = false;
 		MEMORIES(e->plan, k, o)
 			there |= hz_of(m, "landed_hz") == hz_of(o, "landed_hz") && (!scanned(m) || scanned(o));
-		if (!there)
+		/* Room that others left may go to who had none. */
+		if (!there && strncmp(left_for(e, hz_of(m, "frequency_hz")), "no room", 7) != 0)
 			return SAY("6 dB more squelch brings %s", where(m));
 	}
 	return true;
