@@ -49,7 +49,6 @@ static const struct {
 	{ 8, true, "a pair is not told from a few overs of its input" },
 	{ 13, true, "inputs are rehearsed apart from their outputs where the pair was not told" },
 	{ 14, true, "the busiest hour of a sparse survey is less busy than it was" },
-	{ 19, false, "a set with twenty search ranges gets more than ten" },
 	{ 22, true, "a night in which only loops are heard is rehearsed as well" },
 	{ 25, true, "a pair told at one squelch is not told at a higher one" },
 };

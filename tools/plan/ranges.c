@@ -314,6 +314,7 @@ int ranges_find(const struct matter *m, const struct judgement *j, struct plan *
 {
 	const struct receiver *r = m->receiver;
 	int room = r->search_ranges > r->ranges_free ? r->search_ranges - r->ranges_free : 0;
+	room = room < RANGES_MOST ? room : RANGES_MOST;
 	struct field f = { .m = m, .j = j, .p = p };
 	struct stretch *best = calloc((size_t)room + 1, sizeof *best);
 	int found = -1;

@@ -35,6 +35,7 @@
 #define SWEEP_S       15.0      /* a longer sweep, and a short call is over before it is met */
 #define SEARCH_HOURS  3.0       /* an evening                                                */
 #define SWEEP_PRICE   0.2       /* weighted channels a second of sweep                       */
+#define RANGES_MOST   10        /* however many the set holds: nobody types in more          */
 #define RANGE_PRICE   0.2       /* weighted channels a range: keys, and a place of few       */
 #define CHANNELS_MET  200.0     /* one channel in forty is in use (all: common practice)     */
 #define CHANNELS_USED 5.0
