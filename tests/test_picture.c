@@ -168,6 +168,39 @@ static void however_it_lies(void **state)
 	free(m);
 }
 
+static bool is_run(const void *run, int64_t id)
+{
+	return id == *(const int64_t *)run;
+}
+
+/* Of two runs that looked at once each reads as if the other had not. */
+static void runs_apart(void **state)
+{
+	const struct place *p = *state;
+	struct run_row first = world_run(), second = world_run();
+	struct noise r = { SEED + 1 };
+	struct fault why = { 0 };
+	uint8_t cells[2][N], both[N], got[N];
+
+	survey_close(must_write(p->path, &first));
+	struct survey *s = must_write(p->path, &second);
+	throw_cells(&r, cells[0]);
+	throw_cells(&r, cells[1]);
+	memcpy(both, cells[0], N);
+	strip_join(both, cells[1], N);
+	add(s, first.id, 5, cells[0]);
+	add(s, second.id, 5, cells[1]);
+	for (int i = 0; i < 2; i++) {
+		must(picture_read_of(s, BAND, START + 5 * STRIP_MINUTE_US, START + 6 * STRIP_MINUTE_US, STRIP_MINUTE_US,
+				     is_run, i ? &second.id : &first.id, got, NULL, &why), &why);
+		assert_memory_equal(got, cells[i], N);
+	}
+	must(picture_read(s, BAND, START + 5 * STRIP_MINUTE_US, START + 6 * STRIP_MINUTE_US, STRIP_MINUTE_US, got, NULL,
+			  &why), &why);
+	assert_memory_equal(got, both, N);
+	survey_close(s);
+}
+
 /* Killed at any moment while the minutes are made hours: whatever was done, it reads the same,
  * and the next start finishes it. */
 static void killed_amid_it(void **state)
@@ -284,7 +317,7 @@ static void what_is_damaged(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		TEST(however_it_lies), TEST(killed_amid_it), TEST(what_is_not_there),
+		TEST(however_it_lies), TEST(runs_apart), TEST(killed_amid_it), TEST(what_is_not_there),
 		TEST(what_never_was_there), TEST(what_is_damaged),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -1,7 +1,5 @@
 #include "tools/page/page.h"
 
-#include <string.h>
-
 void page_begin(struct html *h, const char *title)
 {
 	char policy[300];
@@ -85,22 +83,4 @@ void page_table_end(struct html *h)
 {
 	for (int i = 0; i < 3; i++)
 		html_close(h);
-}
-
-void page_plain(struct html *h, const char *text)
-{
-	if (!text) {
-		h->failed = true;
-		return;
-	}
-	html_open(h, "pre", NULL);
-	for (size_t n; *text; text += n) {
-		n = strcspn(text, "\n");
-		html_textf(h, "%.*s", (int)n, text);
-		if (text[n]) {
-			html_ours(h, "\n");
-			n++;
-		}
-	}
-	html_close(h);
 }

@@ -22,9 +22,6 @@ void page_heads(struct html *h, const char *const *head);
 void page_table(struct html *h, const char *named_by, const char *const *head);
 void page_table_end(struct html *h);
 
-/* What the text sheet says, as it says it; text as of an open_memstream, NULL: no memory. */
-void page_plain(struct html *h, const char *text);
-
 /* style.css and script.js, and "sha256-..." of each (tools/page/embed.sh). */
 extern const char page_style[], page_script[];
 extern const char page_style_hash[], page_script_hash[];

@@ -43,6 +43,12 @@ void page_each_channel(struct html *h, const struct report *r);
 void page_rehearsal(struct html *h, const struct report *r);
 void page_ghosts(struct html *h, const struct report *r);
 
+/* A channel's row of a picture of all ("#days", "#nights"), wide cells of it. */
+void page_strip(struct html *h, const char *class, const char *of, int row, int wide);
+
+/* Its name in the plan, or who it probably is; and who is listed there. */
+void page_who(struct html *h, const struct report *r, int channel);
+
 /* How overs of a channel are spread, lengths, gaps and levels: a picture, and lines of words. */
 void page_bars(struct html *h, const struct census *c, const struct channel *ch);
 void page_spread(struct html *h, const struct census *c, const struct channel *ch);
