@@ -41,8 +41,8 @@ static bool within(const struct narrowed *part, const struct panorama *p, int64_
 }
 
 /* The survey has all channels of a cell together. */
-static int read_band(struct survey *s, const struct narrowed *part, struct panorama *p, int band, size_t channels,
-		     struct fault *why)
+static int read_band(struct survey *s, const struct narrowed *part, struct panorama *p, int band,
+		     size_t channels, struct fault *why)
 {
 	size_t cells = (size_t)p->cells;
 	uint8_t *mixed = malloc(channels * cells), *out = calloc(channels, cells);
@@ -54,8 +54,8 @@ static int read_band(struct survey *s, const struct narrowed *part, struct panor
 		fault_set(why, FAULT_FATAL, "no memory for the picture");
 	else
 		result = picture_read_of(s, survey_band(s, part, band), p->from_us,
-					 p->from_us + p->cells * p->cell_us, p->cell_us, of_site, &part->site, mixed,
-					 &kept_us, why);
+					 p->from_us + p->cells * p->cell_us, p->cell_us, of_site, &part->site,
+					 mixed, &kept_us, why);
 	for (size_t i = 0; result == 0 && i < cells; i++)
 		for (size_t k = 0; k < channels && within(part, p, (int64_t)i); k++)
 			out[k * cells + i] = mixed[i * channels + k];

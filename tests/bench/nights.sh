@@ -16,7 +16,7 @@ cost() {
 	awk '{ printf "%7.2f s %4d MB", $1 + $2, $3 / 1024 }' "$folder/cost"
 }
 
-echo 'nights channels   overs  file MB  merge            channels         plan             status'
+echo 'nights channels   overs  file MB  merge            channels         plan             status           report            its MB'
 for row in '1 1350 24000' '10 1350 24000' '30 1350 24000' '1 13500 24000' '10 13500 24000' '30 13500 24000' '30 27000 24000'; do
 	set -- $row
 	rm -f "$folder"/*.survey
@@ -26,5 +26,7 @@ for row in '1 1350 24000' '10 1350 24000' '30 1350 24000' '1 13500 24000' '10 13
 	channels=$(cost "$tool" channels "$folder/all.survey")
 	plan=$(cost "$tool" plan "$folder/all.survey" --receiver "$root/config/receiver-1000.conf")
 	status=$(cost "$tool" status "$folder/all.survey")
-	printf '%6d %8d %7d %8s  %s %s %s %s\n' "$1" "$2" "$(($1 * $3))" "$size" "$merge" "$channels" "$plan" "$status"
+	report=$(cost "$tool" report "$folder/all.survey" --output "$folder/page")
+	page=$(awk -v n="$(stat -c %s "$folder/page/report.html")" 'BEGIN { printf "%.1f", n / 1e6 }')
+	printf '%6d %8d %7d %8s  %s %s %s %s %s %6s\n' "$1" "$2" "$(($1 * $3))" "$size" "$merge" "$channels" "$plan" "$status" "$report" "$page"
 done

@@ -46,11 +46,13 @@ static void add(struct survey *s, struct world_over o, struct fault *why)
 	must(survey_add_activity(s, &a, why), why);
 }
 
-static void talk(struct survey *s, int32_t band, int32_t channel, int exchanges, enum kind kind, struct fault *why)
+static void talk(struct survey *s, int32_t band, int32_t channel, int exchanges, enum kind kind,
+		 struct fault *why)
 {
 	for (int e = 0; e < exchanges; e++)
 		for (int k = 0; k < 3; k++)
-			add(s, (struct world_over){ band, channel, 60 + e * 600 + 7 * k, 5, 300, 0, 9000, kind, 0 }, why);
+			add(s, (struct world_over){ band, channel, 60 + e * 600 + 7 * k, 5, 300, 0, 9000,
+						    kind, 0 }, why);
 }
 
 static void draw(struct survey *s, const struct run_row *run, int b, int32_t channels, struct fault *why)
@@ -117,7 +119,8 @@ int main(int argc, char **argv)
 	survey_close(s);
 	put(argv[1], "list.csv", "154.235,\"<img src=http://example.invalid/ onerror=hurt=1>\"\n"
 	    "154.235,\"'\"\"><svg onload=hurt=1>\"\n");
-	put(argv[1], "interests.conf", "kind = \"interests\";\nknown = ( { frequency = \"154.235 MHz\"; service = \"fire\"; "
+	put(argv[1], "interests.conf",
+	    "kind = \"interests\";\nknown = ( { frequency = \"154.235 MHz\"; service = \"fire\"; "
 	    "name = \"</b><script>hurt=1</script>\"; } );\n");
 	return 0;
 }

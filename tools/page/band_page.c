@@ -72,7 +72,9 @@ static void week(struct html *h, const struct census *c)
 	html_open(h, "details", NULL);
 	html_leaf(h, "summary", "By the hours of the week", "id", "week-h", NULL);
 	html_open(h, "p", NULL);
-	html_textf(h, "Hours of %s: # heard, . quiet, ? not looked at. Days that are not there were not looked at.", c->zone);
+	html_textf(
+	    h, "Hours of %s: # heard, . quiet, ? not looked at. Days that are not there were not looked at.",
+	    c->zone);
 	html_close(h);
 	page_table(h, "week-h", heads);
 	for (int b = 0; b < c->bands; b++)
@@ -84,14 +86,19 @@ static void week(struct html *h, const struct census *c)
 
 void page_bands(struct html *h, const struct report *r)
 {
-	static const char *const heads[] = { "band", "looked at, h", "looks a channel", "revisit s", "floor dBFS", "overload",
-		"% of channels", "in use %", "busy hour", NULL };
+	static const char *const heads[] = {
+		"band",     "looked at, h",  "looks a channel", "revisit s", "floor dBFS",
+		"overload", "% of channels", "in use %",        "busy hour", NULL
+	};
 	const struct census *c = r->told.census;
 
 	page_section(h, "bands", "Bands");
-	html_leaf(h, "p", "Looked at: how long the receiver listened to each channel; in the rest of the time it was elsewhere, "
-		  "which is not the same as quiet. In use: the mean over its channels (SRO of Rec. ITU-R SM.1880), with its "
-		  "95 % interval.", NULL);
+	html_leaf(
+	    h, "p",
+	    "Looked at: how long the receiver listened to each channel; in the rest of the time it was elsewhere, "
+	    "which is not the same as quiet. In use: the mean over its channels (SRO of Rec. ITU-R SM.1880), with its "
+	    "95 % interval.",
+	    NULL);
 	page_table(h, "bands-h", heads);
 	for (int b = 0; b < c->bands; b++)
 		band(h, c, b);

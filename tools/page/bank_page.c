@@ -169,8 +169,8 @@ static void memory_row(struct html *h, const struct memory *m, int digits)
 
 static void bank(struct html *h, const struct plan *p, int first, int end, const struct receiver *r)
 {
-	static const char *const heads[] = { "in", "slot", "type MHz", "shows", "mode, kHz", "delay s", "L P", "heard?",
-		NULL };
+	static const char *const heads[] = { "in",      "slot", "type MHz", "shows", "mode, kHz",
+					     "delay s", "L P",  "heard?",   NULL };
 	char id[24], title[100], heading[30];
 	int live = 0;
 	const char *family = plan_bank_family(p, p->memory[first].bank);
@@ -193,7 +193,8 @@ static void bank(struct html *h, const struct plan *p, int first, int end, const
 		   sheet_bank_keys(p, r, first, end));
 	html_close(h);
 	grouped(h, &p->memory[first], end - first);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", heading, NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", heading,
+		  NULL);
 	html_open(h, "table", "class", "memories", NULL);
 	page_heads(h, heads);
 	for (int i = first; i < end; i++)

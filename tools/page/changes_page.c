@@ -11,8 +11,8 @@ static void totals(struct html *h, const struct plan *p)
 		keys += p->change[i].keys;
 	}
 	html_open(h, "p", NULL);
-	html_textf(h, "%d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d keys", of[SLOT_KEEP],
-		   of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR], keys);
+	html_textf(h, "%d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d keys",
+		   of[SLOT_KEEP], of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR], keys);
 	html_close(h);
 }
 
@@ -42,8 +42,8 @@ static void row(struct html *h, const struct plan *p, const struct slot_change *
 
 void page_changes(struct html *h, const struct plan *p, int digits)
 {
-	static const char *const heads[] = { "done", "bank-slot", "do", "in it now", "type MHz", "shows", "set to", "who, and why",
-		NULL };
+	static const char *const heads[] = { "done",  "bank-slot", "do",           "in it now", "type MHz",
+					     "shows", "set to",    "who, and why", NULL };
 
 	if (!p->again)
 		return;

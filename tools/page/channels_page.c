@@ -58,8 +58,8 @@ void page_strip(struct html *h, const char *class, const char *of, int row, int 
 
 	/* Less than the row, lest a neighbour shows at its edge. */
 	snprintf(box, sizeof box, "0 %d.2 %d .6", row, wide);
-	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none", "aria-hidden", "true",
-		  NULL);
+	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none", "aria-hidden",
+		  "true", NULL);
 	html_void(h, "use", "href", of, NULL);
 	html_close(h);
 }
@@ -145,7 +145,8 @@ static uint32_t hours_heard(const struct census *c, const struct channel *ch)
 
 	for (int i = 0; i < ch->overs; i++) {
 		const struct over *o = &c->over[ch->over + i];
-		int64_t first = census_local_us(c, o->first_us) / HOUR_US, last = census_local_us(c, o->last_us) / HOUR_US;
+		int64_t first = census_local_us(c, o->first_us) / HOUR_US,
+			last = census_local_us(c, o->last_us) / HOUR_US;
 		for (int64_t h = first; h <= last && h < first + DAY_HOURS; h++)
 			hours |= UINT32_C(1) << (h % DAY_HOURS);
 	}
@@ -160,7 +161,8 @@ static void cell_day(struct html *h, const struct report *r, int i)
 	char hours[160];
 
 	page_strip(h, "day cells", "#days", i, PANORAMA_PARTS);
-	html_leaf(h, "span", words_hours(hours_heard(c, &c->channel[i]), hours, sizeof hours), "class", "hours", NULL);
+	html_leaf(h, "span", words_hours(hours_heard(c, &c->channel[i]), hours, sizeof hours), "class",
+		  "hours", NULL);
 }
 
 static void cell_fate(struct html *h, const struct report *r, int i)
@@ -199,12 +201,16 @@ static const struct column columns[] = {
 static void tools(struct html *h, const struct census *c)
 {
 	html_open(h, "div", "class", "tools", "id", "tools", "hidden", "", NULL);
-	html_ours(h, "<label>Search <input id=\"search\" type=\"search\" placeholder=\"155.2, fire, data\"></label> "
-		  "<label>Band <select id=\"band\"><option value=\"\">all</option>");
+	html_ours(
+	    h,
+	    "<label>Search <input id=\"search\" type=\"search\" placeholder=\"155.2, fire, data\"></label> "
+	    "<label>Band <select id=\"band\"><option value=\"\">all</option>");
 	for (int b = 0; b < c->bands; b++)
 		html_leaf(h, "option", c->band[b].id, NULL);
-	html_ours(h, "</select></label> <label>Overs at least <input id=\"least\" type=\"number\" min=\"0\" value=\"0\">"
-		  "</label> <output id=\"shown\"></output>");
+	html_ours(
+	    h,
+	    "</select></label> <label>Overs at least <input id=\"least\" type=\"number\" min=\"0\" value=\"0\">"
+	    "</label> <output id=\"shown\"></output>");
 	html_close(h);
 }
 
@@ -244,12 +250,15 @@ void page_channels(struct html *h, const struct report *r)
 	page_section(h, "channels", "Channels");
 	sprites(h, r);
 	html_open(h, "p", NULL);
-	html_textf(h, "%d channels had an over of %g dB or more. Busy: share of looks, with the interval that holds the truth 19 "
-		   "times of 20. Hours: by the clock of %s, all days together; hatched: not looked at.", c->channels,
-		   0.1 * c->squelch_ddb, c->zone);
+	html_textf(
+	    h,
+	    "%d channels had an over of %g dB or more. Busy: share of looks, with the interval that holds the truth 19 "
+	    "times of 20. Hours: by the clock of %s, all days together; hatched: not looked at.",
+	    c->channels, 0.1 * c->squelch_ddb, c->zone);
 	html_close(h);
 	tools(h, c);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", "channels-h", NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby",
+		  "channels-h", NULL);
 	html_open(h, "table", "id", "list", NULL);
 	heads(h);
 	html_open(h, "tbody", NULL);

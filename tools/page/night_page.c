@@ -32,12 +32,17 @@ static void swatch(struct html *h, int shade)
 static void legend(struct html *h)
 {
 	/* In SVG a background does not show: a pattern of its own. */
-	html_ours(h, "<svg class=\"hid\" aria-hidden=\"true\"><defs><pattern id=\"hatch\" width=\"5\" height=\"5\" "
-		  "patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><path class=\"bare\" d=\"M0 0h5v5H0z\">"
-		  "</path><path class=\"stroke\" d=\"M0 0h1.2v5H0z\"></path></pattern></defs></svg>");
-	html_leaf(h, "p", "Time goes across, frequency down. The darker, the stronger over the noise; on a dark page the "
-		  "lighter. Hatched is not looked at, and nobody knows what was on there then. Overs weaker than the "
-		  "squelch are in the picture too.", NULL);
+	html_ours(
+	    h,
+	    "<svg class=\"hid\" aria-hidden=\"true\"><defs><pattern id=\"hatch\" width=\"5\" height=\"5\" "
+	    "patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><path class=\"bare\" d=\"M0 0h5v5H0z\">"
+	    "</path><path class=\"stroke\" d=\"M0 0h1.2v5H0z\"></path></pattern></defs></svg>");
+	html_leaf(
+	    h, "p",
+	    "Time goes across, frequency down. The darker, the stronger over the noise; on a dark page the "
+	    "lighter. Hatched is not looked at, and nobody knows what was on there then. Overs weaker than the "
+	    "squelch are in the picture too.",
+	    NULL);
 	html_open(h, "ul", "class", "legend", "aria-label", "Colour scale", NULL);
 	for (int i = 0; i < SHADES; i++)
 		swatch(h, i);
@@ -130,7 +135,10 @@ static void times(struct html *h, const struct report *r, int tall)
 		snprintf(x, sizeof x, "%.3f%%", 100 * share);
 		html_void(h, "line", "x1", x, "x2", x, "y1", "0", "y2", y2, NULL);
 		html_leaf(h, "text", page_clock(r->told.census, at_us, clock), "x", x, "y", y, "text-anchor",
-			  share < 0.04 ? "start" : share > 0.96 ? "end" : "middle", "class", i % 2 ? "odd" : "even", NULL);
+			  share < 0.04 ? "start" :
+			  share > 0.96 ? "end" :
+					 "middle",
+			  "class", i % 2 ? "odd" : "even", NULL);
 	}
 }
 
@@ -146,9 +154,10 @@ static void caption(struct html *h, const struct report *r, int band, const stru
 		heard += c->channel[i].band == band;
 	html_open(h, "figcaption", NULL);
 	html_leaf(h, "h3", b->name, NULL);
-	html_textf(h, "%s-%s MHz every %.5g kHz, %d channels, %d heard", freq_format_mhz(low, raster_centre(&b->raster, 0)),
-		   freq_format_mhz(high, raster_last(&b->raster)), freq_to_hz(b->raster.step) / 1e3, b->raster.count,
-		   heard);
+	html_textf(h, "%s-%s MHz every %.5g kHz, %d channels, %d heard",
+		   freq_format_mhz(low, raster_centre(&b->raster, 0)),
+		   freq_format_mhz(high, raster_last(&b->raster)), freq_to_hz(b->raster.step) / 1e3,
+		   b->raster.count, heard);
 	if (l->looks == 0)
 		html_text(h, "; not looked at");
 	else if (l->revisit_s > 0)
@@ -174,8 +183,8 @@ static void picture(struct html *h, const struct report *r, int band)
 	}
 	snprintf(height, sizeof height, "%d", f.rows * f.high + 20);
 	snprintf(tall, sizeof tall, "%d", f.rows * f.high);
-	snprintf(label, sizeof label, "Levels in %s by time and frequency; the table of channels has them in figures",
-		 b->name);
+	snprintf(label, sizeof label,
+		 "Levels in %s by time and frequency; the table of channels has them in figures", b->name);
 	snprintf(data[0], sizeof data[0], "%.3f", freq_to_hz(b->raster.first));
 	snprintf(data[1], sizeof data[1], "%.6f", freq_to_hz(b->raster.step) * f.each);
 	snprintf(data[2], sizeof data[2], "%.0f", 1e-3 * (double)census_local_us(r->told.census, p->from_us));
@@ -185,12 +194,13 @@ static void picture(struct html *h, const struct report *r, int band)
 	caption(h, r, band, &f);
 	html_open(h, "div", "class", "frame", NULL);
 	frequencies(h, b, &f);
-	html_open(h, "svg", "class", "field", "width", "100%", "height", height, "role", "img", "aria-label", label,
-		  "data-hz", data[0], "data-row", data[1], "data-ms", data[2], "data-span", data[3], "data-tall", tall,
-		  "data-lines", data[4], NULL);
+	html_open(h, "svg", "class", "field", "width", "100%", "height", height, "role", "img", "aria-label",
+		  label, "data-hz", data[0], "data-row", data[1], "data-ms", data[2], "data-span", data[3],
+		  "data-tall", tall, "data-lines", data[4], NULL);
 	html_open(h, "svg", "class", "cells", "width", "100%", "height", tall, NULL);
 	html_void(h, "rect", "width", "100%", "height", "100%", "fill", "url(#hatch)", NULL);
-	html_void(h, "image", "width", "100%", "height", "100%", "preserveAspectRatio", "none", "href", uri, NULL);
+	html_void(h, "image", "width", "100%", "height", "100%", "preserveAspectRatio", "none", "href", uri,
+		  NULL);
 	html_close(h);
 	times(h, r, f.rows * f.high);
 	html_close(h);
@@ -207,7 +217,10 @@ void page_night(struct html *h, const struct report *r)
 	page_section(h, "night", "The picture of the night");
 	legend(h);
 	if (p->kept_us == 0)
-		html_leaf(h, "p", "This survey keeps no picture: nothing can be said of when channels were looked at.", NULL);
+		html_leaf(
+		    h, "p",
+		    "This survey keeps no picture: nothing can be said of when channels were looked at.",
+		    NULL);
 	else {
 		html_open(h, "p", NULL);
 		html_textf(h, "A cell is %.3g min wide. Times are %s.", (double)p->cell_us / STRIP_MINUTE_US,

@@ -73,7 +73,8 @@ void page_heads(struct html *h, const char *const *head)
 
 void page_table(struct html *h, const char *named_by, const char *const *head)
 {
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", named_by, NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", named_by,
+		  NULL);
 	html_open(h, "table", NULL);
 	page_heads(h, head);
 	html_open(h, "tbody", NULL);

@@ -26,8 +26,8 @@ static void figures(struct html *h, const struct review *v, const struct part *p
 	cell(h, true, "%.0f", (double)p->overs / v->draws);
 	cell(h, p->overs > 0, "%.0f %%", 100 * share(p->heard, p->overs));
 	if (p->exchanges > 0)
-		snprintf(text, sizeof text, "%.0f %% (%.0f-%.0f)", 100 * share(p->met, p->exchanges), 100 * met.low,
-			 100 * met.high);
+		snprintf(text, sizeof text, "%.0f %% (%.0f-%.0f)", 100 * share(p->met, p->exchanges),
+			 100 * met.low, 100 * met.high);
 	html_leaf(h, "td", text, "class", "n", NULL);
 	cell(h, p->heard > 0, "%.1f s", share(p->late_s, p->heard));
 	cell(h, v->told.seconds > 0, "%.1f %%", 100 * share(p->held_s, v->told.seconds));
@@ -76,12 +76,16 @@ static void bank(struct html *h, const struct report *r, const struct review *v)
 
 void page_rehearsal(struct html *h, const struct report *r)
 {
-	static const char *const heads[] = { "memory", "MHz", "who", "overs", "heard", "exchanges met", "late", "held", NULL };
+	static const char *const heads[] = { "memory",        "MHz",  "who",  "overs", "heard",
+					     "exchanges met", "late", "held", NULL };
 
 	page_section(h, "rehearsal", "Rehearsal, memory by memory");
-	html_leaf(h, "p", "Each bank by itself, over eight versions of the night that the survey could have been. Overs are of "
-		  "one of them. Met: exchanges of which any over is heard, with the interval that holds the truth 19 times "
-		  "of 20. Late: before the receiver came. Held: how long it stands there.", NULL);
+	html_leaf(
+	    h, "p",
+	    "Each bank by itself, over eight versions of the night that the survey could have been. Overs are of "
+	    "one of them. Met: exchanges of which any over is heard, with the interval that holds the truth 19 times "
+	    "of 20. Late: before the receiver came. Held: how long it stands there.",
+	    NULL);
 	page_table(h, "rehearsal-h", heads);
 	for (int i = 0; i < r->reviews; i++)
 		bank(h, r, &r->review[i]);

@@ -42,7 +42,8 @@ static int incident(void *self, const struct incident_row *row)
 	struct report *r = in->report;
 	void *array = r->incident;
 
-	if (!narrow_has(in->part, row->run, row->at_us, row->until_us > row->at_us ? row->until_us : row->at_us + 1))
+	if (!narrow_has(in->part, row->run, row->at_us,
+			row->until_us > row->at_us ? row->until_us : row->at_us + 1))
 		return 0;
 	struct incident_row *to = more(&array, r->incidents, sizeof *to);
 	r->incident = array;

@@ -87,9 +87,10 @@ static void head(struct html *h, const struct report *r)
 	html_open(h, "dl", "class", "facts", NULL);
 	html_leaf(h, "dt", "heard", NULL);
 	html_open(h, "dd", NULL);
-	html_textf(h, "%d overs on %d channels of %d bands, from %s to %s (%s), at %g dB over the noise or more", c->overs,
-		   c->channels, c->bands, words_local(from, c, c->start_us), words_local(until, c, c->end_us), c->zone,
-		   0.1 * c->squelch_ddb);
+	html_textf(h,
+		   "%d overs on %d channels of %d bands, from %s to %s (%s), at %g dB over the noise or more",
+		   c->overs, c->channels, c->bands, words_local(from, c, c->start_us),
+		   words_local(until, c, c->end_us), c->zone, 0.1 * c->squelch_ddb);
 	html_close(h);
 	for (int i = 0; i < r->runs; i++)
 		run(h, c, &r->run[i]);

@@ -73,8 +73,11 @@ void page_sets(struct html *h, const struct plan *p, const struct census *c)
 	char line[1000];
 
 	page_section(h, "sets", "Which banks to switch on");
-	html_leaf(h, "p", "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
-		  "of what was on in the set's own memories.", NULL);
+	html_leaf(
+	    h, "p",
+	    "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
+	    "of what was on in the set's own memories.",
+	    NULL);
 	page_table(h, "sets-h", heads);
 	for (int i = 0; i < p->sets; i++)
 		set_row(h, &p->set[i]);
