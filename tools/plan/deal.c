@@ -3,6 +3,7 @@
 #include "tools/plan/everyday.h"
 #include "tools/plan/layout.h"
 
+#include <limits.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -157,17 +158,20 @@ static int shared_bank(const struct deal *d, int banks)
 	return 1;
 }
 
-/* The last, or where the set has most of them and nothing else more; 0: there is none to spare. */
+/* Where the set has most of them and least else, the last one where none is better; 0: there is none
+ * to spare. */
 static int locked_bank(const struct habit *h, const struct deal *d, int locked, int scan, int banks)
 {
-	int best = banks;
+	int best = banks, most = INT_MIN;
 
-	for (int b = banks - 1; b > 1; b--) {
-		int others = 0;
+	for (int b = banks; b > 1; b--) {
+		int more = h->in[FAMILIES_MAX][b];
 		for (int f = 0; f < d->families; f++)
-			others += h->in[f][b];
-		if (h->in[FAMILIES_MAX][b] > h->in[FAMILIES_MAX][best] && h->in[FAMILIES_MAX][b] > others)
+			more -= h->in[f][b];
+		if (more > most) {
+			most = more;
 			best = b;
+		}
 	}
 	return locked == 0 || scan == banks ? 0 : best;
 }

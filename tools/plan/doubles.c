@@ -118,6 +118,12 @@ static int weigh(struct merit *v, const struct plan *p, int own, int other, doub
 	return 0;
 }
 
+/* What is added to its gain by what the set in use has. */
+static double favour(const struct matter *m, const struct memory *e, const struct place *w)
+{
+	return w->had ? DOUBLE_KEEP : former_of(m->former, e->channel).held ? -DOUBLE_KEEP : 0;
+}
+
 /* The place by which most is gained; *most: so much. tried: places left to try. 1: there is one. */
 static int best_place(const struct matter *m, struct merit *v, struct plan *p, int *tried, struct place *best,
 		      double *most)
@@ -138,8 +144,8 @@ static int best_place(const struct matter *m, struct merit *v, struct plan *p, i
 			take_out(p, &w);
 			if (result < 0)
 				return -1;
-			/* One that is typed already stays as long as it does no harm. */
-			gain += w.had ? DOUBLE_KEEP : 0;
+			/* One that is typed already stays as long as it does no harm, and none comes for little. */
+			gain += favour(m, &e, &w);
 			cost -= w.had ? DOUBLE_KEEP : 0;
 			if (gain > *most && cost <= DOUBLE_COST) {
 				*most = gain;
@@ -189,7 +195,7 @@ int doubles_add(const struct matter *m, const struct repertoire *on, struct plan
 			break;
 		struct memory *e = &p->memory[w.at];
 		snprintf(e->reason, sizeof e->reason, "second seat of bank %d slot %d: rehearsed, %.1f points more are heard "
-			 "of what is wanted", e->same_as.bank, e->same_as.slot, 100 * (gain - (w.had ? DOUBLE_KEEP : 0)));
+			 "of what is wanted", e->same_as.bank, e->same_as.slot, 100 * (gain - favour(m, e, &w)));
 		merit_changed(&v, UINT64_C(1) << (w.bank - 1));
 	}
 	layout_recount(m->receiver, p);

@@ -10,7 +10,7 @@
  * wanted of the other bank alone loses no more than DOUBLE_COST; never beside what is chatty. */
 #define DOUBLE_GAIN  0.002
 #define DOUBLE_COST  0.02
-#define DOUBLE_KEEP  0.01       /* in favour of one that the set in use has */
+#define DOUBLE_KEEP  0.01       /* in favour of one that the set in use has, against one that it could have */
 #define DOUBLES_MOST 3
 #define DOUBLES_TRIED 12        /* places rehearsed, at most               */
 
