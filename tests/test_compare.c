@@ -22,6 +22,7 @@ static struct survey_of begin(int from, int to, double every_s)
 	struct run_row run = world_run(to);
 
 	assert_non_null(s.tally);
+	tally_hourly(s.tally);
 	run.start_us = NIGHT_US + from * HOUR_US;
 	assert_int_equal(tally_run(s.tally, &run), 0);
 	for (int h = from; h < to; h++) {

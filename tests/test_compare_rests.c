@@ -89,6 +89,7 @@ static struct census *night(const struct scene *s, double busier, const struct w
 	struct run_row run = world_run(s->hours);
 
 	assert_non_null(t);
+	tally_hourly(t);
 	assert_int_equal(tally_run(t, &run), 0);
 	for (int i = 0; i < s->n; i++) {
 		struct talker of = s->who[i];

@@ -83,13 +83,15 @@ static int table(const struct comparison *c, char **file)
 
 int verb_compare(const struct choice *o)
 {
+	struct night_wants wants = o->night;
 	struct fault why = { 0 };
 	struct comparison c = { 0 };
 	struct census *first = NULL, *second = NULL;
 	int code;
 
-	first = night_read(o->file[0], &o->night, &why);
-	second = first ? night_read(o->file[1], &o->night, &why) : NULL;
+	wants.hourly = true;
+	first = night_read(o->file[0], &wants, &why);
+	second = first ? night_read(o->file[1], &wants, &why) : NULL;
 	if (!second) {
 		code = command_fail(&why);
 		goto out;

@@ -155,6 +155,8 @@ struct census *night_read(const char *path, const struct night_wants *w, struct 
 	if (!r.tally)
 		goto out;
 	tally_zone(r.tally, ahead_s, "");
+	if (w->hourly)
+		tally_hourly(r.tally);
 	if (survey_each_run(s, run, &r, why) == 0 &&
 	    survey_each_coverage(s, coverage, &r, why) == 0 &&
 	    survey_each_activity(s, activity, &r, why) == 0 &&

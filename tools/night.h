@@ -6,12 +6,13 @@
 #include "tools/plan/suspect.h"
 #include "tools/site.h"
 
-/* What of a survey is read, as the command line says. All 0: all of it. */
+/* What of a survey is read, as the command line says but for hourly. All 0: all of it. */
 struct night_wants {
 	double              squelch_db;
 	const char         *site;               /* NULL: the only one           */
 	struct moment       since, until;
 	struct option_texts band, service;      /* ids, names; none: all bands  */
+	bool                hourly;             /* exposures and accounts too   */
 };
 
 /* The same, once the survey is known. */

@@ -96,9 +96,9 @@ struct census {
 	int            channels;
 	struct over   *over;            /* by band, channel and time             */
 	int            overs;
-	struct account *account;        /* by band and channel; others' are there too */
+	struct account *account;        /* by band and channel; others' are there too. With tally_hourly */
 	int            accounts;
-	struct exposure *exposure;      /* by band, as the survey has them       */
+	struct exposure *exposure;      /* by band, as the survey has them. Likewise */
 	int            exposures;
 	int            folded;          /* channels that were another's emission */
 	int64_t        start_us, end_us;        /* first and last looked hour, or run */
@@ -117,6 +117,9 @@ void tally_destroy(struct tally *t);            /* NULL is fine */
 /* The place's time: seconds to add to UTC then, and what that is called. UTC where it is not
  * said. Before the rows. */
 void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zone);
+
+/* Keep exposures and accounts too, which are for comparing. Before the rows. */
+void tally_hourly(struct tally *t);
 
 /* Runs first. Rows of bands or channels that do not exist are passed over. -1: no memory. */
 int tally_run(struct tally *t, const struct run_row *row);

@@ -33,6 +33,11 @@ void tally_zone(struct tally *t, int32_t (*ahead_s)(int64_t us), const char *zon
 	snprintf(t->zone, sizeof t->zone, "%s", zone);
 }
 
+void tally_hourly(struct tally *t)
+{
+	t->hourly = true;
+}
+
 struct tally *tally_create(const struct band *bands, int n_bands, int squelch_ddb)
 {
 	struct tally *t = calloc(1, sizeof *t);
@@ -116,6 +121,8 @@ static int note_hour(struct field_of *f, int64_t hour)
 
 static int expose(struct tally *t, const struct coverage_row *row)
 {
+	if (!t->hourly)
+		return 0;
 	if (list_room((void **)&t->exposure, t->exposures, sizeof *t->exposure) < 0)
 		return -1;
 	t->exposure[t->exposures++] = (struct exposure){
@@ -157,6 +164,8 @@ int tally_coverage(struct tally *t, const struct coverage_row *row)
 
 static int enter(struct tally *t, const struct activity_row *row, int64_t busy_looks)
 {
+	if (!t->hourly)
+		return 0;
 	if (list_room((void **)&t->account, t->accounts, sizeof *t->account) < 0)
 		return -1;
 	t->account[t->accounts++] = (struct account){

@@ -36,6 +36,7 @@ struct cell {
 
 struct tally {
 	int              squelch_ddb, bands;
+	bool             hourly;
 	struct band     *band;
 	struct field_of *of;
 	struct cell     *cell;
