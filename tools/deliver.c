@@ -25,7 +25,11 @@ static int write_file(const char *folder, const struct delivery *file, const voi
 		close(fd);
 		goto fail;
 	}
-	if (file->write(to, of) < 0 || fflush(to) != 0 || ferror(to) || fsync(fd) < 0)
+	if (file->write(to, of) < 0) {
+		errno = ENOMEM;
+		goto fail;
+	}
+	if (fflush(to) != 0 || ferror(to) || fsync(fd) < 0)
 		goto fail;
 	int closed = fclose(to);
 	to = NULL;

@@ -237,6 +237,15 @@ async function main() {
 				assert.ok(/^\d+ %$/.test(heard) && Math.abs(parseInt(heard) - want) <= 0.56, `${name}: ${heard}, ${want}`);
 			}
 		}],
+		["report: a night in which nothing was heard is a page, too", async () => {
+			bandcensus("report", "night.survey", "--squelch", "60", "--output", "silent");
+			await fresh();
+			await b.open("file://" + path.join(folder, "silent", "report.html"));
+			assert.equal((await shown()).length, 0);
+			assert.equal(await b.run("return document.getElementById('shown').textContent"), "0 of 0 shown");
+			assert.equal(await b.run("return document.querySelectorAll('.field').length"), 4);
+			assert.deepEqual(await b.complaints(), []);
+		}],
 		["report: light and dark can be read, and differ", async () => {
 			await fresh();
 			const grounds = [];

@@ -26,8 +26,12 @@ static void sprites(struct html *h, const struct report *r)
 	const struct census *c = r->told.census;
 	const struct panorama *p = &r->panorama;
 	size_t n = (size_t)c->channels;
-	uint8_t *day = malloc(n * PANORAMA_PARTS), *night = malloc(n * (size_t)p->cells);
+	uint8_t *day = NULL, *night = NULL;
 
+	if (n == 0)
+		return;
+	day = malloc(n * PANORAMA_PARTS);
+	night = malloc(n * (size_t)p->cells);
 	if (!day || !night) {
 		h->failed = true;
 		goto out;
