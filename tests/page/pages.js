@@ -308,6 +308,20 @@ async function main() {
 					assert.equal(pages.filter(p => p.trimStart().startsWith(bank)).length, 1, bank);
 				assert.ok(pages.join().includes("heard?"));
 			}]),
+		["sheet: says what changes.csv says of a set in use", async () => {
+			const lines = fs.readFileSync(path.join(folder, "out", "plan.csv"), "utf8").split("\r\n");
+			fs.writeFileSync(path.join(folder, "set.csv"), lines.slice(0, -3).join("\r\n") + "\r\n");
+			bandcensus("plan", "night.survey", "--receiver", receiver, "--memories", "set.csv", "--output", "again");
+			const [head, ...rows] = fs.readFileSync(path.join(folder, "again", "changes.csv"), "utf8").trim()
+				.split("\r\n").map(line => line.split(","));	// no commas stand before these
+			const [bank, slot, step] = ["bank", "slot", "change"].map(n => head.indexOf(n));
+			assert.ok(bank >= 0 && slot >= 0 && step >= 0, head.join());
+			await b.open("file://" + path.join(folder, "again", "plan.html"));
+			const shown = await b.run("return [...document.querySelectorAll('#changes tbody tr')]" +
+				".map(r => [r.cells[1].textContent, r.cells[2].textContent])");
+			assert.deepEqual(shown, rows.filter(r => r[step] !== "keep").map(r => [`${r[bank]}-${r[slot]}`, r[step]]));
+			assert.ok(shown.length > 0);
+		}],
 		["sheet: is black, white and grey on paper", async () => {
 			await fresh("plan.html");
 			await b.cdp("Emulation.setEmulatedMedia", { media: "print", features: [] });

@@ -158,7 +158,7 @@ static void memory_row(struct html *h, const struct memory *m, int digits)
 	snprintf(text, sizeof text, "%s%s%s", m->locked ? "L" : "", m->locked && m->priority ? " " : "",
 		 m->priority ? "P" : "");
 	html_leaf(h, "td", text, "class", "lp", NULL);
-	html_leaf(h, "td", "", "class", "heard", "rowspan", "2", NULL);
+	html_leaf(h, "td", noted_name(m->noted), "class", "heard", "rowspan", "2", NULL);
 	html_close(h);
 	html_open(h, "tr", NULL);
 	who(h, m);
