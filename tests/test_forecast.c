@@ -37,6 +37,7 @@ static void sets_are_foretold(void **state)
 		assert_true(b->overs > 0 && b->heard > 0.5 && b->heard <= 1 && b->met >= b->heard - 0.1);
 		assert_true(fabs(b->heard - (double)f.all.heard / f.all.overs) < 1e-12);
 		assert_true(b->held > 0 && b->held < 1);
+		assert_true(b->worth > 0.5 && b->worth <= b->bound && b->bound <= 1);
 	}
 	repertoire_free(&on);
 	scene_end(&s);

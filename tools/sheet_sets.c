@@ -24,15 +24,16 @@ const char *sheet_banks(char out[200], uint64_t banks)
 /* What a rehearsal over the survey heard with the set. */
 static void foretold(FILE *to, const struct bankset *s)
 {
-	char line[300], urgent[80] = "";
+	char line[400], urgent[80] = "";
 
 	if (s->overs == 0)
 		return;
 	if (s->urgent >= 0)
 		snprintf(urgent, sizeof urgent, ", %.0f %% of fire and ambulance", 100 * s->urgent);
 	snprintf(line, sizeof line, "rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
-		 "%.0f %% of exchanges met; it stands still %.0f %% of the time", 100 * s->heard, urgent,
-		 s->late_s, 100 * s->met, 100 * s->held);
+		 "%.0f %% of exchanges met; it stands still %.0f %% of the time; by weight %.0f %% of what is wanted, and "
+		 "no receiver passes %.0f %%", 100 * s->heard, urgent, s->late_s, 100 * s->met, 100 * s->held,
+		 100 * s->worth, 100 * s->bound);
 	sheet_wrap(to, "      ", 6, line);
 }
 

@@ -73,6 +73,8 @@ static void set(struct teller *t, const struct bankset *s)
 	tell_real(t, "urgent_heard", played && s->urgent >= 0 ? s->urgent : NAN, 3,
 		  "the same of what must not wait");
 	tell_real(t, "exchanges_met", played ? s->met : NAN, 3, "share of exchanges with any over heard");
+	tell_real(t, "wanted_heard", played ? s->worth : NAN, 3, "of what is wanted, by weight, the share of time heard");
+	tell_real(t, "wanted_bound", played ? s->bound : NAN, 3, "no receiver that hears one at a time passes that");
 	tell_real(t, "held", played ? s->held : NAN, 3, "share of the time it stands still");
 	tell_real(t, "late_s", played ? s->late_s : NAN, 2, "it comes so late to an over, mean");
 }

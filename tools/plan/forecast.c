@@ -6,6 +6,7 @@
 
 #include "tools/plan/draw.h"
 #include "tools/plan/layout.h"
+#include "tools/plan/together.h"
 
 /* Of a survey of more than a day each draw is of another spell of work, spread over all of
  * them: in between nobody looked, and 30 nights eight times over say no more. */
@@ -203,15 +204,58 @@ static double share(int part, int of)
 	return of > 0 ? (double)part / of : 0;
 }
 
+/* What is scanned in the set, each channel once; how many. */
+static int wanted(const struct plan *p, uint64_t banks, struct candidate *c)
+{
+	int n = 0;
+
+	for (int i = 0; i < p->memories; i++) {
+		const struct memory *m = &p->memory[i];
+		bool again = m->locked || m->channel < 0 || !(banks >> (m->bank - 1) & 1);
+		for (int k = 0; k < n && !again; k++)
+			again = c[k].line == m->channel;
+		if (!again)
+			c[n++] = (struct candidate){ .line = m->channel, .weight = m->weight,
+				.delay_s = 1e-6 * (double)m->delay_us, .must = true };
+	}
+	return n;
+}
+
+/* By weight: what is heard of what is wanted, as line has it draw by draw, and what no receiver passes. */
+static int weigh(const struct plan *p, const struct census *c, const struct receiver *r, const struct repertoire *on,
+		 const struct part *line, struct bankset *s)
+{
+	struct candidate *of = calloc((size_t)p->memories + 1, sizeof *of);
+	const struct tryout t = { on->draw, on->draws, 1 / r->scan_rate };
+	double got = 0, all = 0;
+
+	if (!of)
+		return -1;
+	int n = wanted(p, s->banks, of);
+	for (int i = 0; i < n; i++) {
+		struct part sum = { 0 };
+		for (int d = 0; d < on->draws; d++)
+			part_add(&sum, &line[d * (c->channels + 1) + of[i].line]);
+		got += of[i].weight * (sum.air_s > 0 ? sum.heard_s / sum.air_s : 1);
+		all += of[i].weight;
+	}
+	s->worth = all > 0 ? got / all : 1;
+	s->bound = together_bound(&t, of, n);
+	free(of);
+	return s->bound < 0 ? -1 : 0;
+}
+
 int forecast_sets(struct plan *p, const struct census *c, const struct receiver *r,
 		  const struct repertoire *on)
 {
+	struct part *line = calloc((size_t)on->draws * ((size_t)c->channels + 1) + 1, sizeof *line);
 	struct forecast f;
+	int result = line ? 0 : -1;
 
-	for (int i = 0; i < p->sets; i++) {
+	for (int i = 0; i < p->sets && result == 0; i++) {
 		struct bankset *s = &p->set[i];
-		if (forecast(p, c, r, on, s->banks, &f) < 0)
-			return -1;
+		if (forecast_lines(p, c, r, on, s->banks, &f, line) < 0 || weigh(p, c, r, on, line, s) < 0)
+			result = -1;
 		s->overs = f.all.overs / on->draws;
 		s->heard = share(f.all.heard, f.all.overs);
 		s->met = share(f.all.met, f.all.exchanges);
@@ -219,5 +263,6 @@ int forecast_sets(struct plan *p, const struct census *c, const struct receiver 
 		s->held = f.seconds > 0 ? f.all.held_s / f.seconds : 0;
 		s->late_s = f.all.heard > 0 ? f.all.late_s / f.all.heard : 0;
 	}
-	return 0;
+	free(line);
+	return result;
 }

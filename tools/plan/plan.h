@@ -98,6 +98,8 @@ struct bankset {
 	double   urgent;                /* share of overs of what must not wait; -1: none */
 	double   held;                  /* share of the time it stands still     */
 	double   late_s;                /* mean, of overs heard                  */
+	double   worth, bound;          /* of what is wanted, by weight, the share of time heard, and */
+					/* what no receiver passes that hears one at a time (together.h) */
 };
 
 #define BANKSETS_MAX 16

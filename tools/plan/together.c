@@ -230,6 +230,23 @@ static int prefer_held(struct search_of *s, const struct rank *rank, bool *in, d
 	return got < 0 ? -1 : 0;
 }
 
+double together_bound(const struct tryout *t, const struct candidate *c, int n)
+{
+	struct search_of s;
+	bool *in = calloc((size_t)n + 1, sizeof *in);
+	double got = -1;
+
+	if (begin(&s, t, c, n) == 0 && in) {
+		for (int i = 0; i < n; i++)
+			in[i] = true;
+		if (worth(&s, in) < 0 || bound(&s, &got) < 0)
+			got = -1;
+	}
+	end(&s);
+	free(in);
+	return got;
+}
+
 int together_choose(const struct tryout *t, const struct candidate *c, int n, double gain, bool *in,
 		    struct together *out)
 {

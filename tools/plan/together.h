@@ -26,6 +26,10 @@ struct tryout {
  * not in included: 0 .. 1. -1: no memory. */
 double together_worth(const struct tryout *t, const struct candidate *c, int n, const bool *in);
 
+/* What no choice of them can pass: a receiver that knows what is on and changes over in no time.
+ * 0 .. 1. -1: no memory. */
+double together_bound(const struct tryout *t, const struct candidate *c, int n);
+
 /* Chooses the ones that are worth most. One is left out only when that is worth more than
  * gain of the whole. Where some sit there already, who is new joins them for TOGETHER_MOVE each,
  * and all else changes when the choice made afresh is worth so much for each change. *worth: of all of them, of those chosen, and what no choice can pass: a
