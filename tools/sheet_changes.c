@@ -25,7 +25,8 @@ static void kept(FILE *to, const struct plan *p, int bank)
 			continue;
 		while (s < 1000 && stays[s + 1])
 			s++;
-		n += (size_t)snprintf(line + n, sizeof line - n, s > from ? "%s%d-%d" : "%s%d", n ? " " : "", from, s);
+		n += (size_t)snprintf(line + n, sizeof line - n, s > from ? "%s%d-%d" : "%s%d",
+				      n ? " " : "", from, s);
 	}
 	snprintf(first, sizeof first, "  keep %d: slot%s ", many, many == 1 ? "" : "s");
 	sheet_wrap(to, first, 11, line);
@@ -34,7 +35,8 @@ static void kept(FILE *to, const struct plan *p, int bank)
 static void one(FILE *to, const struct plan *p, const struct slot_change *c, int digits)
 {
 	const struct memory *m = c->memory >= 0 ? &p->memory[c->memory] : NULL;
-	char was[FREQ_TEXT] = "(empty)", type[FREQ_TEXT] = "(nothing)", shows[FREQ_TEXT] = "", line[700];
+	char was[FREQ_TEXT] = "(empty)", type[FREQ_TEXT] = "(nothing)", shows[FREQ_TEXT] = "",
+	     line[700];
 
 	if (c->was_landed.thirds)
 		words_typed(c->was_landed, was);
@@ -42,14 +44,16 @@ static void one(FILE *to, const struct plan *p, const struct slot_change *c, int
 		words_typed(m->landing.landed, type);
 		words_display(m->landing.landed, digits, shows);
 	}
-	fprintf(to, "  [ ] %3d  %-7s %-11s %-11s %-11s", c->slot, slot_step_name(c->is), was, type, shows);
+	fprintf(to, "  [ ] %3d  %-7s %-11s %-11s %-11s", c->slot, slot_step_name(c->is), was, type,
+		shows);
 	if (m)
 		fprintf(to, " %-4s %4.1f  %c%c ", mode_name(m->mode), 1e-6 * (double)m->delay_us,
 			m->locked ? 'L' : '-', m->priority ? 'P' : '-');
 	else
 		fprintf(to, "%14s", "");
 	fprintf(to, "%4d\n", c->keys);
-	snprintf(line, sizeof line, "%s%s%s", m ? m->name : c->was, (m ? m->name : c->was)[0] ? "; " : "", c->reason);
+	snprintf(line, sizeof line, "%s%s%s", m ? m->name : c->was,
+		 (m ? m->name : c->was)[0] ? "; " : "", c->reason);
 	sheet_wrap(to, "           ", 11, line);
 }
 
@@ -61,8 +65,11 @@ static void totals(FILE *to, const struct plan *p)
 		of[p->change[i].is]++;
 		keys += p->change[i].keys;
 	}
-	fprintf(to, "  %d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d keys\n",
-		of[SLOT_KEEP], of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR], keys);
+	fprintf(to,
+		"  %d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d "
+		"keys\n",
+		of[SLOT_KEEP], of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR],
+		keys);
 }
 
 void sheet_changes(FILE *to, const struct plan *p, int digits)
@@ -78,7 +85,8 @@ void sheet_changes(FILE *to, const struct plan *p, int digits)
 		fprintf(to, "\n  BANK %d%s\n", bank, changed ? "" : ": no change");
 		kept(to, p, bank);
 		if (changed)
-			fprintf(to, "     SLOT  DO      IN IT NOW   TYPE MHz    SHOWS       MODE DELAY LP KEYS\n");
+			fprintf(to, "     SLOT  DO      IN IT NOW   TYPE MHz    SHOWS       MODE "
+				    "DELAY LP KEYS\n");
 		for (int i = first; i < end; i++)
 			if (p->change[i].is != SLOT_KEEP)
 				one(to, p, &p->change[i], digits);
@@ -90,13 +98,19 @@ bool sheet_margin(const struct plan *p, char out[400])
 	const struct margin *m = &p->margin;
 
 	if (m->told)
-		snprintf(out, 400, "By %d channels heard well and %d that were only noise, your set hears what is %.0f dB "
-			 "over the noise in the survey (%.0f to %.0f dB, 19 times of 20). What stays below is left out, "
-			 "what is near it is marked as hard to hear.", m->heard, m->noise, m->db, m->likely.low,
-			 m->likely.high);
+		snprintf(out, 400,
+			 "By %d channels heard well and %d that were only noise, your set hears "
+			 "what is %.0f dB "
+			 "over the noise in the survey (%.0f to %.0f dB, 19 times of 20). What "
+			 "stays below is left out, "
+			 "what is near it is marked as hard to hear.",
+			 m->heard, m->noise, m->db, m->likely.low, m->likely.high);
 	else
-		snprintf(out, 400, "How much your set needs is not known: ticks so far, %d heard well and %d only noise "
-			 "(it takes %d or more, %d of each, and not at odds).", m->heard, m->noise, TICKS_LEAST, TICKS_EACH);
+		snprintf(out, 400,
+			 "How much your set needs is not known: ticks so far, %d heard well and %d "
+			 "only noise "
+			 "(it takes %d or more, %d of each, and not at odds).",
+			 m->heard, m->noise, TICKS_LEAST, TICKS_EACH);
 	return m->heard + m->noise > 0;
 }
 

@@ -94,7 +94,8 @@ struct habit {
 	int in[FAMILIES_MAX + 1][DEAL_BANKS + 1];
 };
 
-static void habits(const struct deal *d, const struct matter *m, struct judgement *const *at, int n, struct habit *h)
+static void habits(const struct deal *d, const struct matter *m, struct judgement *const *at, int n,
+		   struct habit *h)
 {
 	*h = (struct habit){ 0 };
 	for (int i = 0; i < n && m->former; i++) {
@@ -158,8 +159,8 @@ static int shared_bank(const struct deal *d, int banks)
 	return 1;
 }
 
-/* Where the set has most of them and least else, the last one where none is better; 0: there is none
- * to spare. */
+/* Where the set has most of them and least else, the last one where none is better; 0: there is
+ * none to spare. */
 static int locked_bank(const struct habit *h, const struct deal *d, int locked, int scan, int banks)
 {
 	int best = banks, most = INT_MIN;

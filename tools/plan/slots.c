@@ -11,7 +11,7 @@ enum tenant {
 	SLOT_EMPTY = 0,
 	SLOT_TAKEN,
 	SLOT_LEAVING,           /* what is in it goes           */
-	SLOT_SILENT,            /* nothing was heard on it; SLOT_SILENT + how well it was looked at */
+	SLOT_SILENT,            /* nothing was heard on it     */
 	SLOT_UNLOOKED           /* nobody looked there          */
 };
 
@@ -44,7 +44,8 @@ static int add_silent(struct rack *k, const struct memory *was)
 		if (former_same(was, &k->p->memory[i]))
 			return 0;
 	enum former_looked looked = former_looked(k->m->former, was);
-	/* Silence in all hours says enough, and so does noise on the set with none in the survey. */
+	/* Silence in all hours says enough, and so does noise on the set with none in the survey.
+	 */
 	if (looked == FORMER_LOOKED || (looked == FORMER_PARTLY && was->noted == NOTED_NOISE))
 		return 0;
 	if (list_room((void **)&k->silent, k->silents, sizeof m) < 0)
@@ -113,7 +114,8 @@ static void seat(struct rack *k, struct memory *m)
 	const struct receiver *r = k->m->receiver;
 	static const enum tenant roomy[] = { SLOT_LEAVING, SLOT_EMPTY, SLOT_SILENT, SLOT_UNLOOKED },
 				 tight[] = { SLOT_SILENT, SLOT_UNLOOKED, SLOT_LEAVING, SLOT_EMPTY };
-	const enum tenant *wanted = full(k, m->bank) < r->memories - r->empty_per_bank ? roomy : tight;
+	const enum tenant *wanted =
+	    full(k, m->bank) < r->memories - r->empty_per_bank ? roomy : tight;
 
 	m->slot = 0;
 	for (size_t i = 0; i < sizeof roomy / sizeof roomy[0] && m->slot == 0; i++)
@@ -128,7 +130,32 @@ static int by_slot(const void *a, const void *b)
 	return x->bank != y->bank ? x->bank - y->bank : x->slot - y->slot;
 }
 
-/* Where each was, before it got its slot: second seats name their first by it. */
+/* The first seat that had that place before the slots were given; -1: none. */
+static int first_seat(const struct plan *p, const struct memory_place *before,
+		      struct memory_place of)
+{
+	for (int i = 0; i < p->memories; i++)
+		if (p->memory[i].same_as.bank == 0 && before[i].bank == of.bank &&
+		    before[i].slot == of.slot)
+			return i;
+	return -1;
+}
+
+/* Second seats name their first by where it is now. */
+static void name_firsts(struct plan *p, const struct memory_place *before)
+{
+	for (int i = 0; i < p->memories; i++) {
+		struct memory *m = &p->memory[i];
+		int first = m->same_as.bank ? first_seat(p, before, m->same_as) : -1;
+		if (first < 0)
+			continue;
+		m->same_as = (struct memory_place){ p->memory[first].bank, p->memory[first].slot };
+		if (!m->fixed)
+			snprintf(m->reason, sizeof m->reason, "second seat of bank %d slot %d",
+				 m->same_as.bank, m->same_as.slot);
+	}
+}
+
 static int seat_all(struct rack *k)
 {
 	struct plan *p = k->p;
@@ -146,21 +173,7 @@ static int seat_all(struct rack *k)
 	for (int i = 0; i < p->memories; i++)
 		if (!seated[i])
 			seat(k, &p->memory[i]);
-	for (int i = 0; i < p->memories; i++) {
-		struct memory *m = &p->memory[i];
-		int first = 0;
-		if (m->same_as.bank == 0)
-			continue;
-		while (first < p->memories && (p->memory[first].same_as.bank || before[first].bank != m->same_as.bank ||
-		       before[first].slot != m->same_as.slot))
-			first++;
-		if (first == p->memories)
-			continue;
-		m->same_as = (struct memory_place){ p->memory[first].bank, p->memory[first].slot };
-		if (!m->fixed)
-			snprintf(m->reason, sizeof m->reason, "second seat of bank %d slot %d", m->same_as.bank,
-				 m->same_as.slot);
-	}
+	name_firsts(p, before);
 	result = 0;
 out:
 	free(before);
@@ -182,7 +195,8 @@ static int keep_silent(struct rack *k)
 			live += p->memory[n].bank == m.bank && !p->memory[n].locked;
 		if (!m.locked && live >= k->m->receiver->live_per_bank) {
 			m.locked = true;
-			snprintf(m.reason, sizeof m.reason, "kept, but locked: its bank is scanned through %d others", live);
+			snprintf(m.reason, sizeof m.reason,
+				 "kept, but locked: its bank is scanned through %d others", live);
 		}
 		if (list_room((void **)&p->memory, p->memories, sizeof m) < 0)
 			return -1;

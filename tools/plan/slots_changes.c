@@ -17,7 +17,8 @@ static const struct memory *now_at(const struct plan *p, int bank, int slot)
 	return NULL;
 }
 
-static bool same_frequency(const struct former *f, const struct memory *was, const struct memory *now)
+static bool same_frequency(const struct former *f, const struct memory *was,
+			   const struct memory *now)
 {
 	const struct typed *said = former_typed(f, was);
 
@@ -35,15 +36,19 @@ static bool other_delay(const struct former *f, const struct memory *was, const 
 }
 
 /* Where its channel is in the plan, when it is: who moved, or has another seat already. */
-static bool went(const struct matter *m, const struct plan *p, const struct memory *was, char *out, size_t room)
+static bool went(const struct matter *m, const struct plan *p, const struct memory *was, char *out,
+		 size_t room)
 {
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *now = &p->memory[i];
 		if (!former_same(was, now) || now->same_as.bank)
 			continue;
 		const struct memory *before = former_at(m->former, now->bank, now->slot);
-		snprintf(out, room, before && former_same(before, now) ? "is in bank %d slot %d, which is enough" :
-			 "goes to bank %d slot %d", now->bank, now->slot);
+		snprintf(out, room,
+			 before && former_same(before, now)
+			     ? "is in bank %d slot %d, which is enough"
+			     : "goes to bank %d slot %d",
+			 now->bank, now->slot);
 		return true;
 	}
 	for (int i = 0; i < p->lefts && was->channel >= 0; i++)
@@ -55,7 +60,8 @@ static bool went(const struct matter *m, const struct plan *p, const struct memo
 }
 
 /* Why what is in the slot goes. */
-static void why_gone(const struct matter *m, const struct plan *p, const struct memory *was, char *out, size_t room)
+static void why_gone(const struct matter *m, const struct plan *p, const struct memory *was,
+		     char *out, size_t room)
 {
 	int64_t looks = typed_looks(was, m->census, m->receiver);
 	struct memory silent;
@@ -69,16 +75,23 @@ static void why_gone(const struct matter *m, const struct plan *p, const struct 
 	else if (looks == 0)
 		snprintf(out, room, "its slot is wanted; not looked at, so nothing is known of it");
 	else if (former_looked(m->former, was) == FORMER_LOOKED)
-		snprintf(out, room, "nothing heard here in %" PRId64 " looks, in every hour of the day", looks);
+		snprintf(out, room,
+			 "nothing heard here in %" PRId64 " looks, in every hour of the day",
+			 looks);
 	else if (was->noted == NOTED_NOISE)
-		snprintf(out, room, "you heard only noise, and the survey nothing in %" PRId64 " looks", looks);
+		snprintf(out, room,
+			 "you heard only noise, and the survey nothing in %" PRId64 " looks",
+			 looks);
 	else
-		snprintf(out, room, "its slot is wanted; nothing heard in %" PRId64 " looks, but not all hours were looked at",
+		snprintf(out, room,
+			 "its slot is wanted; nothing heard in %" PRId64
+			 " looks, but not all hours were looked at",
 			 looks);
 }
 
 /* What to press on a memory whose frequency stays. */
-static int adjustments(const struct matter *m, const struct memory *was, const struct memory *now, char *out, size_t room)
+static int adjustments(const struct matter *m, const struct memory *was, const struct memory *now,
+		       char *out, size_t room)
 {
 	const struct keypad *k = &m->receiver->keypad;
 	int keys = 0;
@@ -91,19 +104,21 @@ static int adjustments(const struct matter *m, const struct memory *was, const s
 	}
 	if (other_delay(m->former, was, now)) {
 		keys += k->delay;
-		n += (size_t)snprintf(out + n, room - n, "%sdelay %.1f instead of %.1f s", n ? ", " : "",
-				      1e-6 * (double)now->delay_us, 1e-6 * (double)was->delay_us);
+		n += (size_t)snprintf(out + n, room - n, "%sdelay %.1f instead of %.1f s",
+				      n ? ", " : "", 1e-6 * (double)now->delay_us,
+				      1e-6 * (double)was->delay_us);
 	}
 	if (was->priority != now->priority) {
 		keys += k->priority;
-		snprintf(out + n, room - n, "%s%s", n ? ", " : "", now->priority ? "priority" : "priority off");
+		snprintf(out + n, room - n, "%s%s", n ? ", " : "",
+			 now->priority ? "priority" : "priority off");
 	}
 	return keys;
 }
 
 /* All but its keys, which depend on the one before. */
-static struct slot_change compare(const struct matter *m, const struct plan *p, const struct memory *was,
-				  const struct memory *now)
+static struct slot_change compare(const struct matter *m, const struct plan *p,
+				  const struct memory *was, const struct memory *now)
 {
 	struct slot_change c = { .memory = now ? (int)(now - p->memory) : -1 };
 	char gone[240] = "", press[80];
@@ -118,18 +133,21 @@ static struct slot_change compare(const struct matter *m, const struct plan *p, 
 	if (was && now && same_frequency(m->former, was, now)) {
 		c.keys = adjustments(m, was, now, press, sizeof press);
 		c.is = press[0] ? SLOT_ADJUST : SLOT_KEEP;
-		snprintf(c.reason, sizeof c.reason, "%s%s%s", press, press[0] ? "; " : "", now->reason);
+		snprintf(c.reason, sizeof c.reason, "%s%s%s", press, press[0] ? "; " : "",
+			 now->reason);
 		return c;
 	}
 	c.is = !was ? SLOT_NEW : now ? SLOT_REPLACE : SLOT_CLEAR;
 	if (was && now && former_same(was, now))
-		snprintf(gone, sizeof gone, was->landing.landed.thirds == now->landing.landed.thirds ?
-			 "same frequency, in another mode" : "same station, typed where it is heard best");
+		snprintf(gone, sizeof gone,
+			 was->landing.landed.thirds == now->landing.landed.thirds
+			     ? "same frequency, in another mode"
+			     : "same station, typed where it is heard best");
 	else if (was)
 		why_gone(m, p, was, gone, sizeof gone);
 	if (was && now)
-		snprintf(c.reason, sizeof c.reason, "was%s%s: %s; now: %s", was->name[0] ? " " : "", was->name, gone,
-			 now->reason);
+		snprintf(c.reason, sizeof c.reason, "was%s%s: %s; now: %s", was->name[0] ? " " : "",
+			 was->name, gone, now->reason);
 	else
 		snprintf(c.reason, sizeof c.reason, "%s", now ? now->reason : gone);
 	return c;
@@ -194,7 +212,8 @@ int slots_changes(const struct matter *m, struct plan *p)
 		goto out;
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *now = &p->memory[i];
-		entry[n++] = (struct entry){ compare(m, p, former_at(m->former, now->bank, now->slot), now), now->weight };
+		entry[n++] = (struct entry){
+		    compare(m, p, former_at(m->former, now->bank, now->slot), now), now->weight};
 	}
 	for (int i = 0; i < set->memories; i++) {
 		const struct memory *was = &set->memory[i];

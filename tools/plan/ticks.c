@@ -68,5 +68,6 @@ void ticks_margin(const struct tick *t, int n, struct margin *out)
 	}
 	out->db = quantile(sum, 0.5);
 	out->likely = (struct interval){ quantile(sum, 0.025), quantile(sum, 0.975) };
-	out->told = out->likely.high - out->likely.low <= TICKS_WIDE_DB && most - without_levels(out) >= ODDS;
+	out->told = out->likely.high - out->likely.low <= TICKS_WIDE_DB &&
+		    most - without_levels(out) >= ODDS;
 }

@@ -20,13 +20,16 @@ static struct freq true_of(const struct census *c, const struct memory *m)
 	return m->channel >= 0 ? c->channel[m->channel].centre : m->frequency;
 }
 
-void typed_who(struct plan *p, const struct census *c, const struct suspect *s, const struct interests *i)
+void typed_who(struct plan *p, const struct census *c, const struct suspect *s,
+	       const struct interests *i)
 {
 	for (int n = 0; n < p->memories; n++) {
 		struct memory *m = &p->memory[n];
 		const struct band *band = band_of(c, m);
 		const struct known *known = interests_known(i, true_of(c, m));
-		const char *service = known && known->service[0] ? known->service : band ? band->service : "";
+		const char *service = known && known->service[0] ? known->service
+				      : band			 ? band->service
+								 : "";
 		const struct interest *of = interests_of(i, service);
 		struct guess g[GUESSES];
 		snprintf(m->service, sizeof m->service, "%s", service);
