@@ -163,8 +163,8 @@ static void none_heard(const struct saying *to, const struct census *c, const st
 	}
 	if (bands.at == 0)
 		return;
-	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours looked at (95 %%).",
-		 bands.text, OCCUPANCY_OVER_S);
+	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours "
+		 "looked at (95 %%).", bands.text, OCCUPANCY_OVER_S);
 	to->say(to->self, "none heard", line);
 }
 
@@ -179,8 +179,8 @@ static void deaf_here(const struct saying *to, const struct census *c, const str
 			list(&bands, c->band[b].id, "");
 	if (bands.at == 0)
 		return;
-	snprintf(line, sizeof line, "%s: no station, and no more noise than with the antenna off (within %g dB): the antenna "
-		 "brings nothing from there.", bands.text, DEAF_DB);
+	snprintf(line, sizeof line, "%s: no station, and no more noise than with the antenna off (within "
+		 "%g dB): the antenna brings nothing from there.", bands.text, DEAF_DB);
 	to->say(to->self, "deaf here", line);
 }
 

@@ -10,7 +10,9 @@
 const char *advice_name(enum advice a)
 {
 	static const char *const names[ADVICES] = {
-		[ADVICE_NO_SUCH] = "none", [ADVICE_OFF] = "off", [ADVICE_OFF_LOSES] = "off: would lose some",
+		[ADVICE_NO_SUCH] = "none",
+		[ADVICE_OFF] = "off",
+		[ADVICE_OFF_LOSES] = "off: would lose some",
 		[ADVICE_ON] = "on",
 	};
 
@@ -20,7 +22,8 @@ const char *advice_name(enum advice a)
 /* Mixed from stronger ones: by the rules, or put to the proof while surveying. */
 static bool mixed(const struct channel *ch, const struct suspect *s)
 {
-	return s->is == SUSPECT_GHOST || (s->is == SUSPECT_ARTEFACT && strcmp(ch->cause, "product") == 0);
+	return s->is == SUSPECT_GHOST ||
+	       (s->is == SUSPECT_ARTEFACT && strcmp(ch->cause, "product") == 0);
 }
 
 static void measure(const struct census *c, const struct suspect *s, struct attenuator *out)
@@ -44,7 +47,8 @@ static void measure(const struct census *c, const struct suspect *s, struct atte
 }
 
 /* Weakest first, each once. */
-static int lose(const struct census *c, const struct receiver *r, const struct plan *p, struct attenuator *out)
+static int lose(const struct census *c, const struct receiver *r, const struct plan *p,
+		struct attenuator *out)
 {
 	out->lost = calloc((size_t)p->memories + 1, sizeof *out->lost);
 	if (!out->lost)
@@ -74,38 +78,39 @@ static void measured_words(const struct census *c, const struct attenuator *a, c
 	char mhz[FREQ_TEXT], rise[80] = "", ghosts[120] = "";
 
 	if (a->ghosts > 0)
-		snprintf(ghosts, sizeof ghosts, "%d channel%s that strong stations mixed in the dongle, the strongest "
-			 "on %s MHz", a->ghosts, a->ghosts == 1 ? "" : "s",
+		snprintf(ghosts, sizeof ghosts, "%d channel%s that strong stations mixed in the dongle, "
+			 "the strongest on %s MHz", a->ghosts, a->ghosts == 1 ? "" : "s",
 			 freq_format_mhz(mhz, c->channel[a->ghost].centre));
 	if (a->rising > 0)
-		snprintf(rise, sizeof rise, "%snoise that rises by %.0f dB with overload in %d band%s",
-			 ghosts[0] ? ", and " : "", a->rise_db, a->rising, a->rising == 1 ? "" : "s");
+		snprintf(rise, sizeof rise, "%snoise that rises by %.0f dB with overload in %d "
+			 "band%s", ghosts[0] ? ", and " : "", a->rise_db, a->rising, a->rising == 1 ? "" : "s");
 	snprintf(out, size, "%s%s", ghosts, rise);
 }
 
 static void say(const struct census *c, const struct receiver *r, struct attenuator *a)
 {
+	const char *are = a->ghosts == 1 && !a->rising ? "is" : "are";
+	size_t room = sizeof a->text;
 	char measured[220];
 
 	measured_words(c, a, measured, sizeof measured);
 	switch (a->is) {
 	case ADVICE_NO_SUCH:
-		snprintf(a->text, sizeof a->text, "none: this receiver has no attenuator");
+		snprintf(a->text, room, "none: this receiver has no attenuator");
 		break;
 	case ADVICE_OFF:
-		snprintf(a->text, sizeof a->text, "off: no channel was mixed from strong ones, and %s", a->overloaded ?
+		snprintf(a->text, room, "off: no channel was mixed from strong ones, and %s", a->overloaded ?
 			 "though the dongle was overloaded at times, the noise did not rise" :
 			 "the dongle was not overloaded");
 		break;
 	case ADVICE_OFF_LOSES:
-		snprintf(a->text, sizeof a->text, "off: there %s %s, but %.0f dB less would leave %d of %d scanned "
-			 "memories below %.0f dB", a->ghosts == 1 && !a->rising ? "is" : "are", measured, r->attenuator_db,
-			 a->losts, a->scanned, KEEPS_DB);
+		snprintf(a->text, room, "off: there %s %s, but %.0f dB less would leave %d of %d scanned memories "
+			 "below %.0f dB", are, measured, r->attenuator_db, a->losts, a->scanned, KEEPS_DB);
 		break;
 	default:
-		snprintf(a->text, sizeof a->text, "on: there %s %s; %.0f dB less takes %.0f dB from what is mixed, and all "
-			 "%d scanned memories stay at %.0f dB or more", a->ghosts == 1 && !a->rising ? "is" : "are",
-			 measured, r->attenuator_db, 3 * r->attenuator_db, a->scanned, KEEPS_DB);
+		snprintf(a->text, room, "on: there %s %s; %.0f dB less takes %.0f dB from what is mixed, and "
+			 "all %d scanned memories stay at %.0f dB or more", are, measured, r->attenuator_db,
+			 3 * r->attenuator_db, a->scanned, KEEPS_DB);
 	}
 }
 

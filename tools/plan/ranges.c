@@ -137,7 +137,8 @@ static int heard_as(const struct census *c, int band, int32_t n, int *i)
 	while (*i < c->channels && (c->channel[*i].band < band ||
 				    (c->channel[*i].band == band && c->channel[*i].channel < n)))
 		(*i)++;
-	return *i < c->channels && c->channel[*i].band == band && c->channel[*i].channel == n ? *i : -1;
+	bool is = *i < c->channels && c->channel[*i].band == band && c->channel[*i].channel == n;
+	return is ? *i : -1;
 }
 
 static void put_heard(const struct field *f, int i, double a, double weight, int32_t at)
@@ -146,7 +147,8 @@ static void put_heard(const struct field *f, int i, double a, double weight, int
 	struct spot *s = &f->spot[at];
 
 	if (f->j[i].light && f->j[i].fate == FATE_LEAVE) {
-		double chance = ranges_chance(a, ch->exchanges, watched_h(f->m, ch->band, ch->channel));
+		double watched = watched_h(f->m, ch->band, ch->channel);
+		double chance = ranges_chance(a, ch->exchanges, watched);
 		s->chance += chance;
 		s->lights++;
 		f->place[at].worth += llround(MICRO * weight * chance);
@@ -265,8 +267,8 @@ static void reason_of(const struct matter *m, struct search *s)
 	char why[140], from[60] = "";
 
 	if (s->lights > 0)
-		snprintf(why, sizeof why, "%d channel%s of %.48s heard, too little to keep one by one", s->lights,
-			 s->lights == 1 ? "" : "s", b->name);
+		snprintf(why, sizeof why, "%d channel%s of %.48s heard, too little to keep one by one",
+			 s->lights, s->lights == 1 ? "" : "s", b->name);
 	else if (unknown_by_day(c, s->band))
 		snprintf(why, sizeof why, "%.48s: not known by day", b->name);
 	else if (unknown_deaf(c, m->suspect, s->band))
@@ -276,9 +278,9 @@ static void reason_of(const struct matter *m, struct search *s)
 	if (s->stops > 0)
 		snprintf(from, sizeof from, "; it stops at %d known channel%s, too", s->stops,
 			 s->stops == 1 ? "" : "s");
-	snprintf(s->reason, sizeof s->reason, "%s; about %.*f (%d to %d) that %s no memory may talk there in %.0f h%s",
-		 why, s->expected < 9.95, s->expected, s->expected_low, s->expected_high,
-		 s->expected_low == 1 && s->expected_high == 1 ? "has" : "have", SEARCH_HOURS, from);
+	snprintf(s->reason, sizeof s->reason, "%s; about %.*f (%d to %d) that have no memory may talk there "
+		 "in %.0f h%s", why, s->expected < 9.95, s->expected, s->expected_low, s->expected_high,
+		 SEARCH_HOURS, from);
 }
 
 static struct search search_of(const struct field *f, const struct stretch *of)
@@ -289,7 +291,8 @@ static struct search search_of(const struct field *f, const struct stretch *of)
 	while (of->from >= g->at + g->steps)
 		g++;
 	struct search s = { .low = step_at(g, of->from - g->at), .high = step_at(g, of->to - g->at),
-			    .step = g->step, .band = g->band, .mode = f->m->census->band[g->band].mode,
+			    .step = g->step, .band = g->band,
+			    .mode = f->m->census->band[g->band].mode,
 			    .worth = (double)of->worth / MICRO };
 	s.sweep_s = scan_sweep_s(s.low, s.high, s.step, rate);
 	for (int32_t i = of->from; i <= of->to; i++) {

@@ -30,7 +30,8 @@ double rise_most(const struct rise *r)
 		const struct rise_level *calm = &r->part[i].calm, *loud = &r->part[i].loud;
 		if (calm->looks <= 0 || loud->looks <= 0)
 			continue;
-		double by = 0.1 * ((double)loud->ddb / (double)loud->looks - (double)calm->ddb / (double)calm->looks);
+		double by = 0.1 * ((double)loud->ddb / (double)loud->looks -
+				   (double)calm->ddb / (double)calm->looks);
 		most = by > most ? by : most;
 	}
 	return most;

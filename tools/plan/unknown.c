@@ -53,8 +53,8 @@ static double times_of(const char *service, int hour)
 
 	for (size_t i = 0; i < HABITS; i++) {
 		const struct habit *h = &habits[i];
-		if (strcasecmp(h->service, service) == 0 && (h->days >> day & 1) && of_day >= h->from &&
-		    of_day < h->to)
+		if (strcasecmp(h->service, service) == 0 && (h->days >> day & 1) &&
+		    of_day >= h->from && of_day < h->to)
 			return h->times;
 	}
 	return 1;
@@ -121,7 +121,8 @@ bool unknown_deaf(const struct census *c, const struct suspect *s, int band)
 {
 	const struct looked *l = &c->looked[band];
 
-	return l->looks > 0 && l->off_looks > 0 && l->floor_dbfs < l->off_dbfs + DEAF_DB && silent(c, s, band);
+	return l->looks > 0 && l->off_looks > 0 && l->floor_dbfs < l->off_dbfs + DEAF_DB &&
+	       silent(c, s, band);
 }
 
 static void band_of(const struct census *c, const struct suspect *s, int b, struct unknown_band *out)
@@ -255,7 +256,8 @@ static void name_services(const struct census *c, const struct interests *i, con
 	}
 }
 
-static void find_next(const struct census *c, const struct interests *i, struct gap *g, struct unknown *out)
+static void find_next(const struct census *c, const struct interests *i, struct gap *g,
+		      struct unknown *out)
 {
 	double all = 0, unknown = 0;
 	struct next_hours next;
