@@ -46,10 +46,9 @@ static const struct {
 	bool        sparse;
 	const char *why;
 } known[] = {
-	{ 8, true, "a pair is not told from a few overs of its input" },
+	{ 8, true, "a pair is not told from some ten overs of its input that lie minutes apart" },
 	{ 13, true, "inputs are rehearsed apart from their outputs where the pair was not told" },
-	{ 14, true, "the busiest hour of a sparse survey is less busy than it was" },
-	{ 22, true, "a night in which only loops are heard is rehearsed as well" },
+	{ 14, true, "what a sparse survey tells of the busiest hour may be half of it" },
 	{ 25, true, "a pair told at one squelch is not told at a higher one" },
 };
 
