@@ -1,5 +1,7 @@
 #include "tools/command.h"
 
+#include "tools/band_picture.h"
+
 #include <errno.h>
 #include <stdlib.h>
 #include <string.h>
@@ -46,6 +48,10 @@ static const struct option_row table[] = {
 	  .help = "what --json and --csv tell instead: name, type and meaning of each field" },
 	{ .name = "output", .value = "DIR", .type = OPTION_TEXT, .at = AT(output),
 	  .help = "write files there instead" },
+	{ .name = "width", .value = "DOTS", .type = OPTION_WHOLE, .at = AT(width), .low = BAND_PICTURE_LOW, .high = BAND_PICTURE_HIGH,
+	  .help = "1600 when not given" },
+	{ .name = "height", .value = "DOTS", .type = OPTION_WHOLE, .at = AT(height), .low = BAND_PICTURE_LOW, .high = BAND_PICTURE_HIGH,
+	  .help = "1000 when not given" },
 	{ .name = "station", .value = "NAME", .type = OPTION_TEXT, .at = AT(station),
 	  .help = "what you call the place; home when not given" },
 	{ .name = "region", .value = "NAME", .type = OPTION_TEXT, .at = AT(region),

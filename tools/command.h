@@ -15,6 +15,7 @@ struct choice {
 	const char *receiver, *interests, *output, *licences, *plan, *memories;
 	const char *region, *antenna, *station;
 	bool        yes, overwrite;
+	int64_t     width, height;      /* dots; 0: as usual                    */
 	struct keep keep;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */
 	char      **file;               /* what is no option                    */

@@ -10,7 +10,7 @@ static int (*const runs[VERBS])(const struct choice *o) = {
 	[VERB_REHEARSE] = verb_rehearse, [VERB_RASTERS] = verb_rasters, [VERB_CHECK] = verb_check,
 	[VERB_MERGE] = verb_merge, [VERB_COMPARE] = verb_compare, [VERB_RESCUE] = verb_rescue,
 	[VERB_THIN] = verb_thin,
-	[VERB_REPORT] = verb_report, [VERB_SETUP] = verb_setup, [VERB_HELP] = verb_help,
+	[VERB_REPORT] = verb_report, [VERB_PICTURE] = verb_picture, [VERB_SETUP] = verb_setup, [VERB_HELP] = verb_help,
 };
 
 static int print_verbs(void)

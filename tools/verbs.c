@@ -41,6 +41,13 @@ const struct command commands[VERBS] = {
 			   { "receiver", "profile of your set: the page then has its plan too" }, { "interests" },
 			   { "licences" }, { "memories" }, PART, { "squelch" } },
 	},
+	[VERB_PICTURE] = {
+		.name = "picture", .words = "SURVEY --output FILE", .ends = ".survey", .least = 1, .most = 1,
+		.help = "a band over the night as a picture, time across, frequency down",
+		.example = "picture night.survey --band air --output air.png",
+		.takes = { { "output", "a PNG file for one band; else a folder, and a file for each band there", .needed = true },
+			   PART, { "width" }, { "height" } },
+	},
 	[VERB_REHEARSE] = {
 		.name = "rehearse", .words = "SURVEY --plan FILE --receiver FILE", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what a receiver typed full would hear of a survey",

@@ -10,6 +10,7 @@ enum verb {
 	VERB_CHANNELS,
 	VERB_PLAN,
 	VERB_REPORT,
+	VERB_PICTURE,
 	VERB_REHEARSE,
 	VERB_RASTERS,
 	VERB_CHECK,
@@ -29,6 +30,7 @@ int verb_status(const struct choice *o);
 int verb_channels(const struct choice *o);
 int verb_plan(const struct choice *o);
 int verb_report(const struct choice *o);
+int verb_picture(const struct choice *o);
 int verb_rehearse(const struct choice *o);
 int verb_rasters(const struct choice *o);
 int verb_check(const struct choice *o);
