@@ -65,6 +65,8 @@ static void draw(struct survey *s, const struct run_row *run, int b, int32_t cha
 			uint8_t *cell = cells + m * channels;
 			if (h * 60 + m >= 125 && h * 60 + m < 130)
 				memset(cell, STRIP_NOT_LOOKED, (size_t)channels);
+			else if (b == WORLD_AIR && h == 0)      /* a part of the line that the first eight make */
+				cell[3] = STRIP_NOT_LOOKED;
 			else if (b == WORLD_FIRE && (h * 60 + m) % 10 == 1)
 				cell[TALKER] = STRIP_HEARD + 30;
 		}

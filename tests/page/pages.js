@@ -204,6 +204,17 @@ async function main() {
 			assert.deepEqual(silent, [246, 244, 235, 255]);
 			assert.ok(heard[0] + heard[1] + heard[2] < 400 && heard[3] === 255, JSON.stringify(heard));
 		}],
+		["report: a line of several channels is quiet only where all were looked at", async () => {
+			await fresh();
+			const [first, later] = await b.call("POST", "/execute/async", { args: [], script:
+				"const done = arguments[arguments.length - 1]; const image = new Image(); image.onload = () => {" +
+				"const g = Object.assign(document.createElement('canvas'), { width: image.width, height: image.height })" +
+				".getContext('2d'); g.drawImage(image, 0, 0);" +
+				"done([30, 90].map(x => [...g.getImageData(x, 0, 1, 1).data])) };" +
+				"image.src = document.querySelectorAll('.field image')[1].getAttribute('href')" });
+			assert.equal(first[3], 0);
+			assert.deepEqual(later, [246, 244, 235, 255]);
+		}],
 		["report: all is there without its script", async () => {
 			await b.script(false);
 			try {

@@ -67,7 +67,15 @@ static struct frame frame_of(int channels)
 	return f;
 }
 
-/* Of several channels the strongest. */
+/* Of several channels the strongest; quiet only where all of them were looked at. */
+static void join_line(uint8_t *line, const uint8_t *more, size_t wide)
+{
+	for (size_t i = 0; i < wide; i++) {
+		uint8_t low = line[i] < more[i] ? line[i] : more[i], high = line[i] < more[i] ? more[i] : line[i];
+		line[i] = high >= STRIP_HEARD ? high : low;
+	}
+}
+
 static char *draw(const struct panorama *p, int band, const struct frame *f)
 {
 	size_t wide = (size_t)p->cells;
@@ -77,8 +85,13 @@ static char *draw(const struct panorama *p, int band, const struct frame *f)
 
 	if (!cell)
 		return NULL;
-	for (int i = 0; i < f->channels; i++)
-		strip_join(cell + (size_t)(i / f->each) * wide, panorama_channel(p, band, i), wide);
+	for (int i = 0; i < f->channels; i++) {
+		uint8_t *line = cell + (size_t)(i / f->each) * wide;
+		if (i % f->each == 0)
+			memcpy(line, panorama_channel(p, band, i), wide);
+		else
+			join_line(line, panorama_channel(p, band, i), wide);
+	}
 	for (size_t i = 0; i < (size_t)f->rows * wide; i++)
 		cell[i] = shade_of(cell[i]);
 	uri = html_picture(&picture);
@@ -164,7 +177,7 @@ static void caption(struct html *h, const struct report *r, int band, const stru
 		html_textf(h, "; each looked at every %.2g s for %.2g ms", l->revisit_s,
 			   1e-3 * (double)l->looked_us / (double)l->looks);
 	if (f->each > 1)
-		html_textf(h, "; a line is %d channels, the strongest of them", f->each);
+		html_textf(h, "; a line is %d channels: the strongest of them, and hatched where not all were looked at", f->each);
 	html_ours(h, ". <output class=\"pointed\"></output>");
 	html_close(h);
 }
