@@ -287,7 +287,7 @@ static int check_small(struct survey *s, struct fault *why)
 	return stat(s->path, &st) == 0 && st.st_size <= CHECKED_BYTES ? survey_check(s, why) : 0;
 }
 
-struct survey *survey_look(const char *path, struct fault *why)
+static struct survey *look(const char *path, bool check, struct fault *why)
 {
 	struct survey *s = survey_create(path, why);
 
@@ -296,8 +296,8 @@ struct survey *survey_look(const char *path, struct fault *why)
 	s->db = database_open(path, DATABASE_READ, why);
 	if (!s->db || freeze(s, why) < 0 || survey_identify(s, why) < 0)
 		goto fail;
-	if (s->version > 0 && (check_schema(s, why) < 0 || check_small(s, why) < 0 || survey_prepare_reading(s, why) < 0 ||
-			       survey_load_bands(s, why) < 0))
+	if (s->version > 0 && (check_schema(s, why) < 0 || (check && check_small(s, why) < 0) ||
+			       survey_prepare_reading(s, why) < 0 || survey_load_bands(s, why) < 0))
 		goto fail;
 	return s;
 fail:
@@ -305,15 +305,30 @@ fail:
 	return NULL;
 }
 
-struct survey *survey_read(const char *path, struct fault *why)
+struct survey *survey_look(const char *path, struct fault *why)
 {
-	struct survey *s = survey_look(path, why);
+	return look(path, true, why);
+}
+
+/* An empty file tells nothing. */
+static struct survey *not_empty(struct survey *s, const char *path, struct fault *why)
+{
 
 	if (!s || s->version > 0)
 		return s;
 	fault_set(why, FAULT_INPUT, "%s: it is empty, let the daemon write it first", path);
 	survey_close(s);
 	return NULL;
+}
+
+struct survey *survey_read(const char *path, struct fault *why)
+{
+	return not_empty(look(path, true, why), path, why);
+}
+
+struct survey *survey_glance(const char *path, struct fault *why)
+{
+	return not_empty(look(path, false, why), path, why);
 }
 
 int survey_bands(const struct survey *s, const struct band **bands)

@@ -10,7 +10,7 @@
 
 /* The inside of an open survey, shared by its parts: store/survey.c opens and reads,
  * store/survey_write.c writes, store/picture.c joins strips, store/thin.c drops what is
- * old. For nobody else. */
+ * old, store/pulse.c asks how it goes. For nobody else. */
 enum picture_statement { PICTURE_ROWS = 0, PICTURE_DROP, PICTURE_FIND, PICTURE_STATEMENTS };
 
 struct survey {
@@ -32,6 +32,9 @@ struct survey *survey_create(const char *path, struct fault *why);
 
 /* Like survey_read, but what is empty is of version 0 and can't be walked. */
 struct survey *survey_look(const char *path, struct fault *why);
+
+/* Like survey_read, for who comes again every few seconds: rows are looked at, the file as a whole is not. */
+struct survey *survey_glance(const char *path, struct fault *why);
 
 /* What can be told from outside: no file at all (missing set, where that may
  * be; else a fault), a folder, a device. */

@@ -1,5 +1,6 @@
 #include "tools/verbs.h"
 #include "tools/export.h"
+#include "tools/follow.h"
 #include "tools/plan/list.h"
 #include "tools/telling.h"
 #include "tools/plan/occupancy.h"
@@ -186,8 +187,27 @@ static void table(const struct state *s)
 		incident(&s->incident[i]);
 }
 
+#define EVERY_US INT64_C(5000000)
+
+/* All of what is being written, as it is: no part of it, and at the daemon's own threshold. */
+static int verb_follow(const struct choice *o)
+{
+	const struct night_wants *n = &o->night;
+	struct fault why = { 0 };
+
+	if (o->csv || o->fields || n->site || n->since.text || n->until.text || n->band.n || n->service.n)
+		fault_set(&why, FAULT_INPUT, "--follow shows all of a survey, for people or with --json: leave out the "
+			  "part, --csv and --fields");
+	else if (follow(o->file[0], o->every_us ? o->every_us : EVERY_US, o->json, &why) == 0)
+		return 0;
+	return command_fail(&why);
+}
+
 int verb_status(const struct choice *o)
 {
+	if (o->follow)
+		return verb_follow(o);
+
 	struct fault why = { 0 };
 	struct gathered g = { 0 };
 	int code = 1;

@@ -15,6 +15,8 @@ struct choice {
 	const char *receiver, *interests, *output, *licences, *plan, *memories;
 	const char *region, *antenna, *station;
 	bool        yes, overwrite;
+	bool        follow;
+	int64_t     every_us;           /* 0: as usual                          */
 	int64_t     width, height;      /* dots; 0: as usual                    */
 	struct keep keep;
 	uint64_t    banks;              /* bit bank - 1; 0: not said            */

@@ -14,7 +14,7 @@ const struct command commands[VERBS] = {
 		.name = "status", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
 		.help = "what was looked at, when, and what went wrong",
 		.example = "status night.survey",
-		.takes = { { "squelch" }, PART, FORMS("its bands") },
+		.takes = { { "squelch" }, PART, FORMS("its bands"), { "follow" }, { "every" } },
 	},
 	[VERB_CHANNELS] = {
 		.name = "channels", .words = "SURVEY", .ends = ".survey", .least = 1, .most = 1,
