@@ -7,7 +7,9 @@
 #include "daemon/log.h"
 #include "daemon/notify.h"
 #include "daemon/plans.h"
+#include "daemon/shelf.h"
 #include "daemon/timetable.h"
+#include "daemon/upkeep.h"
 
 #define NAP_US INT64_C(60000000)        /* the clock on the wall may be stepped meanwhile */
 
@@ -108,6 +110,20 @@ static void tell(struct turn *t, const struct shift *s)
 	notify_quiet(&t->notify, t->j->station.warm_up_us, text);
 }
 
+/* Past weeks, before the sources are opened. The watchdog is not fed: it takes some minutes at most. */
+static void thin_past(struct turn *t, int64_t from_us)
+{
+	const struct keep keep = upkeep_keep(&t->j->station);
+	struct fault why = { 0 };
+	struct shelf_sum sum;
+	char path[4096];
+
+	if (!t->j->options.folder || file_of(t, from_us, path, sizeof path, &why) < 0)
+		return;
+	notify_ready(&t->notify, "thinning past weeks");
+	shelf_thin(t->j->options.folder, path, &keep, wall_us(), t->stop, &sum);
+}
+
 /* From opening to closing. for_us 0: no such limit. */
 static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, struct fault *why)
 {
@@ -177,6 +193,7 @@ static int take_turns(struct turn *t, struct fault *why)
 		wait_until(t, s.from_us);
 		if (*t->stop || left_us(t) < 0)
 			break;
+		thin_past(t, s.from_us);
 		if (watch_shift(t, &s, left_us(t), why) < 0) {
 			if (why->kind != FAULT_RETRY)
 				return -1;

@@ -72,12 +72,15 @@ static void tell_thinned(struct upkeep *u)
 	outbox_incident(u->outbox, "thinned", u->newest_us, 0, text);
 }
 
+struct keep upkeep_keep(const struct station *st)
+{
+	return (struct keep){ st->keep_minutes_us, st->keep_strips_us, st->keep_overs_us, st->keep_hours_us };
+}
+
 /* 1: there is more to do. */
 static int thin(struct upkeep *u, struct fault *why)
 {
-	const struct station *st = u->n->station;
-	const struct keep keep = { st->keep_minutes_us, st->keep_strips_us, st->keep_overs_us,
-				   st->keep_hours_us };
+	const struct keep keep = upkeep_keep(u->n->station);
 	int more;
 
 	if (u->thinning.stage == THIN_DONE)

@@ -25,6 +25,9 @@ struct upkeep upkeep_create(const struct watch *n, struct outbox *o);
 /* Thins what is due before the first look. -1 only when the survey can't be written for good. */
 int upkeep_begin(struct upkeep *u, struct fault *why);
 
+/* How long what is kept, as the settings say. */
+struct keep upkeep_keep(const struct station *st);
+
 /* Before each commit. */
 void upkeep_room(struct upkeep *u, int64_t now_us);
 

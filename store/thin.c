@@ -240,16 +240,18 @@ static bool has_room(const char *path, int64_t bytes)
 	return room_of(path, &r) < 0 || r.free > 2 * bytes;
 }
 
-int survey_thin(const char *path, const struct keep *k, struct thin_sum *sum, struct fault *why)
+int survey_thin(const char *path, const struct keep *k, int64_t now_us, struct thin_sum *sum,
+		struct fault *why)
 {
 	struct survey *s = survey_amend(path, why);
-	int64_t now_us, bytes, free_bytes;
+	int64_t newest_us, bytes, free_bytes;
 	int result = -1;
 
 	*sum = (struct thin_sum){ 0 };
 	if (!s || survey_size(s, &sum->before_bytes, &free_bytes, why) < 0 ||
-	    thin_newest(s, &now_us, why) < 0 || thin_all(s, k, now_us, &sum->rows, why) < 0 ||
-	    (sum->rows > 0 && tell(s, sum->rows, now_us, why) < 0) ||
+	    thin_newest(s, &newest_us, why) < 0 ||
+	    thin_all(s, k, now_us ? now_us : newest_us, &sum->rows, why) < 0 ||
+	    (sum->rows > 0 && tell(s, sum->rows, newest_us, why) < 0) ||
 	    survey_size(s, &bytes, &free_bytes, why) < 0)
 		goto out;
 	sum->tight = free_bytes > 0 && !has_room(path, bytes - free_bytes);

@@ -42,7 +42,9 @@ struct thin_sum {
 };
 
 /* Thins a survey that nobody writes, at once, tells it as an incident of its last run, and gives what is
- * free then back to the disk. What a death leaves is whole, and may be thinned again. */
-int survey_thin(const char *path, const struct keep *k, struct thin_sum *sum, struct fault *why);
+ * free then back to the disk. Ages count from now_us; 0: from its newest hour. What a death leaves is
+ * whole, and may be thinned again. */
+int survey_thin(const char *path, const struct keep *k, int64_t now_us, struct thin_sum *sum,
+		struct fault *why);
 
 #endif

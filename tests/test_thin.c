@@ -416,7 +416,7 @@ static void at_rest(void **state)
 	empty_place(p);
 	write_days(p->path);
 	struct sums before = sums_of(p->path);
-	must(survey_thin(p->path, &keep, &sum, &why), &why);
+	must(survey_thin(p->path, &keep, 0, &sum, &why), &why);
 	assert_true(sums_of(p->path).print == want);
 	assert_in_range(sum.rows, 100, 100000);
 	assert_int_equal(free_bytes(p->path, &bytes), 0);
@@ -429,13 +429,13 @@ static void at_rest(void **state)
 	assert_int_equal(thinned, 1);
 	struct sums after = sums_of(p->path);
 	adds_up(&before, &after);
-	must(survey_thin(p->path, &keep, &sum, &why), &why);    /* nothing is left to do */
+	must(survey_thin(p->path, &keep, 0, &sum, &why), &why);    /* nothing is left to do */
 	assert_true(sum.rows == 0 && sum.after_bytes == bytes);
 	s = must_write(p->path, &run);                          /* goes on as ever, and not while it does */
-	assert_int_equal(survey_thin(p->path, &keep, &sum, &why), -1);
+	assert_int_equal(survey_thin(p->path, &keep, 0, &sum, &why), -1);
 	assert_int_equal(why.kind, FAULT_INPUT);
 	survey_close(s);
-	assert_int_equal(survey_thin("/nowhere/x.survey", &keep, &sum, &why), -1);
+	assert_int_equal(survey_thin("/nowhere/x.survey", &keep, 0, &sum, &why), -1);
 	assert_int_equal(why.kind, FAULT_INPUT);
 }
 
@@ -456,14 +456,14 @@ static void at_rest_on_a_failing_disk(void **state)
 	for (int n = 1; n < 400; n += 1 + n / 8) {
 		disk.calls = 0;
 		disk.fail_at = n;
-		refused += survey_thin(p->path, &keep, &sum, &why) < 0;
+		refused += survey_thin(p->path, &keep, 0, &sum, &why) < 0;
 	}
 	disk.fail_at = 0;
 	failing_disk_remove(&disk);
 	struct sums amid = sums_of(p->path);
 	adds_up(&before, &amid);
 	assert_in_range(refused, 5, 400);
-	must(survey_thin(p->path, &keep, &sum, &why), &why);
+	must(survey_thin(p->path, &keep, 0, &sum, &why), &why);
 	assert_true(sums_of(p->path).print == want);
 	assert_int_equal(free_bytes(p->path, &sum.before_bytes), 0);
 }

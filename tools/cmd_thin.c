@@ -23,7 +23,7 @@ int verb_thin(const struct choice *o)
 		fault_set(&why, FAULT_INPUT, "thin needs to know what is kept for how long, see bandcensus thin --help");
 		return command_fail(&why);
 	}
-	if (survey_thin(o->file[0], &o->keep, &sum, &why) < 0)
+	if (survey_thin(o->file[0], &o->keep, 0, &sum, &why) < 0)
 		return command_fail(&why);
 	const struct thinned t = { o->file[0], &sum };
 	int done = telling(o, NULL, tell_thinned, &t);
