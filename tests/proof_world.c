@@ -15,7 +15,7 @@
 
 #define CONFIG SOURCE_ROOT "/config/"
 
-#ifdef __SANITIZE_ADDRESS__     /* five times slower: fewer looks, the same claims */
+#ifdef __SANITIZE_ADDRESS__     /* five times slower: fewer looks */
 #define REST "15 min"
 #else
 #define REST "5 min"
