@@ -3,6 +3,8 @@
 #include <stdarg.h>
 #include <stdio.h>
 
+#include "store/text.h"
+
 int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
 {
 	va_list args;
@@ -13,6 +15,7 @@ int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
 	va_start(args, format);
 	vsnprintf(why->text, sizeof why->text, format, args);
 	va_end(args);
+	text_tame(why->text);
 	return -1;
 }
 

@@ -2,7 +2,8 @@
 #define BANDCENSUS_STORE_FAULT_H
 
 /* What went wrong, sorted by what to do next. The caller owns it and its one
- * line of text, which has no full stop and names file, value and remedy. */
+ * line of text, which has no full stop, names file, value and remedy, and is fit for a terminal
+ * whoever wrote the file (store/text.h). */
 enum fault_kind {
 	FAULT_NONE = 0,
 	FAULT_RETRY,            /* busy, full, unplugged: keep the data, come back */

@@ -7,6 +7,8 @@
 #include <string.h>
 #include <strings.h>
 
+#include "store/text.h"
+
 #define NAME_MAX_LENGTH 40      /* longer names are compared as far as this */
 
 static void *member(const struct field *f, void *out)
@@ -76,7 +78,7 @@ static enum field_verdict parse_text(const struct field *f, void *to, const char
 	if (strlen(text) >= f->size || (f->choices && choice_of(f, text) < 0))
 		return FIELD_OUTSIDE;
 	memset(to, 0, f->size);
-	strcpy(to, text);
+	text_tame(strcpy(to, text));
 	return FIELD_GOOD;
 }
 

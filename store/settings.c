@@ -15,6 +15,7 @@
 #define PATH_SHOWN 200          /* of an included file           */
 #define INCLUDE_NAME 256        /* room for what @include names  */
 #define INCLUDES_DEEP 10        /* the library stops there as well */
+#define BYTES_MOST (4 << 20)    /* of a file and all that it includes, each as often as it is */
 
 /* ---- complaints ---- */
 
@@ -267,6 +268,7 @@ struct walk {
 	int         (*see)(void *self, const char *file, const char *text);     /* NULL: nobody */
 	void         *self;
 	struct fault *why;
+	size_t       *bytes;            /* so far                                    */
 };
 
 static int walk_file(const struct walk *w, const char *path, int deep);
@@ -313,6 +315,10 @@ static int walk_file(const struct walk *w, const char *path, int deep)
 	while (whole && result == 0 && getline(&line, &room, in) > 0) {
 		fputs(line, whole);
 		result = walk_line(w, path, ++number, line, deep);
+		*w->bytes += strlen(line);
+		if (result == 0 && *w->bytes > BYTES_MOST)
+			result = fault_set(w->why, FAULT_INPUT, "%s:%d: is too long, must be at most %d MiB with all "
+					   "that it includes", path, number, BYTES_MOST >> 20);
 	}
 	if (!whole || fclose(whole) != 0)
 		result = fault_set(w->why, FAULT_RETRY, "%s: out of memory", path);
@@ -327,7 +333,8 @@ static int walk_file(const struct walk *w, const char *path, int deep)
 int settings_texts(const char *path, int (*see)(void *self, const char *file, const char *text),
 		   void *self, struct fault *why)
 {
-	const struct walk w = { path, see, self, why };
+	size_t bytes = 0;
+	const struct walk w = { path, see, self, why, &bytes };
 
 	return walk_file(&w, path, 0);
 }

@@ -15,7 +15,7 @@
 
 enum field_type {
 	FIELD_END = 0,
-	FIELD_TEXT,             /* char[size]                                       */
+	FIELD_TEXT,             /* char[size], fit to be printed (store/text.h)     */
 	FIELD_BOOL,             /* bool                                             */
 	FIELD_INT,              /* int32_t                                          */
 	FIELD_NUMBER,           /* double; unit "" or one the text must end with    */
@@ -53,7 +53,7 @@ struct field {
 
 /* Reads the file into out as the table says, and presets for the rest; path
  * NULL: presets alone. libconfig's @include works, at the start of a line and
- * relative to the folder of path. Owned until settings_free. -1 with a
+ * relative to the folder of path; 4 MiB in all. Owned until settings_free. -1 with a
  * FAULT_INPUT "FILE:LINE: NAME is VALUE, must be ..." and out freed again. */
 int settings_read(const char *path, const struct field *table, void *out, struct fault *why);
 

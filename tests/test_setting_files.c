@@ -2,6 +2,7 @@
 #include "tests/test.h"
 
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "store/settings.h"
@@ -89,12 +90,43 @@ static void files_as_they_are_written(void **state)
 	assert_int_equal(settings_texts(path, tell, &t, &why), -1);
 }
 
+/* Each of ten files includes the next a hundred times: together they would be read for ever. */
+static void what_includes_too_much(void **state)
+{
+	size_t room = 5 << 20;
+	char *text = malloc(room);
+	char path[ROOM], name[16];
+	struct fault why = { 0 };
+
+	assert_non_null(text);
+	for (int i = 0; i < 10; i++) {
+		size_t n = 0;
+		for (int k = 0; k < 100 && i < 9; k++)
+			n += (size_t)sprintf(text + n, "@include \"%d.conf\"\n", i + 1);
+		strcpy(text + n, "# a line that is not empty\n");
+		snprintf(name, sizeof name, "%d.conf", i);
+		put(*state, name, text, path);
+	}
+	snprintf(path, sizeof path, "%s/0.conf", ((struct folder *)*state)->path);
+	assert_int_equal(settings_texts(path, NULL, NULL, &why), -1);
+	assert_int_equal(why.kind, FAULT_INPUT);
+	assert_non_null(strstr(why.text, "is too long, must be at most 4 MiB"));
+	memset(text, '#', room - 1);
+	text[room - 1] = '\0';
+	assert_int_equal(settings_texts(put(*state, "0.conf", text, path), NULL, NULL, &why), -1);
+	assert_non_null(strstr(why.text, "0.conf:1: is too long"));
+	text[4 << 20] = '\0';
+	assert_int_equal(settings_texts(put(*state, "0.conf", text, path), NULL, NULL, &why), 0);
+	free(text);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_folder, drop_folder)
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(kinds_of_files), TEST(files_as_they_are_written), TEST(paths_beside),
+		TEST(what_includes_too_much),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -288,6 +288,23 @@ static void refused_in_words(void **state)
 	}
 }
 
+/* A file from a stranger: what it says is printed in complaints, lists and pages. */
+static void what_is_read_is_tame(void **state)
+{
+	struct fault why = { 0 };
+	struct all a;
+	char path[ROOM];
+
+	put(*state, "a.conf", "word = \"\\x1b[2J\"; names = [ \"a\\x9bb\", \"\xc3\xa9\xe2\x80\xae\" ];", path);
+	assert_int_equal(settings_read(path, fields, &a, &why), 0);
+	assert_string_equal(a.word, "?[2J");
+	assert_string_equal(a.names.at[0], "a?b");
+	assert_string_equal(a.names.at[1], "\xc3\xa9?");
+	settings_free(fields, &a);
+	fault_set(&why, FAULT_INPUT, "%s: is \"%s\"", "x\r\n\x1b]0;y\x07.conf", "\xff");
+	assert_string_equal(why.text, "x???]0;y?.conf: is \"?\"");
+}
+
 static void what_is_required(void **state)
 {
 	struct fault why = { 0 };
@@ -331,7 +348,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(presets_alone), TEST(every_type), TEST(durations), TEST(refused_in_words),
-		TEST(what_is_required), TEST(included_files_have_their_own_lines),
+		TEST(what_is_read_is_tame), TEST(what_is_required), TEST(included_files_have_their_own_lines),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
