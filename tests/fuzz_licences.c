@@ -1,12 +1,6 @@
 /* Feeds what it is given to the reader of licence lists, and holds it to its promises.
  * As it is built, it takes files and folders of them and serves as a test over
- * tests/corpus/licences. To search for more, from the root:
- *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_licences.c tests/fuzz_table.c tools/licences_read.c tools/table_read.c tools/megahertz.c \
- *         tools/plan/licences.c tools/plan/list.c store/text.c store/fault.c dsp/freq.c -lm
- *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/licences
- */
+ * tests/corpus/licences. tests/fuzz.sh searches for more. */
 #include "tests/fuzz_table.h"
 
 #include <string.h>

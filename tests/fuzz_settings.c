@@ -1,14 +1,6 @@
 /* Feeds what it is given to the settings reader and the band plan reader, and holds
  * them to their promises. As it is built, it takes files and folders of them and
- * serves as a test over tests/corpus/settings. To search for more, from the root:
- *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_settings.c store/settings.c store/field.c store/bandplan.c \
- *         store/fault.c dsp/freq.c dsp/raster.c dsp/band.c -lconfig -lm
- *   ASAN_OPTIONS=detect_leaks=0 /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/settings
- *
- * (libconfig 1.5 loses the text it was reading at a syntax error.)
- */
+ * serves as a test over tests/corpus/settings. tests/fuzz.sh searches for more. */
 #include "tests/fuzz.h"
 
 #include <string.h>

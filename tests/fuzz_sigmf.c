@@ -1,11 +1,6 @@
 /* Feeds what it is given to the SigMF reader and holds it to its promises.
  * As it is built, it takes files and folders of them and serves as a test over
- * tests/corpus/sigmf. To search for more, from the root:
- *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_sigmf.c daemon/sigmf.c store/fault.c dsp/freq.c -ljansson -lm
- *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/sigmf
- */
+ * tests/corpus/sigmf. tests/fuzz.sh searches for more. */
 #include "tests/fuzz.h"
 
 #include <string.h>

@@ -1,13 +1,6 @@
 /* Feeds what it is given, as a survey file, to the readers, the writer and rescue, and holds them
  * to their promises. As it is built, it takes files and folders of them and serves as a test over
- * tests/corpus/survey. To search for more, from the root:
- *
- *   cd store && S=$(ls pages*.c salvage*.c rescue.c draft.c survey*.c database.c schema.c \
- *         levels.c strip.c text.c fault.c | sed s,^,store/,) && cd ..
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz \
- *         tests/fuzz_survey.c $S dsp/[a-z]*.c -lsqlite3 -lz -lfftw3f -lm
- *   /tmp/fuzz -max_len=200000 -max_total_time=60 NEW-FOLDER tests/corpus/survey
- */
+ * tests/corpus/survey. tests/fuzz.sh searches for more. */
 #include "tests/fuzz.h"
 
 #include <string.h>

@@ -1,12 +1,6 @@
 /* Feeds what it is given to the reader of plan files, plans for a set so typed, and holds both to their
  * promises. As it is built, it takes files and folders of them and serves as a test over
- * tests/corpus/typed. To search for more, from the root:
- *
- *   clang -fsanitize=fuzzer,address,undefined -D_GNU_SOURCE -I. -o /tmp/fuzz tests/fuzz_typed.c \
- *         tests/fuzz_table.c tools/typed_read.c tools/table_read.c tools/megahertz.c tools/plan/[a-z]*.c \
- *         store/text.c store/fault.c store/levels.c store/baseline.c dsp/[a-z]*.c -lfftw3f -lm
- *   /tmp/fuzz -max_total_time=60 NEW-FOLDER tests/corpus/typed
- */
+ * tests/corpus/typed. tests/fuzz.sh searches for more. */
 #include "tests/fuzz_table.h"
 
 #include <string.h>
