@@ -6,6 +6,7 @@
 #include "daemon/challenge.h"
 #include "daemon/log.h"
 #include "daemon/notify.h"
+#include "daemon/page.h"
 #include "daemon/plans.h"
 #include "daemon/shelf.h"
 #include "daemon/timetable.h"
@@ -19,6 +20,7 @@ struct turn {
 	const volatile sig_atomic_t *stop;
 	struct timetable             table;
 	struct notify                notify;
+	struct page                 *page;      /* NULL: none */
 	int64_t                      began_us;  /* by the clock that is never stepped */
 };
 
@@ -138,6 +140,7 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 	    job_open_survey(j, path, why) < 0)
 		return -1;
 	fetch_plans(j);
+	page_show(t->page, path, NULL);
 	log_line(LOG_INFO, "survey begins: file=%s source=\"%s\" hops=%d look=%.0fms",
 		 path, j->run.source, j->hops.n, (double)j->run.dwell_us * 1e-3);
 	tell(t, s);
@@ -165,6 +168,7 @@ static void wait_until(struct turn *t, int64_t us)
 	snprintf(text, sizeof text, "off duty until %s", moment(us, from));
 	log_line(LOG_INFO, "off duty: until=\"%s\"", from);
 	notify_quiet(&t->notify, left, text);
+	page_show(t->page, NULL, text);
 	for (; left > 0 && !*t->stop; left = us - wall_us())
 		clock_of_computer.wait(clock_of_computer.self, NULL, 0,
 				       steady_us() + (left < NAP_US ? left : NAP_US), t->stop);
@@ -202,6 +206,7 @@ static int take_turns(struct turn *t, struct fault *why)
 		} else {
 			kept++;
 		}
+		page_show(t->page, NULL, "between two watches");
 		job_close(t->j);
 		done_us = s.until_us;
 	}
@@ -221,11 +226,16 @@ static int check_target(const struct options *o, struct fault *why)
 int duty(struct job *j, const volatile sig_atomic_t *stop, struct fault *why)
 {
 	struct turn t = { .j = j, .stop = stop, .began_us = steady_us() };
-	const char *path = j->options.config ? j->options.config : "presets";
+	const struct options *o = &j->options;
+	const char *path = o->config ? o->config : "presets";
 	int result = -1;
 
 	if (check_target(&j->options, why) < 0 ||
 	    timetable_read(path, j->station.hours, &j->station.days, ahead_s, &t.table, why) < 0)
+		return -1;
+	if (o->page_token && !o->page)
+		return fault_set(why, FAULT_INPUT, "--page-token needs --page ADDRESS, which it locks");
+	if (o->page && !(t.page = page_open(o->page, o->page_token, why)))
 		return -1;
 	notify_open(&t.notify);
 	/* What has no descriptor to be waited on has a clock of its own. */
@@ -235,5 +245,6 @@ int duty(struct job *j, const volatile sig_atomic_t *stop, struct fault *why)
 		result = take_turns(&t, why);
 	notify_stopping(&t.notify);
 	notify_close(&t.notify);
+	page_close(t.page);
 	return result;
 }

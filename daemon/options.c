@@ -26,6 +26,11 @@ static const struct option_row rows[] = {
 	  .help = "when the town's run begins, 2026-02-22T20:00:00Z; without: as its file says" },
 	{ .name = "truth", .value = "FILE", .type = OPTION_TEXT, .at = AT(truth),
 	  .help = "where the town writes what it sent" },
+	{ .name = "page", .value = "ADDRESS", .type = OPTION_TEXT, .at = AT(page),
+	  .help = "serve a page of how it goes, and /status.json, such as 127.0.0.1:8080; elsewhere than on this "
+		  "computer only with a token" },
+	{ .name = "page-token", .value = "FILE", .type = OPTION_TEXT, .at = AT(page_token),
+	  .help = "one line of 16 to 100 letters, asked for as the password of the user bandcensus" },
 	{ .name = "check", .type = OPTION_FLAG, .at = AT(check),
 	  .help = "read settings, print the itinerary, stop" },
 	{ .name = "calibrate", .type = OPTION_FLAG, .at = AT(calibrate),

@@ -13,6 +13,7 @@ struct options {
 	const char *survey;
 	const char *folder;             /* of weekly surveys    */
 	struct option_texts source;     /* one receiver each; "dongle" when absent */
+	const char *page, *page_token;  /* NULL: no page; no token */
 	const char *start;              /* NULL: as the town's file says */
 	const char *truth;              /* NULL: none           */
 	int32_t     rate_hz;            /* 0: not given         */

@@ -117,18 +117,14 @@ static int count_overs(struct survey *s, struct pulse *p, struct fault *why)
 
 /* ---- channels ---- */
 
-static double share(const struct pulse_channel *c)
-{
-	return c->looked ? (double)c->heard / c->looked : 0;
-}
-
-/* Into its place among the busiest, if it has one. */
+/* Into its place among the busiest, if it has one. Not by the share of what was looked at: one minute
+ * of one is not much. */
 static void place(struct pulse_channel list[PULSE_CHANNELS], const struct pulse_channel *c)
 {
 	int at = PULSE_CHANNELS;
 
-	while (at > 0 && (share(c) > share(&list[at - 1]) ||
-			  (share(c) == share(&list[at - 1]) && c->peak_db > list[at - 1].peak_db)))
+	while (at > 0 && (c->heard > list[at - 1].heard ||
+			  (c->heard == list[at - 1].heard && c->peak_db > list[at - 1].peak_db)))
 		at--;
 	if (at == PULSE_CHANNELS)
 		return;

@@ -39,6 +39,7 @@ rules() {
 	only 'png\.h' 'tools/png\.c'
 	only 'sqlite3\.h' 'store/[a-z_]*\.c'
 	only 'libconfig\.h' 'store/[a-z_]*\.c'
+	only 'microhttpd\.h' 'daemon/page\.c'
 	only 'jansson\.h' '(daemon|tools)/[a-z_]*\.c'
 
 	one 'sqlite3\.h' store
