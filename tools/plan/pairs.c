@@ -14,6 +14,7 @@ enum where { EITHER = 0, BELOW, ABOVE };
 /* A distance at which a channel may have a partner. Both frequencies lie in the stretch. */
 struct split {
 	int32_t     apart_hz;
+	bool        planned;            /* the band plan names it: asked beforehand, not searched for */
 	int32_t     low_khz, high_khz;
 	enum where  input;
 	const char *low, *high;         /* what the lower and the upper side are called */
@@ -23,24 +24,25 @@ struct split {
 /* Usual splits, common practice but for the marine one: ITU Radio Regulations appendix 18, from
  * memory. The first row that fits counts, where the band plan tells none that does. */
 static const struct split usual[] = {
-	{   600000, 144000, 148000, EITHER, "one", "one", "amateur 2 m" },
-	{  1600000, 222000, 225000, BELOW, "one", "one", "amateur 1.25 m" },
-	{  1600000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
-	{  4600000, 156000, 162050, EITHER, "ship", "shore", "marine duplex" },
-	{  4600000, 138000, 174000, EITHER, "one", "one", "land mobile VHF" },
-	{  5000000, 440000, 450000, EITHER, "one", "one", "amateur 70 cm" },
-	{  5000000, 450000, 470000, ABOVE, "one", "one", "land mobile UHF" },
-	{  7600000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
-	{  9400000, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
-	{ 10000000, 380000, 470000, BELOW, "one", "one", "land mobile UHF" },
-	{  3000000, 470000, 512000, ABOVE, "one", "one", "land mobile UHF" },
-	{ 45000000, 806000, 870000, BELOW, "one", "one", "land mobile 800" },
-	{ 39000000, 896000, 941000, BELOW, "one", "one", "land mobile 900" },
+	{   600000, false, 144000, 148000, EITHER, "one", "one", "amateur 2 m" },
+	{  1600000, false, 222000, 225000, BELOW, "one", "one", "amateur 1.25 m" },
+	{  1600000, false, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{  4600000, false, 156000, 162050, EITHER, "ship", "shore", "marine duplex" },
+	{  4600000, false, 138000, 174000, EITHER, "one", "one", "land mobile VHF" },
+	{  5000000, false, 440000, 450000, EITHER, "one", "one", "amateur 70 cm" },
+	{  5000000, false, 450000, 470000, ABOVE, "one", "one", "land mobile UHF" },
+	{  7600000, false, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{  9400000, false, 430000, 440000, EITHER, "one", "one", "amateur 70 cm" },
+	{ 10000000, false, 380000, 470000, BELOW, "one", "one", "land mobile UHF" },
+	{  3000000, false, 470000, 512000, ABOVE, "one", "one", "land mobile UHF" },
+	{ 45000000, false, 806000, 870000, BELOW, "one", "one", "land mobile 800" },
+	{ 39000000, false, 896000, 941000, BELOW, "one", "one", "land mobile 900" },
 };
 
 #define USUAL ((int)(sizeof usual / sizeof usual[0]))
 
 #define OVERS_ENOUGH 3
+#define WAYS         3          /* each pair is tried one way, the other way, and for turns */
 #define KEYED_WITH   0.9        /* of the input's overs meet the output's               */
 #define TURNS        0.5        /* of the lesser's overs are near the other's, not at once */
 #define TOGETHER     0.2        /* more seen on at once are no turns, and fewer no input */
@@ -87,6 +89,7 @@ static struct split split_of(const struct census *c, const struct channel *a, co
 		return s;
 	s.input = above && below ? EITHER : above ? ABOVE : BELOW;
 	s.name = above ? lower->name : upper->name;
+	s.planned = true;
 	s.apart_hz = (int32_t)((high->centre.thirds - low->centre.thirds) / 3);
 	return s;
 }
@@ -199,9 +202,12 @@ static void marry(struct census *c, int one, struct pair p, const struct split *
 	b->pair = p;
 }
 
-static void try(struct census *c, int i, int j, double tried)
+/* One that the band plan names was not picked out of many, nor was which side is the input. */
+static void try(struct census *c, int i, int j, double of_all)
 {
 	struct split split = split_of(c, &c->channel[i], &c->channel[j]);
+	double tried = split.planned ? 1 : WAYS * of_all;
+	double most = split.planned ? PAIRS_FALSE_PLANNED : PAIRS_FALSE;
 	bool more = c->channel[i].overs > c->channel[j].overs;
 	struct pair best = { .other = -1 }, p;
 	int of = -1;
@@ -211,13 +217,13 @@ static void try(struct census *c, int i, int j, double tried)
 		if (!fits_input(&c->channel[in], &c->channel[out], split.input))
 			continue;
 		p = keyed_with(c, in, out, tried);
-		if (p.is && p.chance <= PAIRS_FALSE && (!best.is || p.chance < best.chance)) {
+		if (p.is && p.chance <= most && (!best.is || p.chance < best.chance)) {
 			best = p;
 			of = in;
 		}
 	}
 	p = take_turns(c, more ? j : i, more ? i : j, tried);
-	if (p.is && p.chance <= PAIRS_FALSE && !best.is) {
+	if (p.is && p.chance <= most && !best.is) {
 		best = p;
 		of = more ? j : i;
 	}
@@ -234,11 +240,10 @@ void pairs_find(struct census *c)
 		for (int j = 0; j < i; j++)
 			tried += split_of(c, &c->channel[i], &c->channel[j]).apart_hz > 0;
 	}
-	/* Each is tried as an input, as an output, and for turns. */
 	for (int i = 0; i < c->channels; i++)
 		for (int j = 0; j < i; j++)
 			if (split_of(c, &c->channel[i], &c->channel[j]).apart_hz > 0)
-				try(c, i, j, 3 * tried);
+				try(c, i, j, tried);
 }
 
 struct pair judge_pair(const struct census *c, int channel)
