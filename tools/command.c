@@ -6,7 +6,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SQUELCH_PRESET_DB 6.0           /* what a shelf receiver opens on */
 
 #define AT(member) offsetof(struct choice, member)
 

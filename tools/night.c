@@ -139,7 +139,7 @@ static int check_met(const struct census *c, const struct narrowed *n, const cha
 			 path, from, to);
 }
 
-struct census *night_read(const char *path, const struct night_wants *w, struct fault *why)
+static struct census *read_at(const char *path, const struct night_wants *w, struct fault *why)
 {
 	const struct band *band;
 	struct census *c = NULL;
@@ -175,5 +175,25 @@ out:
 	tally_destroy(r.tally);
 	narrow_free(&r.part);
 	survey_close(s);
+	return c;
+}
+
+/* Which frequencies are one repeater's does not depend on how strong a signal is wanted. */
+struct census *night_read(const char *path, const struct night_wants *w, struct fault *why)
+{
+	struct night_wants usual = *w;
+	struct census *c = read_at(path, w, why), *all = NULL;
+
+	usual.squelch_db = SQUELCH_PRESET_DB;
+	if (!c || w->squelch_db <= usual.squelch_db)
+		return c;
+	all = read_at(path, &usual, why);
+	if (all) {
+		pairs_adopt(c, all);
+	} else {
+		census_destroy(c);
+		c = NULL;
+	}
+	census_destroy(all);
 	return c;
 }

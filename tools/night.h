@@ -6,6 +6,8 @@
 #include "tools/plan/suspect.h"
 #include "tools/site.h"
 
+#define SQUELCH_PRESET_DB 6.0           /* what a shelf receiver opens on */
+
 /* What of a survey is read, as the command line says but for hourly. All 0: all of it. */
 struct night_wants {
 	double              squelch_db;

@@ -246,6 +246,41 @@ void pairs_find(struct census *c)
 				try(c, i, j, tried);
 }
 
+/* -1: it is not in that census. Channels are by band and number. */
+static int channel_at(const struct census *c, const struct channel *like)
+{
+	int low = 0, high = c->channels;
+
+	while (low < high) {
+		int middle = (low + high) / 2;
+		const struct channel *ch = &c->channel[middle];
+		if (ch->band < like->band || (ch->band == like->band && ch->channel < like->channel))
+			low = middle + 1;
+		else
+			high = middle;
+	}
+	return low < c->channels && c->channel[low].band == like->band &&
+	       c->channel[low].channel == like->channel ? low : -1;
+}
+
+void pairs_adopt(struct census *c, const struct census *lower)
+{
+	for (int i = 0; i < lower->channels; i++) {
+		struct pair p = lower->channel[i].pair;
+		if (!p.is || p.other < i)
+			continue;
+		int one = channel_at(c, &lower->channel[i]), other = channel_at(c, &lower->channel[p.other]);
+		if (one < 0 || other < 0 || c->channel[one].pair.is || c->channel[other].pair.is)
+			continue;
+		int of = p.of == i ? one : other;
+		c->channel[one].pair = p;
+		c->channel[one].pair.other = other;
+		c->channel[other].pair = lower->channel[p.other].pair;
+		c->channel[other].pair.other = one;
+		c->channel[one].pair.of = c->channel[other].pair.of = of;
+	}
+}
+
 struct pair judge_pair(const struct census *c, int channel)
 {
 	return c->channel[channel].pair;

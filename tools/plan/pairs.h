@@ -40,6 +40,10 @@ struct channel;
 /* Finds them all, once channels are measured, and keeps each with its channels. */
 void pairs_find(struct census *c);
 
+/* What was told of the same channels at a lower squelch holds at this one: pairs of channels that
+ * have none of their own. */
+void pairs_adopt(struct census *c, const struct census *lower);
+
 /* "land mobile UHF: 47 of 48 overs of 465.1375 while 460.1375, 6.1 by chance; same tone; the
  * output goes off 1.5 s later (1.2-1.8); sure"; "" when there is none. Returns out. */
 #define PAIR_TEXT 220
