@@ -3,9 +3,11 @@
  * tests/corpus/survey. tests/fuzz.sh searches for more. */
 #include "tests/fuzz.h"
 
+#include <stdlib.h>
 #include <string.h>
 #include <unistd.h>
 
+#include "store/pulse.h"
 #include "store/rescue.h"
 #include "store/survey.h"
 
@@ -112,6 +114,28 @@ static void try_reading(const char *path, bool must)
 	survey_close(s);
 }
 
+/* What is shown while it is written: lines for a terminal. */
+static void try_pulse(const char *path)
+{
+	struct fault why = { 0 };
+	struct pulse p;
+	char *text = NULL;
+	size_t n;
+
+	if (pulse_read(path, 1, &p, &why) < 0) {
+		promise_refusal(&why);
+		return;
+	}
+	FILE *to = open_memstream(&text, &n);
+	promise(to != NULL, "room for the text");
+	pulse_text(to, &p, 1);
+	pulse_json(to, &p, 1);
+	fclose(to);
+	for (size_t i = 0; i < n; i++)
+		promise(text[i] == '\n' || ((unsigned char)text[i] >= ' ' && text[i] != 0x7f), "text is fit for lines");
+	free(text);
+}
+
 static void ignore(void *self, const char *line)
 {
 	(void)self;
@@ -153,6 +177,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 	promise(fd >= 0 && write(fd, bytes, n) == (ssize_t)n, "room for the file");
 	close(fd);
 	try_reading(path, false);
+	try_pulse(path);
 	try_rescue(path);
 	try_writing(path);
 	for (int i = 0; i < 4; i++) {

@@ -48,6 +48,8 @@ static const struct {
 	{ "seed 0", { "--seed", "0" }, { .source = { .at = { "dongle" }, .n = 1 }, .seed = 0 } },
 	{ "the least that a file may be", { "--limit-mb", "1" }, { USUAL, .limit_bytes = 1000000 } },
 	{ "the most", { "--limit-mb=1000000" }, { USUAL, .limit_bytes = INT64_C(1000000000000) } },
+	{ "a page, locked", { "--page", "0.0.0.0:80", "--page-token=t" },
+	  { USUAL, .page = "0.0.0.0:80", .page_token = "t" } },
 	{ "where the truth goes", { "--truth", "t.csv" }, { USUAL, .truth = "t.csv" } },
 	{ "another day in the town", { "--start=2026-02-22T20:00:00Z" },
 	  { USUAL, .start = "2026-02-22T20:00:00Z" } },
@@ -137,7 +139,8 @@ static bool same_options(const struct options *a, const struct options *b)
 			return false;
 	return a->source.n == b->source.n && same_text(a->config, b->config) &&
 	       same_text(a->survey, b->survey) && same_text(a->folder, b->folder) && same_text(a->truth, b->truth) &&
-	       same_text(a->start, b->start) &&
+	       same_text(a->start, b->start) && same_text(a->page, b->page) &&
+	       same_text(a->page_token, b->page_token) &&
 	       a->rate_hz == b->rate_hz && a->centre.thirds == b->centre.thirds &&
 	       a->step.thirds == b->step.thirds && a->for_us == b->for_us && a->seed == b->seed &&
 	       a->limit_bytes == b->limit_bytes &&
@@ -254,7 +257,7 @@ static void help_lists_every_option(void **state)
 		if (length <= HELP_AT || length > 100)
 			fail_msg("without help, or too long: %.*s", (int)length, at + 1);
 	}
-	assert_int_equal(listed, 18);
+	assert_int_equal(listed, 20);
 	for (size_t i = 0; i < sizeof good / sizeof good[0]; i++)
 		for (int k = 0; good[i].word[k]; k++) {
 			char line[80];
