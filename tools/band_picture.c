@@ -50,16 +50,18 @@ static int last_at(int dot, int dots, int n)
 	return next > first ? next - 1 : first;
 }
 
+/* A large one has large dots, as it has large letters: a single call is to be seen. */
 static void cells(const struct plot *t)
 {
-	int channels = t->raster->count, n = t->p->panorama->cells;
+	int channels = t->raster->count, n = t->p->panorama->cells, s = t->scale;
+	int wide = t->width / s, high = t->height / s;
 
-	for (int y = 0; y < t->height; y++)
-		for (int x = 0; x < t->width; x++) {
-			uint8_t cell = band_picture_cell(t->p, first_at(y, t->height, channels),
-							 last_at(y, t->height, channels),
-							 first_at(x, t->width, n), last_at(x, t->width, n));
-			chart_dot(t->c, t->x + x, t->y + y, chart_shade(shade_of(cell), t->x + x, t->y + y));
+	for (int y = 0; y < high; y++)
+		for (int x = 0; x < wide; x++) {
+			uint8_t shade = shade_of(band_picture_cell(t->p, first_at(y, high, channels), last_at(y, high, channels),
+								   first_at(x, wide, n), last_at(x, wide, n)));
+			for (int k = 0; k < s * s; k++)
+				chart_shaded(t->c, t->x + x * s + k % s, t->y + y * s + k / s, shade);
 		}
 }
 
@@ -161,7 +163,7 @@ static int swatch(const struct plot *t, int x, int y, int shade, const char *tex
 
 	for (int j = 0; j < t->line; j++)
 		for (int i = 0; i < width; i++)
-			chart_dot(t->c, x + i, y + j, chart_shade((uint8_t)shade, x + i, y + j));
+			chart_shaded(t->c, x + i, y + j, (uint8_t)shade);
 	if (shade < SHADE_HEARD) {
 		chart_fill(t->c, x, y, width, 1, INK_FAINT);
 		chart_fill(t->c, x, y + t->line - 1, width, 1, INK_FAINT);
@@ -196,14 +198,14 @@ static void length_words(int64_t us, char out[24])
 static void notes(const struct plot *t, int y)
 {
 	const struct panorama *p = t->p->panorama;
+	int dots = t->height / t->scale, together = (t->raster->count + dots - 1) / dots;
 	char cell[24], kept[24], text[400];
 
 	length_words(p->cell_us, cell);
 	length_words(p->kept_us, kept);
 	snprintf(text, sizeof text, "Hours of %s. How far over the noise: from so many dB to the next. A dot is the strongest "
 		 "of what falls on it, cells of %s and up to %d channel%s; it is quiet when all of these were looked at, "
-		 "and none was heard.%s%s%s", t->p->census->zone, cell, (t->raster->count + t->height - 1) / t->height,
-		 t->raster->count > t->height ? "s" : "",
+		 "and none was heard.%s%s%s", t->p->census->zone, cell, together, together > 1 ? "s" : "",
 		 p->kept_us > p->cell_us ? " The survey keeps no finer cells here than " : "",
 		 p->kept_us > p->cell_us ? kept : "",
 		 p->kept_us == 0 ? " This survey keeps no pictures." : "");
@@ -233,8 +235,8 @@ int band_picture_write(FILE *to, const struct band_picture *p)
 	t.line = CHART_LINE * t.scale;
 	t.x = LEFT_LETTERS * t.letter;
 	t.y = 4 * t.line;
-	t.width = p->width - t.x - 4 * t.letter;
-	t.height = p->height - t.y - 10 * t.line;
+	t.width = (p->width - t.x - 4 * t.letter) / t.scale * t.scale;
+	t.height = (p->height - t.y - 10 * t.line) / t.scale * t.scale;
 	cells(&t);
 	frame(&t);
 	frequencies(&t);

@@ -36,11 +36,11 @@ void chart_fill(struct chart *c, int x, int y, int width, int height, uint8_t in
 			chart_dot(c, i, j, ink);
 }
 
-uint8_t chart_shade(uint8_t shade, int x, int y)
+void chart_shaded(struct chart *c, int x, int y, uint8_t shade)
 {
-	if (shade != SHADE_NOT_LOOKED)
-		return shade;
-	return (x + y) % HATCH == 0 ? INK_FAINT : INK_PAPER;
+	if (shade == SHADE_NOT_LOOKED)
+		shade = (x + y) % HATCH == 0 ? INK_FAINT : INK_PAPER;
+	chart_dot(c, x, y, shade);
 }
 
 static void letter(struct chart *c, int x, int y, int scale, unsigned char which)

@@ -26,8 +26,8 @@ void chart_free(struct chart *c);
 void chart_dot(struct chart *c, int x, int y, uint8_t ink);
 void chart_fill(struct chart *c, int x, int y, int width, int height, uint8_t ink);
 
-/* The ink of a place that has that shade: what was not looked at is hatched. */
-uint8_t chart_shade(uint8_t shade, int x, int y);
+/* A dot of that shade: what was not looked at is hatched. */
+void chart_shaded(struct chart *c, int x, int y, uint8_t shade);
 
 /* Letters of CHART_LETTER x CHART_LINE dots, blank included, each as large as scale says; x, y is the
  * upper left corner. What is no ASCII is one '?' a character. */
