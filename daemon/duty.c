@@ -167,8 +167,8 @@ static void wait_until(struct turn *t, int64_t us)
 		return;
 	snprintf(text, sizeof text, "off duty until %s", moment(us, from));
 	log_line(LOG_INFO, "off duty: until=\"%s\"", from);
-	notify_quiet(&t->notify, left, text);
 	page_show(t->page, NULL, text);
+	notify_quiet(&t->notify, left, text);
 	for (; left > 0 && !*t->stop; left = us - wall_us())
 		clock_of_computer.wait(clock_of_computer.self, NULL, 0,
 				       steady_us() + (left < NAP_US ? left : NAP_US), t->stop);

@@ -2,6 +2,7 @@
 
 #include <fcntl.h>
 #include <glob.h>
+#include <netinet/in.h>
 #include <poll.h>
 #include <signal.h>
 #include <stdio.h>
@@ -127,6 +128,34 @@ static int times(const char *text, const char *what)
 	return n;
 }
 
+/* What its page says, by the port that the log tells. */
+static void ask_page(const struct service *s, char *out, size_t size)
+{
+	static const char request[] = "GET /status.json HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n";
+	struct sockaddr_in at = { .sin_family = AF_INET };
+	const struct timeval patience = { 20, 0 };
+	char log[2000] = "";
+	size_t n = 0;
+	ssize_t k;
+
+	FILE *f = fopen(s->log, "r");
+	assert_non_null(f);
+	log[fread(log, 1, sizeof log - 1, f)] = '\0';
+	fclose(f);
+	const char *port = strstr(log, "page: at=127.0.0.1:0 port=");
+	assert_non_null(port);
+	at.sin_port = htons((uint16_t)atoi(strstr(port, "port=") + 5));
+	at.sin_addr.s_addr = htonl(INADDR_LOOPBACK);
+	int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
+	assert_int_equal(setsockopt(fd, SOL_SOCKET, SO_RCVTIMEO, &patience, sizeof patience), 0);
+	assert_int_equal(connect(fd, (struct sockaddr *)&at, sizeof at), 0);
+	assert_int_equal(send(fd, request, sizeof request - 1, MSG_NOSIGNAL), sizeof request - 1);
+	while ((k = recv(fd, out + n, size - 1 - n, 0)) > 0)
+		n += (size_t)k;
+	out[n] = '\0';
+	close(fd);
+}
+
 /* A town has its own clock, so its night goes by at once, and in the week that it says. */
 static void a_night_is_told_of(void **state)
 {
@@ -172,7 +201,7 @@ static void without_looks_the_watchdog_starves(void **state)
 static void off_duty_it_waits(void **state)
 {
 	struct service s;
-	char hours[80], until[40];
+	char hours[80], until[40], page[2000];
 	time_t now = time(NULL);
 	struct tm from, to;
 
@@ -183,10 +212,13 @@ static void off_duty_it_waits(void **state)
 	snprintf(hours, sizeof hours, "hours = \"%02d:%02d-%02d:%02d\";", from.tm_hour, from.tm_min, to.tm_hour, to.tm_min);
 	write_settings(&s, hours);
 	start(&s, "200000", (char *[]){ "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
-		(char *)s.folder, NULL });
+		(char *)s.folder, "--page", "127.0.0.1:0", NULL });
 	strftime(until, sizeof until, "STATUS=off duty until %Y-%m-%d %H:%M", &from);
 	hear(&s, until);
 	hear(&s, "WATCHDOG_USEC=5");    /* some 5400 s */
+	ask_page(&s, page, sizeof page);
+	assert_non_null(strstr(page, "HTTP/1.1 503"));
+	assert_non_null(strstr(page, until + strlen("STATUS=")));
 	kill(s.pid, SIGTERM);
 	assert_int_equal(ended(&s), 0);
 	hear(&s, "STOPPING=1");
