@@ -18,8 +18,8 @@
 
 /* ---- the address ---- */
 
-/* "1.2.3.4:80", "[::1]:80", "[::1]", "name": host without brackets, and what follows its colon or "".
- * false: it is none of these. */
+/* "1.2.3.4:80", "[::1]:80", "[::1]", "name": host without brackets, and what follows its colon or
+ * "". false: it is none of these. */
 static bool split(const char *text, char host[64], const char **port)
 {
 	const char *from = text + (*text == '['), *end = strchr(text, *text == '[' ? ']' : ':');
@@ -32,7 +32,8 @@ static bool split(const char *text, char host[64], const char **port)
 	*port = from + n + (*text == '[');
 	if (**port == '\0')
 		return true;
-	return *(*port)++ == ':' && strspn(*port, "0123456789") == strlen(*port) && strlen(*port) <= 5 && **port;
+	return *(*port)++ == ':' && strspn(*port, "0123456789") == strlen(*port) &&
+	       strlen(*port) <= 5 && **port;
 }
 
 static bool is_number(const char *host, bool six, struct sockaddr_storage *out)
@@ -42,7 +43,8 @@ static bool is_number(const char *host, bool six, struct sockaddr_storage *out)
 
 	memset(out, 0, sizeof *out);
 	out->ss_family = six ? AF_INET6 : AF_INET;
-	return inet_pton(out->ss_family, host, six ? (void *)&v6->sin6_addr : (void *)&v4->sin_addr) == 1;
+	return inet_pton(out->ss_family, host,
+			 six ? (void *)&v6->sin6_addr : (void *)&v4->sin_addr) == 1;
 }
 
 static bool is_loopback(const struct sockaddr_storage *at)
@@ -59,8 +61,10 @@ static int set_address(struct guard *g, const char *address, struct fault *why)
 
 	if (!split(address, host, &port) || !*port || atoi(port) > 65535 ||
 	    !is_number(host, *address == '[', &g->at))
-		return fault_set(why, FAULT_INPUT, "--page is \"%.60s\", must be an address and a port, such as "
-				 "127.0.0.1:8080 or [::1]:8080", address);
+		return fault_set(why, FAULT_INPUT,
+				 "--page is \"%.60s\", must be an address and a port, such as "
+				 "127.0.0.1:8080 or [::1]:8080",
+				 address);
 	in_port_t at = htons((uint16_t)atoi(port));
 	if (g->at.ss_family == AF_INET6)
 		((struct sockaddr_in6 *)&g->at)->sin6_port = at;
@@ -77,7 +81,8 @@ bool guard_host(const char *host)
 
 	if (!host || !split(host, name, &port))
 		return false;
-	return (*host != '[' && strcasecmp(name, "localhost") == 0) || is_number(name, *host == '[', &any);
+	return (*host != '[' && strcasecmp(name, "localhost") == 0) ||
+	       is_number(name, *host == '[', &any);
 }
 
 /* ---- the token ---- */
@@ -85,7 +90,8 @@ bool guard_host(const char *host)
 /* RFC 4648. out has room for 4 letters for each 3 bytes begun, and the end. */
 static void base64(const char *bytes, char *out)
 {
-	static const char digits[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+	static const char digits[] =
+	    "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 	size_t n = strlen(bytes);
 
 	for (size_t i = 0; i < n; i += 3) {
@@ -111,17 +117,20 @@ static int read_token(const char *path, char token[TOKEN_MOST + 2], struct fault
 	if (n < 0)
 		return -1;
 	if (st.st_mode & 077)
-		return fault_set(why, FAULT_INPUT, "--page-token %s: others may use this file, make it yours alone: "
-				 "chmod 600", path);
+		return fault_set(why, FAULT_INPUT,
+				 "--page-token %s: others may use this file, make it yours alone: "
+				 "chmod 600",
+				 path);
 	token[n] = '\0';
 	token[strcspn(token, "\r\n")] = '\0';
 	bool plain = true;
 	for (const char *c = token; *c; c++)
 		plain &= isgraph((unsigned char)*c) != 0;
 	n = (ssize_t)strlen(token);
-	return plain && n >= TOKEN_LEAST && n <= TOKEN_MOST ? 0 :
-		fault_set(why, FAULT_INPUT, "--page-token %s: must hold one line of %d to %d letters, without blanks", path,
-			  TOKEN_LEAST, TOKEN_MOST);
+	if (plain && n >= TOKEN_LEAST && n <= TOKEN_MOST)
+		return 0;
+	return fault_set(why, FAULT_INPUT, "--page-token %s: must hold one line of %d to %d letters, "
+			 "without blanks", path, TOKEN_LEAST, TOKEN_MOST);
 }
 
 int guard_set(struct guard *g, const char *address, const char *token_path, struct fault *why)
@@ -129,11 +138,14 @@ int guard_set(struct guard *g, const char *address, const char *token_path, stru
 	char token[TOKEN_MOST + 2], both[sizeof USER + TOKEN_MOST + 2];
 
 	*g = (struct guard){ .locked = token_path };
-	if (set_address(g, address, why) < 0 || (token_path && read_token(token_path, token, why) < 0))
+	if (set_address(g, address, why) < 0 ||
+	    (token_path && read_token(token_path, token, why) < 0))
 		return -1;
+	if (!token_path && !is_loopback(&g->at))
+		return fault_set(why, FAULT_INPUT, "--page %s can be reached from other computers: take "
+				 "127.0.0.1 or [::1], or lock it with --page-token FILE", address);
 	if (!token_path)
-		return is_loopback(&g->at) ? 0 : fault_set(why, FAULT_INPUT, "--page %s can be reached from other "
-			"computers: take 127.0.0.1 or [::1], or lock it with --page-token FILE", address);
+		return 0;
 	snprintf(g->bearer, sizeof g->bearer, "Bearer %s", token);
 	snprintf(both, sizeof both, USER "%s", token);
 	strcpy(g->basic, "Basic ");

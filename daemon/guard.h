@@ -12,7 +12,7 @@
 struct guard {
 	struct sockaddr_storage at;             /* where to listen */
 	bool                    locked;         /* a token is asked for */
-	char                    basic[GUARD_LETTERS], bearer[GUARD_LETTERS];    /* what unlocks it */
+	char                    basic[GUARD_LETTERS], bearer[GUARD_LETTERS]; /* either unlocks it */
 };
 
 /* address: "127.0.0.1:8080", "[::1]:8080"; port 0 is any. token_path: a file with 16 to 100 letters
@@ -21,8 +21,8 @@ struct guard {
 int guard_set(struct guard *g, const char *address, const char *token_path, struct fault *why);
 
 /* Whether a Host header is one that nobody else can bend to us: an address or localhost, with any
- * port or none. A page of somebody whose name suddenly means our address (DNS rebinding) has his name
- * there. NULL: no. */
+ * port or none. A page of somebody whose name suddenly means our address (DNS rebinding) has his
+ * name there. NULL: no. */
 bool guard_host(const char *host);
 
 /* Whether an Authorization header unlocks it: "Bearer TOKEN", or Basic (RFC 7617) with the user

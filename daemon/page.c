@@ -67,14 +67,15 @@ static bool read_again(struct page *p)
 
 static void escaped(FILE *to, const char *text)
 {
-	for (; *text; text++) {
-		const char *as = *text == '<' ? "&lt;" : *text == '>' ? "&gt;" : *text == '&' ? "&amp;" :
-			*text == '"' ? "&quot;" : NULL;
-		if (as)
-			fputs(as, to);
+	static const char *const as[256] = {
+		['<'] = "&lt;", ['>'] = "&gt;", ['&'] = "&amp;", ['"'] = "&quot;",
+	};
+
+	for (; *text; text++)
+		if (as[(unsigned char)*text])
+			fputs(as[(unsigned char)*text], to);
 		else
 			fputc(*text, to);
-	}
 }
 
 static void as_html(FILE *to, const struct page *p, bool known)
@@ -88,8 +89,11 @@ static void as_html(FILE *to, const struct page *p, bool known)
 	if (lines)
 		fclose(lines);
 	fputs("<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">"
-	      "<meta name=\"viewport\" content=\"width=device-width\"><meta name=\"color-scheme\" content=\"light dark\">"
-	      "<meta http-equiv=\"refresh\" content=\"" REFRESH "\"><title>Survey</title></head>\n<body><pre>", to);
+	      "<meta name=\"viewport\" content=\"width=device-width\"><meta name=\"color-scheme\" "
+	      "content=\"light dark\">"
+	      "<meta http-equiv=\"refresh\" content=\"" REFRESH
+	      "\"><title>Survey</title></head>\n<body><pre>",
+	      to);
 	escaped(to, known && text ? text : p->words);
 	fputs("</pre></body></html>\n", to);
 	free(text);
@@ -115,16 +119,17 @@ static const struct {
 
 /* ---- how it is served ---- */
 
-static enum MHD_Result reply(struct MHD_Connection *to, unsigned code, const char *type, char *body, size_t n,
-			     enum MHD_ResponseMemoryMode whose)
+static enum MHD_Result reply(struct MHD_Connection *to, unsigned code, const char *type, char *body,
+			     size_t n, enum MHD_ResponseMemoryMode whose)
 {
 	static const char *const headers[][2] = {
-		{ "Content-Security-Policy", "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'" },
-		{ "X-Content-Type-Options", "nosniff" },
-		{ "X-Frame-Options", "DENY" },
-		{ "Cache-Control", "no-store" },
-		{ "Referrer-Policy", "no-referrer" },
-		{ "Cross-Origin-Resource-Policy", "same-origin" },
+	    {"Content-Security-Policy",
+	     "default-src 'none'; base-uri 'none'; form-action 'none'; frame-ancestors 'none'"},
+	    {"X-Content-Type-Options", "nosniff"},
+	    {"X-Frame-Options", "DENY"},
+	    {"Cache-Control", "no-store"},
+	    {"Referrer-Policy", "no-referrer"},
+	    {"Cross-Origin-Resource-Policy", "same-origin"},
 	};
 	struct MHD_Response *r = MHD_create_response_from_buffer(n, body, whose);
 
@@ -144,7 +149,8 @@ static enum MHD_Result reply(struct MHD_Connection *to, unsigned code, const cha
 
 static enum MHD_Result refuse(struct MHD_Connection *to, unsigned code, const char *words)
 {
-	return reply(to, code, "text/plain; charset=utf-8", (char *)words, strlen(words), MHD_RESPMEM_PERSISTENT);
+	return reply(to, code, "text/plain; charset=utf-8", (char *)words, strlen(words),
+		     MHD_RESPMEM_PERSISTENT);
 }
 
 static enum MHD_Result serve(struct page *p, struct MHD_Connection *to, size_t sheet)
@@ -163,22 +169,26 @@ static enum MHD_Result serve(struct page *p, struct MHD_Connection *to, size_t s
 		free(body);
 		return MHD_NO;
 	}
-	return reply(to, known ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE, sheets[sheet].type, body, n,
-		     MHD_RESPMEM_MUST_FREE);
+	return reply(to, known ? MHD_HTTP_OK : MHD_HTTP_SERVICE_UNAVAILABLE, sheets[sheet].type,
+		     body, n, MHD_RESPMEM_MUST_FREE);
 }
 
 /* Called first with the head of what is asked, then again once all of it is in. */
-static enum MHD_Result answer(void *self, struct MHD_Connection *to, const char *url, const char *method,
-			      const char *version, const char *body, size_t *body_n, void **seen)
+static enum MHD_Result answer(void *self, struct MHD_Connection *to, const char *url,
+			      const char *method, const char *version, const char *body,
+			      size_t *body_n, void **seen)
 {
 	struct page *p = self;
 	(void)version;
 	(void)body;
 
 	if (!guard_host(MHD_lookup_connection_value(to, MHD_HEADER_KIND, "Host")))
-		return refuse(to, MHD_HTTP_FORBIDDEN, "ask for this page by its address, or as localhost\n");
-	if (!guard_unlocks(&p->guard, MHD_lookup_connection_value(to, MHD_HEADER_KIND, "Authorization")))
-		return refuse(to, MHD_HTTP_UNAUTHORIZED, "the user is bandcensus, the password the token\n");
+		return refuse(to, MHD_HTTP_FORBIDDEN,
+			      "ask for this page by its address, or as localhost\n");
+	if (!guard_unlocks(&p->guard,
+			   MHD_lookup_connection_value(to, MHD_HEADER_KIND, "Authorization")))
+		return refuse(to, MHD_HTTP_UNAUTHORIZED,
+			      "the user is bandcensus, the password the token\n");
 	if (strcmp(method, "GET") != 0 && strcmp(method, "HEAD") != 0)
 		return refuse(to, MHD_HTTP_METHOD_NOT_ALLOWED, "this page can only be read\n");
 	if (*body_n != 0)               /* nothing is taken in */
@@ -196,15 +206,16 @@ static enum MHD_Result answer(void *self, struct MHD_Connection *to, const char 
 /* Signals are the watch's: one that this thread took would not wake it. */
 static struct MHD_Daemon *start(struct page *p)
 {
-	unsigned flags = MHD_USE_AUTO_INTERNAL_THREAD | (p->guard.at.ss_family == AF_INET6 ? MHD_USE_IPv6 : 0);
+	unsigned flags =
+	    MHD_USE_AUTO_INTERNAL_THREAD | (p->guard.at.ss_family == AF_INET6 ? MHD_USE_IPv6 : 0);
 	sigset_t all, before;
 
 	sigfillset(&all);
 	pthread_sigmask(SIG_BLOCK, &all, &before);
-	struct MHD_Daemon *server = MHD_start_daemon(flags, 0, NULL, NULL, answer, p,
-		MHD_OPTION_SOCK_ADDR, (struct sockaddr *)&p->guard.at, MHD_OPTION_CONNECTION_LIMIT, AT_ONCE,
-		MHD_OPTION_CONNECTION_TIMEOUT, PATIENCE_S, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION,
-		MHD_OPTION_END);
+	struct MHD_Daemon *server = MHD_start_daemon(
+	    flags, 0, NULL, NULL, answer, p, MHD_OPTION_SOCK_ADDR, (struct sockaddr *)&p->guard.at,
+	    MHD_OPTION_CONNECTION_LIMIT, AT_ONCE, MHD_OPTION_CONNECTION_TIMEOUT, PATIENCE_S,
+	    MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)CONNECTION, MHD_OPTION_END);
 	int error = errno;
 	pthread_sigmask(SIG_SETMASK, &before, NULL);
 	errno = error;
@@ -225,10 +236,12 @@ struct page *page_open(const char *address, const char *token_path, struct fault
 		goto fail;
 	p->server = start(p);
 	if (!p->server) {
-		fault_set(why, FAULT_INPUT, "--page %s: nothing can be served there: %s", address, strerror(errno));
+		fault_set(why, FAULT_INPUT, "--page %s: nothing can be served there: %s", address,
+			  strerror(errno));
 		goto fail;
 	}
-	log_line(LOG_INFO, "page: at=%s port=%d token=%s", address, page_port(p), p->guard.locked ? "yes" : "no");
+	log_line(LOG_INFO, "page: at=%s port=%d token=%s", address, page_port(p),
+		 p->guard.locked ? "yes" : "no");
 	return p;
 fail:
 	page_close(p);
@@ -237,7 +250,8 @@ fail:
 
 int page_port(const struct page *p)
 {
-	const union MHD_DaemonInfo *info = MHD_get_daemon_info(p->server, MHD_DAEMON_INFO_BIND_PORT);
+	const union MHD_DaemonInfo *info =
+	    MHD_get_daemon_info(p->server, MHD_DAEMON_INFO_BIND_PORT);
 
 	return info ? info->port : 0;
 }

@@ -26,7 +26,8 @@ static int last_run(void *self, const struct run_row *row)
 }
 
 /* A query of the run in hand; from_us stands where it has ?2. NULL with why. */
-static struct statement *of_run(struct survey *s, const char *sql, int64_t run, int64_t from_us, struct fault *why)
+static struct statement *of_run(struct survey *s, const char *sql, int64_t run, int64_t from_us,
+				struct fault *why)
 {
 	struct statement *q = database_prepare(s->db, sql, why);
 
@@ -43,8 +44,11 @@ static int find_now(struct survey *s, int64_t wall_us, struct pulse *p, struct f
 	int64_t start = within(p->run.start_us), newest = start;
 
 	if (s->version >= 2) {
-		struct statement *q = of_run(s, "SELECT max(start_us + cells * cell_us) FROM strip WHERE run = ?1 AND"
-					     " start_us >= (SELECT max(start_us) FROM strip) - ?2", p->run.id, HOUR_US, why);
+		struct statement *q =
+		    of_run(s,
+			   "SELECT max(start_us + cells * cell_us) FROM strip WHERE run = ?1 AND"
+			   " start_us >= (SELECT max(start_us) FROM strip) - ?2",
+			   p->run.id, HOUR_US, why);
 		int got = q ? statement_step(s->db, q, why) : -1;
 		if (got < 0)
 			return -1;
@@ -61,7 +65,8 @@ static int find_now(struct survey *s, int64_t wall_us, struct pulse *p, struct f
 }
 
 /* Of a band's channels: what its looks add up to. */
-static void count_band(struct pulse *p, int64_t channels, double looks, double *all_looks, double *all_channels)
+static void count_band(struct pulse *p, int64_t channels, double looks, double *all_looks,
+		       double *all_channels)
 {
 	double revisit = looks > 0 ? 1e-6 * (double)p->counted_us * (double)channels / looks : 0;
 
@@ -82,8 +87,11 @@ static int count_looks(struct survey *s, struct pulse *p, struct fault *why)
 	double looks = 0, channels = 0, clipped = 0, all = 0;
 	int got;
 
-	struct statement *q = of_run(s, "SELECT band, total(1.0 * looks * count), total(1.0 * clipped * count)"
-				     " FROM coverage WHERE run = ?1 AND hour >= ?2 GROUP BY band", p->run.id, from, why);
+	struct statement *q =
+	    of_run(s,
+		   "SELECT band, total(1.0 * looks * count), total(1.0 * clipped * count)"
+		   " FROM coverage WHERE run = ?1 AND hour >= ?2 GROUP BY band",
+		   p->run.id, from, why);
 	if (!q)
 		return -1;
 	p->counted_us = p->now_us - (start > from ? start : from);
@@ -103,10 +111,13 @@ static int count_looks(struct survey *s, struct pulse *p, struct fault *why)
 
 static int count_overs(struct survey *s, struct pulse *p, struct fault *why)
 {
-	/* They are entered as they end: the newest are the last, but for what several receivers heard. */
-	struct statement *q = of_run(s, "SELECT last_us FROM transmission WHERE run = ?1 AND id > (SELECT max(id)"
-				     " FROM transmission) - 100000 AND last_us >= ?2", p->run.id,
-				     p->now_us - PULSE_SPAN_US, why);
+	/* They are entered as they end: the newest are the last, but for what several receivers
+	 * heard. */
+	struct statement *q =
+	    of_run(s,
+		   "SELECT last_us FROM transmission WHERE run = ?1 AND id > (SELECT max(id)"
+		   " FROM transmission) - 100000 AND last_us >= ?2",
+		   p->run.id, p->now_us - PULSE_SPAN_US, why);
 	int got;
 
 	if (!q)
@@ -118,8 +129,8 @@ static int count_overs(struct survey *s, struct pulse *p, struct fault *why)
 
 /* ---- channels ---- */
 
-/* Into its place among the busiest, if it has one. Not by the share of what was looked at: one minute
- * of one is not much. */
+/* Into its place among the busiest, if it has one. Not by the share of what was looked at: one
+ * minute of one is not much. */
 static void place(struct pulse_channel list[PULSE_CHANNELS], const struct pulse_channel *c)
 {
 	int at = PULSE_CHANNELS;
@@ -135,8 +146,8 @@ static void place(struct pulse_channel list[PULSE_CHANNELS], const struct pulse_
 
 /* Whether the survey has nothing of a channel from before the span but what the cells since
  * from_us, the beginning of an hour, can tell. */
-static int heard_before(struct survey *s, struct statement *first, int32_t band, int32_t channel, int64_t from_us,
-			int64_t span_us, bool *before, struct fault *why)
+static int heard_before(struct survey *s, struct statement *first, int32_t band, int32_t channel,
+			int64_t from_us, int64_t span_us, bool *before, struct fault *why)
 {
 	statement_set_int(first, 1, band);
 	statement_set_int(first, 2, channel);
@@ -157,7 +168,8 @@ struct recent {
 };
 
 /* Of one channel, its cells every so many bytes. Whether any of them was looked at. */
-static bool weigh(const uint8_t *cell, size_t every, const struct recent *n, struct pulse_channel *c, bool *early)
+static bool weigh(const uint8_t *cell, size_t every, const struct recent *n,
+		  struct pulse_channel *c, bool *early)
 {
 	int most = STRIP_NOT_LOOKED;
 
@@ -175,8 +187,8 @@ static bool weigh(const uint8_t *cell, size_t every, const struct recent *n, str
 	return c->looked > 0;
 }
 
-static int weigh_band(struct survey *s, int32_t band, const struct recent *n, const uint8_t *cells, struct pulse *p,
-		      struct fault *why)
+static int weigh_band(struct survey *s, int32_t band, const struct recent *n, const uint8_t *cells,
+		      struct pulse *p, struct fault *why)
 {
 	const struct band *b = &s->bands[band];
 	bool looked = false;
@@ -190,7 +202,8 @@ static int weigh_band(struct survey *s, int32_t band, const struct recent *n, co
 		snprintf(c.band, sizeof c.band, "%s", b->id);
 		p->heard++;
 		place(p->busy, &c);
-		if (!before && heard_before(s, n->first, band, ch, n->from_us, n->span_us, &before, why) < 0)
+		if (!before &&
+		    heard_before(s, n->first, band, ch, n->from_us, n->span_us, &before, why) < 0)
 			return -1;
 		if (before)
 			continue;
@@ -200,21 +213,26 @@ static int weigh_band(struct survey *s, int32_t band, const struct recent *n, co
 	size_t used = strlen(p->unseen_band);
 	p->unseen += !looked;
 	if (!looked)
-		snprintf(p->unseen_band + used, sizeof p->unseen_band - used, "%s%s", used ? ", " : "", b->id);
+		snprintf(p->unseen_band + used, sizeof p->unseen_band - used, "%s%s",
+			 used ? ", " : "", b->id);
 	return 0;
 }
 
 static int weigh_all(struct survey *s, struct pulse *p, struct fault *why)
 {
-	int64_t to = (p->now_us + STRIP_MINUTE_US - 1) / STRIP_MINUTE_US * STRIP_MINUTE_US, span = to - PULSE_SPAN_US;
+	int64_t to = (p->now_us + STRIP_MINUTE_US - 1) / STRIP_MINUTE_US * STRIP_MINUTE_US;
+	int64_t span = to - PULSE_SPAN_US;
 	struct recent n = { .from_us = span - span % HOUR_US, .span_us = span };
 	int result = 0;
 
 	n.cells = (int)((to - n.from_us) / STRIP_MINUTE_US);
 	n.early = (int)((span - n.from_us) / STRIP_MINUTE_US);
-	n.first = database_prepare(s->db, "SELECT EXISTS(SELECT 1 FROM activity WHERE band = ?1 AND channel = ?2 AND hour < ?3)"
-				   " OR EXISTS(SELECT 1 FROM transmission WHERE band = ?1 AND channel = ?2 AND"
-				   " first_us < ?4)", why);
+	n.first = database_prepare(
+	    s->db,
+	    "SELECT EXISTS(SELECT 1 FROM activity WHERE band = ?1 AND channel = ?2 AND hour < ?3)"
+	    " OR EXISTS(SELECT 1 FROM transmission WHERE band = ?1 AND channel = ?2 AND"
+	    " first_us < ?4)",
+	    why);
 	if (!n.first)
 		return -1;
 	for (int32_t b = 0; b < s->n_bands && result == 0; b++) {
@@ -244,8 +262,11 @@ static void text_of(struct statement *q, int at, char *out, size_t size)
 static int incidents(struct survey *s, struct pulse *p, struct fault *why)
 {
 	int got;
-	struct statement *q = of_run(s, "SELECT what, count(*), total(max(until_us - at_us, 0)) / 1e6 FROM incident"
-				     " WHERE run = ?1 AND ?2 = 0 GROUP BY what ORDER BY what LIMIT 12", p->run.id, 0, why);
+	struct statement *q =
+	    of_run(s,
+		   "SELECT what, count(*), total(max(until_us - at_us, 0)) / 1e6 FROM incident"
+		   " WHERE run = ?1 AND ?2 = 0 GROUP BY what ORDER BY what LIMIT 12",
+		   p->run.id, 0, why);
 
 	if (!q)
 		return -1;
@@ -255,8 +276,10 @@ static int incidents(struct survey *s, struct pulse *p, struct fault *why)
 		p->what[p->whats++].s = (double)statement_int(q, 2);
 	}
 	statement_reset(q);
-	q = got < 0 ? NULL : of_run(s, "SELECT at_us, until_us, what, text FROM incident WHERE run = ?1 AND ?2 = 0"
-				    " ORDER BY id DESC LIMIT 3", p->run.id, 0, why);
+	if (got < 0)
+		return -1;
+	q = of_run(s, "SELECT at_us, until_us, what, text FROM incident WHERE run = ?1 AND ?2 = 0"
+		   " ORDER BY id DESC LIMIT 3", p->run.id, 0, why);
 	if (!q)
 		return -1;
 	while ((got = statement_step(s->db, q, why)) > 0 && p->incidents < PULSE_INCIDENTS) {
@@ -282,7 +305,9 @@ static int64_t changed_us(const char *path)
 {
 	struct stat st;
 
-	return stat(path, &st) < 0 ? 0 : (int64_t)st.st_mtim.tv_sec * 1000000 + st.st_mtim.tv_nsec / 1000;
+	if (stat(path, &st) < 0)
+		return 0;
+	return (int64_t)st.st_mtim.tv_sec * 1000000 + st.st_mtim.tv_nsec / 1000;
 }
 
 uint64_t pulse_mark(const char *path)
@@ -293,7 +318,8 @@ uint64_t pulse_mark(const char *path)
 	log_path(path, log);
 	if (stat(path, &st) < 0)
 		return 0;
-	uint64_t mark = (uint64_t)changed_us(path) * 31 + (uint64_t)st.st_size * 7 + (uint64_t)changed_us(log);
+	uint64_t mark =
+	    (uint64_t)changed_us(path) * 31 + (uint64_t)st.st_size * 7 + (uint64_t)changed_us(log);
 	return mark ? mark : 1;
 }
 
@@ -320,12 +346,13 @@ int pulse_read(const char *path, int64_t wall_us, struct pulse *out, struct faul
 	if (!s || survey_each_run(s, last_run, &out->run, why) < 0)
 		goto out;
 	if (out->run.id == 0) {
-		fault_set(why, FAULT_INPUT, "%s: has no run yet, let the daemon write it first", path);
+		fault_set(why, FAULT_INPUT, "%s: has no run yet, let the daemon write it first",
+			  path);
 		goto out;
 	}
 	if (look_at_file(s, path, out, why) == 0 && find_now(s, wall_us, out, why) == 0 &&
-	    count_looks(s, out, why) == 0 && count_overs(s, out, why) == 0 && weigh_all(s, out, why) == 0 &&
-	    incidents(s, out, why) == 0)
+	    count_looks(s, out, why) == 0 && count_overs(s, out, why) == 0 &&
+	    weigh_all(s, out, why) == 0 && incidents(s, out, why) == 0)
 		result = 0;
 out:
 	survey_close(s);

@@ -5,8 +5,8 @@
 
 #include "store/survey.h"
 
-/* How a survey goes while it is being written, as far as its file tells: that is behind by one commit,
- * and an over is only in it once it has ended. */
+/* How a survey goes while it is being written, as far as its file tells: that is behind by one
+ * commit, and an over is only in it once it has ended. */
 
 #define PULSE_SPAN_US   (15 * INT64_C(60000000))        /* what is called now */
 #define PULSE_CHANNELS  10
@@ -32,7 +32,7 @@ struct pulse {
 	int64_t        channels;
 	/* Since the hour before this one began, or the run did: */
 	int64_t        counted_us;
-	double         revisit_s;       /* from one look at a channel to the next, mean; 0: none yet */
+	double         revisit_s;       /* from look to look at a channel, mean; 0: none yet */
 	double         revisit_low_s, revisit_high_s;   /* of a band         */
 	double         overload;        /* share of looks                    */
 	/* In the span: */
@@ -53,9 +53,9 @@ struct pulse {
 	struct incident_row incident[PULSE_INCIDENTS];  /* the newest first */
 };
 
-/* Reads it, and lets go of the file: whoever writes it is never kept waiting, and can leave one file
- * at the end. wall_us: UTC by the computer's clock. -1 with why as survey_read, and FAULT_INPUT for a
- * survey without a run. */
+/* Reads it, and lets go of the file: whoever writes it is never kept waiting, and can leave one
+ * file at the end. wall_us: UTC by the computer's clock. -1 with why as survey_read, and FAULT_INPUT
+ * for a survey without a run. */
 int pulse_read(const char *path, int64_t wall_us, struct pulse *out, struct fault *why);
 
 /* Changes whenever the file or its log does; 0: there is none. */

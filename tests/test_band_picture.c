@@ -29,10 +29,16 @@ struct world {
 static void make(struct world *w)
 {
 	*w = (struct world){
-		.band = { .id = "fire", .name = "Fire", .raster = { FREQ_KHZ(154000), { 37500 }, CHANNELS } },
-		.census = { .zone = "UTC", .bands = 1, .start_us = DAY_US, .end_us = DAY_US + 2 * HOUR_US },
-		.panorama = { .from_us = DAY_US, .cell_us = STRIP_MINUTE_US, .cells = CELLS, .kept_us = STRIP_MINUTE_US,
-			      .bands = 1 },
+	    .band = {.id = "fire", .name = "Fire", .raster = {FREQ_KHZ(154000), {37500}, CHANNELS}},
+	    .census = {.zone = "UTC",
+		       .bands = 1,
+		       .start_us = DAY_US,
+		       .end_us = DAY_US + 2 * HOUR_US},
+	    .panorama = {.from_us = DAY_US,
+			 .cell_us = STRIP_MINUTE_US,
+			 .cells = CELLS,
+			 .kept_us = STRIP_MINUTE_US,
+			 .bands = 1},
 	};
 	w->bands[0] = w->cell;
 	w->census.band = &w->band;
@@ -62,7 +68,8 @@ static void a_dot_stands_for(void **state)
 	make(&w);
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
 		const struct band_picture p = { &w.census, &w.panorama, 0, 600, 600 };
-		uint8_t got = band_picture_cell(&p, cases[i].first, cases[i].last, cases[i].from, cases[i].to);
+		uint8_t got = band_picture_cell(&p, cases[i].first, cases[i].last, cases[i].from,
+						cases[i].to);
 		if (got != cases[i].is)
 			fail_msg("%s: %d, not %d", cases[i].why, got, cases[i].is);
 	}
@@ -112,13 +119,14 @@ static void the_file_shows_it(void **state)
 
 	make(&w);
 	for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++) {
-		const struct band_picture p = { &w.census, &w.panorama, 0, sizes[i][0], sizes[i][1] };
+		const struct band_picture p = {&w.census, &w.panorama, 0, sizes[i][0], sizes[i][1]};
 		int width, height, count[SHADES] = { 0 }, hatched = 0, paper = 0;
 		uint8_t *rgba = read_back(&p, &width, &height);
 		assert_int_equal(width, sizes[i][0]);
 		assert_int_equal(height, sizes[i][1]);
 		/* What is pictured lies between the axis and the legend. */
-		int scale = width < 1200 ? 1 : 2, top = 44 * scale, high = height - 154 * scale, y = top + high * 5 / 8;
+		int scale = width < 1200 ? 1 : 2, top = 44 * scale, high = height - 154 * scale,
+		    y = top + high * 5 / 8;
 		int left = 72 * scale, wide = width - 96 * scale;
 		for (int x = left; x < left + wide; x++) {
 			struct png_colour is = at(rgba, width, x, y);

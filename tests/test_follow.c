@@ -36,7 +36,8 @@ static void start(struct watcher *w, const char *path, bool terminal, int column
 	if (w->pid == 0) {
 		if (!terminal)
 			dup2(both[1], STDOUT_FILENO);
-		execl(getenv("BANDCENSUS"), "bandcensus", "status", "--follow", path, "--every", "1 s", NULL);
+		execl(getenv("BANDCENSUS"), "bandcensus", "status", "--follow", path, "--every",
+		      "1 s", NULL);
 		_exit(99);
 	}
 	if (!terminal) {
@@ -107,7 +108,8 @@ static void on_a_terminal(void **state)
 	struct survey *s = must_write(p->path, &run);
 	struct watcher *w = calloc(1, sizeof *w);
 	struct winsize small = { .ws_col = 30, .ws_row = 6 };
-	const struct incident_row news = { .run = run.id, .at_us = run.start_us, .what = "overload", .text = "too much" };
+	const struct incident_row news = {
+	    .run = run.id, .at_us = run.start_us, .what = "overload", .text = "too much"};
 	struct fault why;
 
 	assert_non_null(w);
@@ -126,7 +128,8 @@ static void on_a_terminal(void **state)
 	assert_int_equal(ioctl(w->fd, TIOCSWINSZ, &small), 0);
 	before = (size_t)(hear(w, before, "\033[H") - w->text);
 	hear(w, before, "\033[J");
-	before = (size_t)(hear(w, before + 1, "\033[H") - w->text);     /* the one before may have been half way */
+	/* The one before may have been half way. */
+	before = (size_t)(hear(w, before + 1, "\033[H") - w->text);
 	hear(w, before, "\033[J");
 	assert_in_range(widest(w->text + before), 20, 30);
 	/* Ctrl-C gives the screen back and leaves the last state there. */

@@ -39,9 +39,9 @@ static void minute(struct world *w, int32_t band, int64_t at_us, const uint8_t *
 	assert_int_equal(picture_add(w->s, w->run.id, band, at_us, cells, &why), 0);
 }
 
-/* A run of three hours and twenty minutes. Fire is looked at once a second; its channel 0 is heard in every
- * one of the last 15 minutes and all night, 1 in three of them for the first time, 2 now and in the
- * minute before these, 3 never. Air is not looked at in the last 15 minutes. */
+/* A run of three hours and twenty minutes. Fire is looked at once a second; its channel 0 is heard
+ * in every one of the last 15 minutes and all night, 1 in three of them for the first time, 2 now
+ * and in the minute before these, 3 never. Air is not looked at in the last 15 minutes. */
 static void write_night(struct world *w)
 {
 	struct fault why;
@@ -49,10 +49,15 @@ static void write_night(struct world *w)
 	assert_int_equal(survey_begin(w->s, &why), 0);
 	for (int h = 1; h < 4; h++) {
 		int64_t n = h < 3 ? 3600 : 1200;
-		struct coverage_row c = { .run = w->run.id, .hour = DAY_US + h * HOUR_US, .count = 4, .looks = n,
-					  .looked_us = n * 20000, .clipped = n / 100 };
+		struct coverage_row c = {.run = w->run.id,
+					 .hour = DAY_US + h * HOUR_US,
+					 .count = 4,
+					 .looks = n,
+					 .looked_us = n * 20000,
+					 .clipped = n / 100};
 		assert_int_equal(survey_add_coverage(w->s, &c, &why), 0);
-		struct activity_row a = { .run = w->run.id, .hour = c.hour, .busy_looks = 1, .busy_us = 20000 };
+		struct activity_row a = {
+		    .run = w->run.id, .hour = c.hour, .busy_looks = 1, .busy_us = 20000};
 		a.level[20] = 20000;
 		a.level_looks[20] = 1;
 		assert_int_equal(survey_add_activity(w->s, &a, &why), 0);
@@ -62,15 +67,23 @@ static void write_night(struct world *w)
 					   i == 14 ? STRIP_HEARD + 9 : STRIP_QUIET, STRIP_QUIET };
 		minute(w, 0, NOW_US - (15 - i) * STRIP_MINUTE_US, cells);
 	}
-	minute(w, 0, NOW_US - 16 * STRIP_MINUTE_US, (const uint8_t[]){ STRIP_HEARD, STRIP_QUIET, STRIP_HEARD, STRIP_QUIET });
-	minute(w, 1, NOW_US - 17 * STRIP_MINUTE_US, (const uint8_t[]){ STRIP_HEARD, STRIP_HEARD, STRIP_HEARD });
+	minute(w, 0, NOW_US - 16 * STRIP_MINUTE_US,
+	       (const uint8_t[]){STRIP_HEARD, STRIP_QUIET, STRIP_HEARD, STRIP_QUIET});
+	minute(w, 1, NOW_US - 17 * STRIP_MINUTE_US,
+	       (const uint8_t[]){STRIP_HEARD, STRIP_HEARD, STRIP_HEARD});
 	for (int i = 0; i < 5; i++) {
-		struct transmission_row x = { .run = w->run.id, .first_us = NOW_US - (i * 6 + 1) * STRIP_MINUTE_US,
-					      .looks = 3, .busy_us = 60000, .kind = KIND_NFM };
+		struct transmission_row x = {.run = w->run.id,
+					     .first_us = NOW_US - (i * 6 + 1) * STRIP_MINUTE_US,
+					     .looks = 3,
+					     .busy_us = 60000,
+					     .kind = KIND_NFM};
 		x.last_us = x.first_us + 5 * SECOND;
 		assert_int_equal(survey_add_transmission(w->s, &x, &why), 0);
-		struct incident_row n = { .run = w->run.id, .at_us = x.first_us, .until_us = x.first_us + 2 * SECOND,
-					  .what = "lost", .text = "\"5\" times\n\x1b[31mred" };
+		struct incident_row n = {.run = w->run.id,
+					 .at_us = x.first_us,
+					 .until_us = x.first_us + 2 * SECOND,
+					 .what = "lost",
+					 .text = "\"5\" times\n\x1b[31mred"};
 		assert_int_equal(survey_add_incident(w->s, &n, &why), 0);
 	}
 	assert_int_equal(survey_commit(w->s, &why), 0);
@@ -80,9 +93,16 @@ static void begin(struct world *w, void **state, const char *name)
 {
 	struct fault why;
 
-	*w = (struct world){ .run = { .start_us = DAY_US, .station = "a \"loft\" \\", .source = "town", .version = "0",
-				      .rate_hz = 2400000, .gain_ddb = 297, .ppm = 1.5, .dwell_us = 20000, .pfa = 1e-6,
-				      .margin_db = 3 } };
+	*w = (struct world){.run = {.start_us = DAY_US,
+				    .station = "a \"loft\" \\",
+				    .source = "town",
+				    .version = "0",
+				    .rate_hz = 2400000,
+				    .gain_ddb = 297,
+				    .ppm = 1.5,
+				    .dwell_us = 20000,
+				    .pfa = 1e-6,
+				    .margin_db = 3}};
 	snprintf(w->path, sizeof w->path, "%s/%s", ((const struct folder *)*state)->path, name);
 	w->s = survey_write(w->path, &w->run, bands, BANDS, &why);
 	assert_non_null(w->s);
@@ -111,7 +131,7 @@ static void tells_how_it_goes(void **state)
 	assert_int_equal(p.counted_us, HOUR_US + 20 * STRIP_MINUTE_US);
 	assert_float_equal(p.revisit_s, 1, 1e-9);
 	assert_float_equal(p.overload, 0.01, 1e-9);
-	assert_int_equal(p.overs, 3);                                   /* 1, 7 and 13 minutes ago */
+	assert_int_equal(p.overs, 3); /* 1, 7 and 13 minutes ago */
 	assert_int_equal(p.heard, 3);
 	assert_int_equal(p.fresh, 1);
 	assert_int_equal(p.unseen, 1);
@@ -172,7 +192,8 @@ static char *written(void (*write)(FILE *, const struct pulse *, int64_t), const
 	return text;
 }
 
-/* No line is longer than a terminal is wide, nothing in a survey can move its cursor, and the zone is named. */
+/* No line is longer than a terminal is wide, nothing in a survey can move its cursor, and the zone
+ * is named. */
 static void words_fit(void **state)
 {
 	struct world w;
@@ -227,17 +248,19 @@ static void screens_are_cut_to_size(void **state)
 		int         columns, rows;
 		const char *out;
 	} cases[] = {
-		{ "it fits", "ab\nc\n", 80, 24, "ab\033[K\r\nc\033[K\r\n\033[J" },
-		{ "too wide", "abcdef\nc\n", 3, 24, "abc\033[K\r\nc\033[K\r\n\033[J" },
-		{ "too high: the last row has no end of line, or all would move up", "a\nb\nc\n", 80, 2,
-		  "a\033[K\r\nb\033[K\033[J" },
-		{ "a character is one column, and whole", "\xc3\xa9\xc3\xa9\xc3\xa9\n", 2, 24, "\xc3\xa9\xc3\xa9\033[K\r\n\033[J" },
+	    {"it fits", "ab\nc\n", 80, 24, "ab\033[K\r\nc\033[K\r\n\033[J"},
+	    {"too wide", "abcdef\nc\n", 3, 24, "abc\033[K\r\nc\033[K\r\n\033[J"},
+	    {"too high: the last row has no end of line, or all would move up", "a\nb\nc\n", 80, 2,
+	     "a\033[K\r\nb\033[K\033[J"},
+	    {"a character is one column, and whole", "\xc3\xa9\xc3\xa9\xc3\xa9\n", 2, 24,
+	     "\xc3\xa9\xc3\xa9\033[K\r\n\033[J"},
 	};
 	char out[200];
 	(void)state;
 
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
-		size_t n = follow_fit(cases[i].text, cases[i].columns, cases[i].rows, out, sizeof out);
+		size_t n =
+		    follow_fit(cases[i].text, cases[i].columns, cases[i].rows, out, sizeof out);
 		if (strcmp(out, cases[i].out) != 0 || n != strlen(out))
 			fail_msg("%s: \"%s\"", cases[i].why, out);
 	}

@@ -17,7 +17,8 @@
 #include "store/survey.h"
 #include "tests/folder.h"
 
-/* The page that the daemon serves: who is let in, and what a browser, curl and worse get from it. */
+/* The page that the daemon serves: who is let in, and what a browser, curl and worse get from it.
+ */
 
 #define TOKEN "correct-horse-battery"
 #define ROOM  65536
@@ -63,7 +64,8 @@ static void addresses(void **state)
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
 		why.text[0] = '\0';
 		int got = guard_set(&g, cases[i].address, cases[i].token ? path : NULL, &why);
-		if (got != (cases[i].says ? -1 : 0) || (cases[i].says && !strstr(why.text, cases[i].says)))
+		if (got != (cases[i].says ? -1 : 0) ||
+		    (cases[i].says && !strstr(why.text, cases[i].says)))
 			fail_msg("%s: %d %s", cases[i].address, got, why.text);
 	}
 }
@@ -74,12 +76,27 @@ static void hosts(void **state)
 		const char *host;
 		bool        in;
 	} cases[] = {
-		{ "127.0.0.1:8080", true }, { "127.0.0.1", true }, { "localhost:9", true }, { "LocalHost", true },
-		{ "[::1]:8080", true }, { "[::1]", true }, { "192.168.1.2:80", true },
-		{ NULL, false }, { "", false }, { "evil.example", false }, { "evil.example:8080", false },
-		{ "localhost.evil.example", false }, { "127.0.0.1.evil.example", false }, { "127.0.0.1:8080.evil.example", false },
-		{ "localhost:80 evil", false }, { "[localhost]", false }, { "[::1]evil", false }, { "::1", false },
-		{ "127.0.0.1@evil.example", false }, { "evil.example#127.0.0.1", false }, { "2130706433", false },
+	    {"127.0.0.1:8080", true},
+	    {"127.0.0.1", true},
+	    {"localhost:9", true},
+	    {"LocalHost", true},
+	    {"[::1]:8080", true},
+	    {"[::1]", true},
+	    {"192.168.1.2:80", true},
+	    {NULL, false},
+	    {"", false},
+	    {"evil.example", false},
+	    {"evil.example:8080", false},
+	    {"localhost.evil.example", false},
+	    {"127.0.0.1.evil.example", false},
+	    {"127.0.0.1:8080.evil.example", false},
+	    {"localhost:80 evil", false},
+	    {"[localhost]", false},
+	    {"[::1]evil", false},
+	    {"::1", false},
+	    {"127.0.0.1@evil.example", false},
+	    {"evil.example#127.0.0.1", false},
+	    {"2130706433", false},
 	};
 	(void)state;
 
@@ -103,10 +120,14 @@ static void tokens(void **state)
 		mode_t      mode;
 		const char *says;
 	} bad[] = {
-		{ TOKEN "\n", 0640, "chmod 600" }, { TOKEN "\n", 0604, "chmod 600" },
-		{ "short", 0600, "16 to 100" }, { "", 0600, "16 to 100" }, { "a word and another one", 0600, "16 to 100" },
-		{ "0123456789012345678901234567890123456789012345678901234567890123456789012345678901234567890123456789x", 0600,
-		  "16 to 100" },
+	    {TOKEN "\n", 0640, "chmod 600"},
+	    {TOKEN "\n", 0604, "chmod 600"},
+	    {"short", 0600, "16 to 100"},
+	    {"", 0600, "16 to 100"},
+	    {"a word and another one", 0600, "16 to 100"},
+	    {"0123456789012345678901234567890123456789012345678901234567890123456789012345678901234"
+	     "567890123456789x",
+	     0600, "16 to 100"},
 	};
 	char path[100], bearer[140];
 	struct guard g;
@@ -176,15 +197,20 @@ static int ask_raw(int port, const char *request, size_t n, char out[ROOM])
 static int request(int port, const char *line, const char *headers, char out[ROOM])
 {
 	char text[1000];
-	int n = snprintf(text, sizeof text, "%s HTTP/1.1\r\nConnection: close\r\n%s\r\n", line, headers);
+	int n = snprintf(text, sizeof text, "%s HTTP/1.1\r\nConnection: close\r\n%s\r\n", line,
+			 headers);
 
 	return ask_raw(port, text, (size_t)n, out);
 }
 
 #define HERE "Host: 127.0.0.1\r\n"
 
-static const struct band band = { .id = "a<b>&\"c", .name = "<script>", .service = "fire", .mode = MODE_NFM, .width_hz = 11000,
-				  .raster = { FREQ_KHZ(154000), { 37500 }, 4 } };
+static const struct band band = {.id = "a<b>&\"c",
+				 .name = "<script>",
+				 .service = "fire",
+				 .mode = MODE_NFM,
+				 .width_hz = 11000,
+				 .raster = {FREQ_KHZ(154000), {37500}, 4}};
 
 struct world {
 	struct page   *page;
@@ -195,13 +221,20 @@ struct world {
 
 static struct world *begin(void **state, const char *token)
 {
-	struct run_row run = { .start_us = 1, .station = "<script>alert(1)</script>", .source = "town", .version = "0",
-			       .rate_hz = 2400000, .dwell_us = 20000, .pfa = 1e-6, .margin_db = 3 };
+	struct run_row run = {.start_us = 1,
+			      .station = "<script>alert(1)</script>",
+			      .source = "town",
+			      .version = "0",
+			      .rate_hz = 2400000,
+			      .dwell_us = 20000,
+			      .pfa = 1e-6,
+			      .margin_db = 3};
 	struct world *w = calloc(1, sizeof *w);
 	struct fault why;
 
 	assert_non_null(w);
-	snprintf(w->path, sizeof w->path, "%s/%s.survey", ((const struct folder *)*state)->path, token ? "b" : "a");
+	snprintf(w->path, sizeof w->path, "%s/%s.survey", ((const struct folder *)*state)->path,
+		 token ? "b" : "a");
 	w->survey = survey_write(w->path, &run, &band, 1, &why);
 	assert_non_null(w->survey);
 	w->page = page_open("127.0.0.1:0", token, &why);
@@ -242,7 +275,7 @@ static void requests(void **state)
 	};
 	struct world *w = begin(state, NULL);
 
-	assert_int_equal(request(w->port, "GET /", HERE, w->text), 503);        /* nothing to show yet */
+	assert_int_equal(request(w->port, "GET /", HERE, w->text), 503); /* nothing to show yet */
 	assert_non_null(strstr(w->text, "no survey yet"));
 	page_show(w->page, w->path, NULL);
 	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
@@ -276,13 +309,15 @@ static void what_it_shows(void **state)
 	assert_int_equal(request(w->port, "GET /status.json", HERE, w->text), 200);
 	json_t *j = json_loads(strstr(w->text, "\r\n\r\n"), 0, NULL);
 	assert_non_null(j);
-	assert_string_equal(json_string_value(json_object_get(j, "station")), "<script>alert(1)</script>");
+	assert_string_equal(json_string_value(json_object_get(j, "station")),
+			    "<script>alert(1)</script>");
 	json_decref(j);
 	/* Off duty nothing is read, and the file is one again. */
 	page_show(w->page, NULL, "off duty until 20:00");
 	assert_int_equal(request(w->port, "GET /status.json", HERE, w->text), 503);
 	j = json_loads(strstr(w->text, "\r\n\r\n"), 0, NULL);
-	assert_string_equal(json_string_value(json_object_get(j, "status")), "off duty until 20:00");
+	assert_string_equal(json_string_value(json_object_get(j, "status")),
+			    "off duty until 20:00");
 	json_decref(j);
 	survey_close(w->survey);
 	w->survey = NULL;
@@ -304,21 +339,32 @@ static void a_token_is_asked_for(void **state)
 	page_show(w->page, w->path, NULL);
 	assert_int_equal(request(w->port, "GET /", HERE, w->text), 401);
 	assert_non_null(strstr(w->text, "WWW-Authenticate: Basic"));
-	assert_int_equal(request(w->port, "GET /status.json", HERE "Authorization: Bearer " TOKEN "x\r\n", w->text), 401);
-	assert_int_equal(request(w->port, "POST /", HERE, w->text), 401);       /* nothing is told before */
-	assert_int_equal(request(w->port, "GET /", HERE "Authorization: Bearer " TOKEN "\r\n", w->text), 200);
+	assert_int_equal(request(w->port, "GET /status.json",
+				 HERE "Authorization: Bearer " TOKEN "x\r\n", w->text),
+			 401);
+	assert_int_equal(request(w->port, "POST /", HERE, w->text),
+			 401); /* nothing is told before */
+	assert_int_equal(
+	    request(w->port, "GET /", HERE "Authorization: Bearer " TOKEN "\r\n", w->text), 200);
 	/* The host counts with a token too. */
-	assert_int_equal(request(w->port, "GET /", "Host: evil.example\r\nAuthorization: Bearer " TOKEN "\r\n", w->text), 403);
+	assert_int_equal(request(w->port, "GET /",
+				 "Host: evil.example\r\nAuthorization: Bearer " TOKEN "\r\n",
+				 w->text),
+			 403);
 	if (system("command -v curl >/dev/null") == 0) {
-		snprintf(command, sizeof command, "curl -sf -u bandcensus:" TOKEN " http://127.0.0.1:%d/ >/dev/null", w->port);
+		snprintf(command, sizeof command,
+			 "curl -sf -u bandcensus:" TOKEN " http://127.0.0.1:%d/ >/dev/null",
+			 w->port);
 		assert_int_equal(system(command), 0);
-		snprintf(command, sizeof command, "curl -sf -u bandcensus:wrong http://127.0.0.1:%d/ >/dev/null", w->port);
+		snprintf(command, sizeof command,
+			 "curl -sf -u bandcensus:wrong http://127.0.0.1:%d/ >/dev/null", w->port);
 		assert_int_equal(WEXITSTATUS(system(command)), 22);     /* curl(1): an HTTP error */
 	}
 	end(w);
 }
 
-/* Whoever says nothing, or too much, or nonsense, costs a bounded place, and the next one is served. */
+/* Whoever says nothing, or too much, or nonsense, costs a bounded place, and the next one is
+ * served. */
 static void rude_guests(void **state)
 {
 	struct world *w = begin(state, NULL);
@@ -382,7 +428,8 @@ static void signals_are_left_to_the_watch(void **state)
 		}
 		fclose(f);
 		/* The sanitizers have threads of their own. */
-		others += (blocked >> (SIGINT - 1) & 1) && (blocked >> (SIGTERM - 1) & 1) && (blocked >> (SIGALRM - 1) & 1);
+		others += (blocked >> (SIGINT - 1) & 1) && (blocked >> (SIGTERM - 1) & 1) &&
+			  (blocked >> (SIGALRM - 1) & 1);
 	}
 	closedir(tasks);
 	assert_int_equal(others, 1);
@@ -395,9 +442,10 @@ static void signals_are_left_to_the_watch(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(addresses), cmocka_unit_test(hosts), cmocka_unit_test(tokens),
-		cmocka_unit_test(requests), cmocka_unit_test(what_it_shows), cmocka_unit_test(a_token_is_asked_for),
-		cmocka_unit_test(rude_guests), cmocka_unit_test(signals_are_left_to_the_watch),
+	    cmocka_unit_test(addresses),     cmocka_unit_test(hosts),
+	    cmocka_unit_test(tokens),	     cmocka_unit_test(requests),
+	    cmocka_unit_test(what_it_shows), cmocka_unit_test(a_token_is_asked_for),
+	    cmocka_unit_test(rude_guests),   cmocka_unit_test(signals_are_left_to_the_watch),
 	};
 
 	return cmocka_run_group_tests(tests, make_folder, drop_folder);

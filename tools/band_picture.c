@@ -58,10 +58,12 @@ static void cells(const struct plot *t)
 
 	for (int y = 0; y < high; y++)
 		for (int x = 0; x < wide; x++) {
-			uint8_t shade = shade_of(band_picture_cell(t->p, first_at(y, high, channels), last_at(y, high, channels),
-								   first_at(x, wide, n), last_at(x, wide, n)));
+			uint8_t shade = shade_of(band_picture_cell(
+			    t->p, first_at(y, high, channels), last_at(y, high, channels),
+			    first_at(x, wide, n), last_at(x, wide, n)));
 			for (int k = 0; k < s * s; k++)
-				chart_shaded(t->c, t->x + x * s + k % s, t->y + y * s + k / s, shade);
+				chart_shaded(t->c, t->x + x * s + k % s, t->y + y * s + k / s,
+					     shade);
 		}
 }
 
@@ -106,7 +108,8 @@ static void frequencies(const struct plot *t)
 		int y = t->y + (int)((f - top) / dot), n;
 		n = snprintf(text, sizeof text, "%.*f", decimals(step), f / 1e6);
 		chart_fill(t->c, t->x - 1 - TICK * t->scale, y, TICK * t->scale, 1, INK_TEXT);
-		chart_text(t->c, t->x - (TICK + 3) * t->scale - n * t->letter, y - 3 * t->scale, t->scale, text);
+		chart_text(t->c, t->x - (TICK + 3) * t->scale - n * t->letter, y - 3 * t->scale,
+			   t->scale, text);
 	}
 }
 
@@ -115,13 +118,15 @@ static int64_t local_us(const struct plot *t, int x)
 {
 	const struct panorama *p = t->p->panorama;
 
-	return census_local_us(t->p->census, p->from_us + (int64_t)((double)x / t->width * p->cells * (double)p->cell_us));
+	return census_local_us(t->p->census, p->from_us + (int64_t)((double)x / t->width *
+								    p->cells * (double)p->cell_us));
 }
 
 /* From one label to the next. */
 static int64_t step_us(const struct plot *t, int letters)
 {
-	static const int minutes[] = { 1, 5, 10, 15, 30, 60, 120, 180, 360, 720, 1440, 2880, 5760, 10080, 20160, 43200 };
+	static const int minutes[] = {1,   5,	10,   15,   30,	  60,	 120,	180,
+				      360, 720, 1440, 2880, 5760, 10080, 20160, 43200};
 	const struct panorama *p = t->p->panorama;
 	double dot_us = (double)p->cells * (double)p->cell_us / t->width;
 	size_t n = sizeof minutes / sizeof minutes[0], i = 0;
@@ -131,7 +136,8 @@ static int64_t step_us(const struct plot *t, int letters)
 	return minutes[i] * MINUTE_US;
 }
 
-/* Local hours, and the date where a day begins; where the clocks are put back an hour comes twice. */
+/* Local hours, and the date where a day begins; where the clocks are put back an hour comes twice.
+ */
 static void hours(const struct plot *t)
 {
 	int64_t step = step_us(t, 11), before = local_us(t, 0) / step, dated = -1;
@@ -146,11 +152,13 @@ static void hours(const struct plot *t)
 		before = now;
 		chart_fill(t->c, t->x + x, y, 1, TICK * t->scale, INK_TEXT);
 		words_clock(text, at);
-		chart_text(t->c, t->x + x - 5 * t->letter / 2, y + (TICK + 2) * t->scale, t->scale, text);
+		chart_text(t->c, t->x + x - 5 * t->letter / 2, y + (TICK + 2) * t->scale, t->scale,
+			   text);
 		if (day != dated) {
 			words_time(text, at);
 			text[10] = '\0';
-			chart_text(t->c, t->x + x - 5 * t->letter, y + (TICK + 2) * t->scale + t->line, t->scale, text);
+			chart_text(t->c, t->x + x - 5 * t->letter,
+				   y + (TICK + 2) * t->scale + t->line, t->scale, text);
 		}
 		dated = day;
 	}
@@ -182,7 +190,8 @@ static void legend(const struct plot *t, int y)
 	for (int s = 0; s < SHADE_HEARD; s++)
 		x = swatch(t, x, y, s, shade_words(s, text)) + t->letter;
 	for (int s = SHADE_HEARD; s < SHADES; s++) {
-		snprintf(text, sizeof text, s == SHADES - 1 ? "%d dB" : "%d", (s - SHADE_HEARD) * SHADE_STEP_DB);
+		snprintf(text, sizeof text, s == SHADES - 1 ? "%d dB" : "%d",
+			 (s - SHADE_HEARD) * SHADE_STEP_DB);
 		x = swatch(t, x, y, s, text);
 	}
 }
@@ -192,7 +201,8 @@ static void length_words(int64_t us, char out[24])
 {
 	int64_t minutes = us / MINUTE_US;
 
-	snprintf(out, 24, "%" PRId64 " %s", minutes % 60 ? minutes : minutes / 60, minutes % 60 ? "min" : "h");
+	snprintf(out, 24, "%" PRId64 " %s", minutes % 60 ? minutes : minutes / 60,
+		 minutes % 60 ? "min" : "h");
 }
 
 static void notes(const struct plot *t, int y)
@@ -203,9 +213,13 @@ static void notes(const struct plot *t, int y)
 
 	length_words(p->cell_us, cell);
 	length_words(p->kept_us, kept);
-	snprintf(text, sizeof text, "Hours of %s. How far over the noise: from so many dB to the next. A dot is the strongest "
-		 "of what falls on it, cells of %s and up to %d channel%s; it is quiet when all of these were looked at, "
-		 "and none was heard.%s%s%s", t->p->census->zone, cell, together, together > 1 ? "s" : "",
+	snprintf(text, sizeof text,
+		 "Hours of %s. How far over the noise: from so many dB to the next. A dot is the "
+		 "strongest "
+		 "of what falls on it, cells of %s and up to %d channel%s; it is quiet when all of "
+		 "these were looked at, "
+		 "and none was heard.%s%s%s",
+		 t->p->census->zone, cell, together, together > 1 ? "s" : "",
 		 p->kept_us > p->cell_us ? " The survey keeps no finer cells here than " : "",
 		 p->kept_us > p->cell_us ? kept : "",
 		 p->kept_us == 0 ? " This survey keeps no pictures." : "");
@@ -218,8 +232,8 @@ static void title(const struct plot *t)
 	const struct band *b = &c->band[t->p->band];
 	char from[TIME_TEXT], to[TIME_TEXT], text[200];
 
-	snprintf(text, sizeof text, "%s: %s, %s to %s", b->id, b->name, words_local(from, c, c->start_us),
-		 words_local(to, c, c->end_us));
+	snprintf(text, sizeof text, "%s: %s, %s to %s", b->id, b->name,
+		 words_local(from, c, c->start_us), words_local(to, c, c->end_us));
 	chart_text(t->c, t->letter, t->line / 2, t->scale, text);
 }
 

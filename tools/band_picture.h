@@ -5,9 +5,9 @@
 
 #include "tools/panorama.h"
 
-/* One band over the time of a census: time across, frequency down, with axes and legend. A dot stands
- * for all channels and cells that fall on it: the strongest that was heard; nothing heard and one of
- * them not looked at is not looked at; else quiet. */
+/* One band over the time of a census: time across, frequency down, with axes and legend. A dot
+ * stands for all channels and cells that fall on it: the strongest that was heard; nothing heard and
+ * one of them not looked at is not looked at; else quiet. */
 struct band_picture {
 	const struct census   *census;
 	const struct panorama *panorama;

@@ -45,7 +45,9 @@ void chart_shaded(struct chart *c, int x, int y, uint8_t shade)
 
 static void letter(struct chart *c, int x, int y, int scale, unsigned char which)
 {
-	const uint8_t *row = glyph[(which >= GLYPH_FIRST && which < GLYPH_FIRST + GLYPHS ? which : '?') - GLYPH_FIRST];
+	const uint8_t *row =
+	    glyph[(which >= GLYPH_FIRST && which < GLYPH_FIRST + GLYPHS ? which : '?') -
+		  GLYPH_FIRST];
 
 	for (int j = 0; j < GLYPH_HIGH; j++)
 		for (int i = 0; i < GLYPH_WIDE; i++)
@@ -75,7 +77,8 @@ int chart_lines(struct chart *c, int x, int y, int scale, int letters, const cha
 	int lines = 0;
 
 	while (*text) {
-		size_t n = strlen(text), most = (size_t)letters < sizeof line - 1 ? (size_t)letters : sizeof line - 1;
+		size_t n = strlen(text),
+		       most = (size_t)letters < sizeof line - 1 ? (size_t)letters : sizeof line - 1;
 		if (n > most) {
 			for (n = most; n > 0 && text[n] != ' '; n--)
 				;
@@ -100,7 +103,8 @@ int chart_write(const struct chart *c, FILE *to)
 	size_t n;
 
 	memcpy(palette, shade_palette, sizeof shade_palette);
-	uint8_t *file = png_encode(&(struct png_picture){ c->width, c->height, c->dot, palette, INKS }, &n);
+	uint8_t *file =
+	    png_encode(&(struct png_picture){c->width, c->height, c->dot, palette, INKS}, &n);
 	if (!file)
 		return -1;
 	int result = fwrite(file, 1, n, to) == n ? 0 : -1;

@@ -29,8 +29,8 @@ void chart_fill(struct chart *c, int x, int y, int width, int height, uint8_t in
 /* A dot of that shade: what was not looked at is hatched. */
 void chart_shaded(struct chart *c, int x, int y, uint8_t shade);
 
-/* Letters of CHART_LETTER x CHART_LINE dots, blank included, each as large as scale says; x, y is the
- * upper left corner. What is no ASCII is one '?' a character. */
+/* Letters of CHART_LETTER x CHART_LINE dots, blank included, each as large as scale says; x, y is
+ * the upper left corner. What is no ASCII is one '?' a character. */
 #define CHART_LETTER 6
 #define CHART_LINE   11
 void chart_text(struct chart *c, int x, int y, int scale, const char *text);

@@ -38,9 +38,12 @@ static int one(const char *output, const struct band_picture *p, struct fault *w
 	struct delivery file = { slash ? slash + 1 : output, write_picture };
 
 	if (p->census->bands != 1)
-		return fault_set(why, FAULT_INPUT, "--output %s is one picture and there are %d bands, name one with "
-				 "--band, or a folder for all", output, p->census->bands);
-	if (snprintf(folder, sizeof folder, "%.*s", slash ? (int)(slash - output + (slash == output)) : 1,
+		return fault_set(why, FAULT_INPUT,
+				 "--output %s is one picture and there are %d bands, name one with "
+				 "--band, or a folder for all",
+				 output, p->census->bands);
+	if (snprintf(folder, sizeof folder, "%.*s",
+		     slash ? (int)(slash - output + (slash == output)) : 1,
 		     slash ? output : ".") >= (int)sizeof folder)
 		return fault_set(why, FAULT_INPUT, "--output %.60s...: path is too long", output);
 	return deliver(folder, &file, 1, p, why);
@@ -62,7 +65,8 @@ static int draw(const char *output, struct band_picture *p, struct fault *why)
 
 int verb_picture(const struct choice *o)
 {
-	struct band_picture p = { .width = o->width ? (int)o->width : WIDE, .height = o->height ? (int)o->height : HIGH };
+	struct band_picture p = {.width = o->width ? (int)o->width : WIDE,
+				 .height = o->height ? (int)o->height : HIGH};
 	struct narrowed part = { 0 };
 	struct panorama panorama = { 0 };
 	struct fault why = { 0 };

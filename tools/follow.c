@@ -13,7 +13,7 @@
 #include "store/pulse.h"
 
 #define SCREEN   65536
-#define TO_FRESH "\033[?1049h\033[?25l"         /* a screen of its own, no cursor: ECMA-48 and xterm */
+#define TO_FRESH "\033[?1049h\033[?25l" /* a screen of its own, no cursor: ECMA-48 and xterm */
 #define BACK     "\033[?25h\033[?1049l"
 #define HOME     "\033[H"
 #define LINE_END "\033[K"
