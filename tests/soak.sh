@@ -89,16 +89,7 @@ unexplained() {
 told_lost() { sql "SELECT count(*) FROM incidents WHERE what = 'lost' AND at_us / 1000000 BETWEEN $from_s AND $until_s"; }
 told_clock() { sql "SELECT count(*) FROM incidents WHERE what = 'clock' AND at_us / 1000000 BETWEEN $from_s - 900 AND $until_s + 900"; }
 
-cases=0 bad=0
-verdict() { # WHY PROBLEM: a problem of "" is none
-	cases=$((cases + 1))
-	if [ -z "$2" ]; then
-		echo "ok $cases - $1"
-	else
-		echo "not ok $cases - $1: $2"
-		bad=$((bad + 1))
-	fi
-}
+. "$root/tests/verdict.sh"
 
 town 370 374 450 -40
 foretold=$("$BANDCENSUSD" --config "$dir/night.conf" --source "town:$dir/town.conf" --check |
@@ -153,5 +144,4 @@ problem=
 if [ $((highest - lowest)) -gt 6000 ]; then problem="from $lowest to $highest kB between nights"; fi
 if [ "$growth" -gt 4000 ]; then problem="$growth kB more within a night"; fi
 verdict "memory stays flat ($lowest to $highest kB, within a night $growth)" "$problem"
-echo "1..$cases"
-[ "$bad" = 0 ]
+verdicts_end

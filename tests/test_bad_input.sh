@@ -11,20 +11,7 @@ running=
 trap '[ -z "$running" ] || kill -9 "$running" 2>/dev/null; rm -rf "$dir"' EXIT
 cd "$dir" || exit 1
 
-cases=0 bad=0
-verdict() { # WHY PROBLEM: a problem of "" is none
-	cases=$((cases + 1))
-	if [ -z "$2" ]; then
-		echo "ok $cases - $1"
-	else
-		echo "not ok $cases - $1: $2"
-		bad=$((bad + 1))
-	fi
-}
-skipped() { # WHY
-	cases=$((cases + 1))
-	echo "not ok $cases # SKIP $1"
-}
+. "$root/tests/verdict.sh"
 
 # What is on the disk: every name, and every byte of every file.
 snapshot() { find . ! -name '.out' ! -name '.err' | LC_ALL=C sort; find . -type f ! -name '.out' ! -name '.err' -exec sha256sum {} + | LC_ALL=C sort; }
@@ -314,5 +301,4 @@ running=
 verdict 'after SIGKILL the next one goes on' "$problem"
 [ -n "$problem" ] || accepts 'and the survey is read' "$BANDCENSUS" status KILL.survey
 
-echo "1..$cases"
-[ "$bad" = 0 ]
+verdicts_end

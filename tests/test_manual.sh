@@ -9,17 +9,7 @@ shift
 dir=$(mktemp -d) || exit 1
 trap 'rm -rf "$dir"' EXIT
 
-cases=0 bad=0
-verdict() { # WHY PROBLEM: a problem of "" is none
-	cases=$((cases + 1))
-	if [ -z "$2" ]; then
-		echo "ok $cases - $1"
-	else
-		echo "not ok $cases - $1: $(printf %s "$2" | tr '\n' '|' | head -c 600)"
-		bad=$((bad + 1))
-	fi
-}
-skipped() { cases=$((cases + 1)); echo "not ok $cases # SKIP $1"; }
+. "$root/tests/verdict.sh"
 
 
 for page in "$@"; do
@@ -81,5 +71,4 @@ while read -r line; do
 	verdict "understood: $line" "$(eval "$command" 2>&1 >/dev/null || echo "exit $?")"
 done <"$dir/typed"
 
-echo "1..$cases"
-[ "$bad" = 0 ]
+verdicts_end

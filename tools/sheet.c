@@ -1,6 +1,5 @@
 #include "tools/export.h"
 
-#include "tools/plan/keys.h"
 #include "tools/plan/words.h"
 #include "tools/sheet.h"
 
@@ -34,24 +33,6 @@ static const char *khz(char out[32], struct freq f)
 	return out;
 }
 
-int sheet_bank_end(const struct plan *p, int first)
-{
-	int end = first;
-
-	while (end < p->memories && p->memory[end].bank == p->memory[first].bank)
-		end++;
-	return end;
-}
-
-int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end)
-{
-	int keys = 0;
-
-	for (int i = first; i < end; i++)
-		keys += keys_entry(&r->keypad, &p->memory[i], i > first ? &p->memory[i - 1] : NULL);
-	return keys;
-}
-
 static void how_to_read(FILE *to)
 {
 	for (int i = 0; sheet_how_to_read[i]; i++)
@@ -59,29 +40,16 @@ static void how_to_read(FILE *to)
 	fputc('\n', to);
 }
 
+static void fact(void *self, const char *label, const char *text)
+{
+	fprintf(self, "%-6s %s\n", label, text);
+}
+
 static void head(FILE *to, const struct plan *p, const struct census *c, const struct receiver *r)
 {
-	char from[TIME_TEXT], until[TIME_TEXT];
-	int live = 0, keys = 0;
-
-	for (int i = 0; i < p->memories; i++)
-		live += !p->memory[i].locked;
-	for (int first = 0, end; first < p->memories; first = end) {
-		end = sheet_bank_end(p, first);
-		keys += sheet_bank_keys(p, r, first, end);
-	}
 	fprintf(to, "MEMORIES TO TYPE IN\n");
-	fprintf(to, "for    %s (%d banks of %d)\n", p->receiver, r->banks, r->memories);
-	fprintf(to, "heard  %s to %s; all times are %s\n", words_local(from, c, c->start_us),
-		words_local(until, c, c->end_us), c->zone);
-	if (c->part[0])
-		fprintf(to, "only   %s, as you asked; of the rest nothing is said\n", c->part);
-	fprintf(to, "read   at a squelch of %g dB over the noise\n", 0.1 * c->squelch_ddb);
-	fprintf(to,
-		"gives  %d memories, %d of them scanned, %d search ranges, %d channels left out\n",
-		p->memories, live, p->searches, p->lefts);
-	fprintf(to, p->again ? "keys   about %d in all, were the set empty; what has to be changed takes fewer, see below\n\n" :
-		"keys   about %d in all\n\n", keys);
+	say_facts(&(struct saying){ fact, to }, p, c, r);
+	fputc('\n', to);
 	how_to_read(to);
 }
 
@@ -145,18 +113,10 @@ static void memory_line(FILE *to, const struct memory *m, int digits)
 
 static void bank(FILE *to, const struct plan *p, int first, int end, const struct receiver *r)
 {
-	int live = 0;
-	const char *family = plan_bank_family(p, p->memory[first].bank);
-	bool mixed = false;
+	struct sheet_bank_words words;
 
-	for (int i = first; i < end; i++) {
-		live += !p->memory[i].locked;
-		mixed |= strcmp(p->memory[i].family, family) != 0;
-	}
-	fprintf(to, "\nBANK %d  %s%s: %d memor%s, %d scanned, %d left empty, about %d keys\n",
-		p->memory[first].bank, family, mixed ? " and more" : "",
-		end - first, end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
-		sheet_bank_keys(p, r, first, end));
+	sheet_bank_words(p, r, first, end, &words);
+	fprintf(to, "\nBANK %d  %s: %s\n", p->memory[first].bank, words.what, words.sum);
 	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);

@@ -17,16 +17,28 @@ const char *sheet_banks(char out[200], uint64_t banks);
 /* What stands on every sheet, a paragraph each, up to NULL. */
 extern const char *const sheet_how_to_read[], *const sheet_cautions[];
 
-/* Of the bank that begins with that memory: where the next one begins, and the keys to press. */
+/* Where the bank after the one that begins with that memory begins. */
 int sheet_bank_end(const struct plan *p, int first);
-int sheet_bank_keys(const struct plan *p, const struct receiver *r, int first, int end);
+
+/* "fire and ambulance and more"; "20 memories, 20 scanned, 20 left empty, about 175 keys". */
+struct sheet_bank_words {
+	char what[60], sum[100];
+};
+void sheet_bank_words(const struct plan *p, const struct receiver *r, int first, int end,
+		      struct sheet_bank_words *out);
+
+/* Where words go, item by item; label NULL: none, "": as before. */
+struct saying {
+	void (*say)(void *self, const char *label, const char *text);
+	void  *self;
+};
+
+/* What the sheet is for and made of, and how much there is to type. */
+void say_facts(const struct saying *to, const struct plan *p, const struct census *c,
+	       const struct receiver *r);
 
 /* How often each channel was looked at, which hours were not, what is not known for that, and
  * when to survey next. */
-struct saying {                 /* where it goes, item by item           */
-	void (*say)(void *self, const char *label, const char *text);   /* label NULL: none, "": as before */
-	void  *self;
-};
 void say_not_looked(const struct saying *to, const struct census *c, const struct unknown *u);
 void sheet_not_looked(FILE *to, const struct census *c, const struct unknown *u);
 

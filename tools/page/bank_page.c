@@ -172,26 +172,16 @@ static void bank(struct html *h, const struct plan *p, int first, int end, const
 	static const char *const heads[] = { "in",      "slot", "type MHz", "shows", "mode, kHz",
 					     "delay s", "L P",  "heard?",   NULL };
 	char id[24], title[100], heading[30];
-	int live = 0;
-	const char *family = plan_bank_family(p, p->memory[first].bank);
-	bool mixed = false;
+	struct sheet_bank_words words;
 
-	for (int i = first; i < end; i++) {
-		live += !p->memory[i].locked;
-		mixed |= strcmp(p->memory[i].family, family) != 0;
-	}
+	sheet_bank_words(p, r, first, end, &words);
 	snprintf(id, sizeof id, "bank-%d", p->memory[first].bank);
 	snprintf(heading, sizeof heading, "%s-h", id);
-	snprintf(title, sizeof title, "Bank %d: %s%s", p->memory[first].bank, family,
-		 mixed ? " and more" : "");
+	snprintf(title, sizeof title, "Bank %d: %s", p->memory[first].bank, words.what);
 	html_ours(h, "\n");
 	html_open(h, "section", "id", id, "class", "bank", "aria-labelledby", heading, NULL);
 	html_leaf(h, "h2", title, "id", heading, NULL);
-	html_open(h, "p", NULL);
-	html_textf(h, "%d memor%s, %d scanned, %d left empty, about %d keys", end - first,
-		   end - first == 1 ? "y" : "ies", live, r->memories - (end - first),
-		   sheet_bank_keys(p, r, first, end));
-	html_close(h);
+	html_leaf(h, "p", words.sum, NULL);
 	grouped(h, &p->memory[first], end - first);
 	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", heading,
 		  NULL);

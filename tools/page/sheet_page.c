@@ -3,36 +3,17 @@
 #include "tools/plan/words.h"
 #include "tools/sheet.h"
 
-static void fact(struct html *h, const char *name, const char *value)
+static void fact(void *self, const char *name, const char *value)
 {
-	html_leaf(h, "dt", name, NULL);
-	html_leaf(h, "dd", value, NULL);
+	html_leaf(self, "dt", name, NULL);
+	html_leaf(self, "dd", value, NULL);
 }
 
-static void head(struct html *h, const struct plan *p, const struct census *c, const struct receiver *r)
+static void head(struct html *h, const struct plan *p, const struct census *c,
+		 const struct receiver *r)
 {
-	char from[TIME_TEXT], until[TIME_TEXT], line[200];
-	int live = 0, keys = 0;
-
-	for (int i = 0; i < p->memories; i++)
-		live += !p->memory[i].locked;
-	for (int first = 0, end; first < p->memories; first = end) {
-		end = sheet_bank_end(p, first);
-		keys += sheet_bank_keys(p, r, first, end);
-	}
 	html_open(h, "dl", "class", "facts", NULL);
-	snprintf(line, sizeof line, "%s (%d banks of %d)", p->receiver, r->banks, r->memories);
-	fact(h, "for", line);
-	snprintf(line, sizeof line, "%s to %s; all times are %s", words_local(from, c, c->start_us),
-		 words_local(until, c, c->end_us), c->zone);
-	fact(h, "heard", line);
-	snprintf(line, sizeof line, "at a squelch of %g dB over the noise", 0.1 * c->squelch_ddb);
-	fact(h, "read", line);
-	snprintf(line, sizeof line, "%d memories, %d of them scanned, %d search ranges, %d channels left out",
-		 p->memories, live, p->searches, p->lefts);
-	fact(h, "gives", line);
-	snprintf(line, sizeof line, "about %d in all", keys);
-	fact(h, "keys", line);
+	say_facts(&(struct saying){ fact, h }, p, c, r);
 	html_close(h);
 	page_paragraphs(h, sheet_how_to_read);
 }
