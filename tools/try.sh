@@ -1,6 +1,7 @@
 #!/bin/sh
 # Shows the main job without a dongle: installs what is needed, builds, surveys
 # a shortened night in an invented town and prints the plan for the shelf set.
+# The pages beside it are for a browser.
 set -eu
 
 root=$(cd "$(dirname "$0")/.." && pwd)
@@ -25,9 +26,13 @@ echo "A night in Harlow Ferry, an invented town, 20:00 to 08:00:"
 "$build/tools/bandcensus" plan "$out/night.survey" \
 	--receiver "$root/config/receiver-400.conf" \
 	--interests "$root/config/interests.conf" --output "$out"
+"$build/tools/bandcensus" report "$out/night.survey" \
+	--receiver "$root/config/receiver-400.conf" \
+	--interests "$root/config/interests.conf" --output "$out"
 cat "$out/plan.txt"
 echo
 echo "The survey:  $out/night.survey"
-echo "The plan:    $out/plan.txt (and plan.csv, plan.json)"
+echo "The plan:    $out/plan.txt (and plan.html to print, plan.csv, plan.json)"
+echo "The night:   $out/report.html, its pictures and channels"
 echo "The truth:   $out/truth.csv, what the town really sent"
 echo "Look closer: $build/tools/bandcensus channels $out/night.survey"
