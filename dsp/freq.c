@@ -57,7 +57,7 @@ static int unit_power(const char *text)
 	return -1;
 }
 
-#define DIGITS_MAX 18           /* fits an int64 with room to multiply in int128 */
+#define DIGITS_MAX 18           /* three times that fits an int64 */
 
 /* Digits and at most one point: value = *digits / 10^*places. The end, or NULL. */
 static const char *scan_decimal(const char *p, int64_t *digits, int *places)
@@ -82,26 +82,33 @@ static const char *scan_decimal(const char *p, int64_t *digits, int *places)
 	return seen ? p : NULL;
 }
 
-/* num / 10^places * 10^power * 3 as a whole number; a remainder is forgiven when the
- * text had three places or more of hertz and was a rounded third. */
+/* num / den * 10^(power - places) * 3 as a whole number; a remainder is forgiven when the text had
+ * three places or more of hertz and was a rounded third. 64 bits will do: what is whole is set aside
+ * first, and not every computer has more. */
 static int whole_thirds(int64_t num, int64_t den, int places, int power, int64_t *out)
 {
-	__int128 n = (__int128)num * 3, d = den;
+	const uint64_t most = INT64_MAX / 4;
+	uint64_t n = 3 * (uint64_t)num, d = (uint64_t)den, whole = 0;
 
-	for (int i = 0; i < power; i++)
-		n *= 10;
-	for (int i = 0; i < places; i++)
-		d *= 10;
-	if (n / d > (__int128)INT64_MAX / 4)
+	if (power >= places) {
+		whole = (uint64_t)(num / den) * 3;
+		n = (uint64_t)(num % den) * 3;
+	}
+	for (int i = places; i < power; i++, whole *= 10, n *= 10)
+		if (whole > most / 10)
+			return -1;
+	for (int i = power; i < places; i++)
+		if (__builtin_mul_overflow(d, UINT64_C(10), &d)) {
+			*out = 0;
+			return num == 0 ? 0 : -1;
+		}
+	if (whole + n / d > most)
 		return -1;
-	int64_t q = (int64_t)((n + d / 2) / d);
-	__int128 off = n - (__int128)q * d;
-	if (off < 0)
-		off = -off;
+	uint64_t q = (n + d / 2) / d, off = q * d > n ? q * d - n : n - q * d;
 	/* Written to a thousandth of a hertz: a third is off by one thousandth of a third. */
-	if (off != 0 && (places - power < 3 || q % 3 == 0 || off * 500 > d))
+	if (off != 0 && (places - power < 3 || q % 3 == 0 || off > d / 500))
 		return -1;
-	*out = q;
+	*out = (int64_t)(whole + q);
 	return 0;
 }
 
