@@ -66,7 +66,7 @@ static const struct {
 static const char *printable(char out[64], const char *text)
 {
 	size_t n = 0;
-	for (; text[n] && n < 63; n++)
+	for (; n < 63 && text[n]; n++)
 		out[n] = (char)(text[n] >= ' ' && text[n] <= '~' ? text[n] : '?');
 	out[n] = '\0';
 	return out;
