@@ -1,6 +1,6 @@
 #!/bin/sh
 # Installs what is needed, builds, and runs every test twice: as shipped, then under the address and
-# undefined-behaviour sanitizers. Ends with "N passed, N failed" and fails when any did.
+# undefined-behaviour sanitizers; then the Debian package's. Ends with "N passed, N failed" and fails when any did.
 # BANDCENSUS_RECORDINGS may name a folder of off-air recordings for the tests that want them.
 set -u
 cd "$(dirname "$0")/.." || exit 1
@@ -49,6 +49,18 @@ round() {
 	if [ "$result" != 0 ] && [ "$2" = 0 ]; then failed=$((failed + 1)); fi
 }
 
+# The Debian package, in clean Debians of its own, for three minutes; skipped where none can be made.
+package() {
+	echo "== package"
+	if [ "$(id -u)" = 0 ]; then sh tools/install-packages.sh debootstrap dpkg-dev systemd-container; fi
+	sh tests/package.sh build-test/tests/dongle/libemulated_dongle.so >"$log"
+	result=$?
+	cat "$log"
+	set -- "$(grep -c '^ok ' "$log")" "$(grep '^not ok ' "$log" | grep -vc '# SKIP')" "$(grep -c '^not ok .*# SKIP' "$log")"
+	passed=$((passed + $1)) failed=$((failed + $2)) skipped=$((skipped + $3))
+	if [ "$result" != 0 ] && [ "$2" = 0 ]; then failed=$((failed + 1)); fi
+}
+
 export CMOCKA_MESSAGE_OUTPUT=TAP
 export UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1
 
@@ -56,6 +68,7 @@ export UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1
 if sh tools/install-packages.sh chromium chromium-driver nodejs poppler-utils; then
 	round build-test 1 --buildtype=release
 	round build-test-sanitized 5 -Db_sanitize=address,undefined
+	package
 else
 	failed=1
 fi

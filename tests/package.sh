@@ -1,0 +1,330 @@
+#!/bin/sh
+# The Debian package, from its source on: built and looked through in one clean Debian 12, and in another
+# installed, its programs run, upgraded amid a survey, removed and purged; then its service under a real
+# systemd, with an emulated dongle. Needs root, debootstrap, dpkg-dev, sqlite3 and a mirror
+# (BANDCENSUS_MIRROR; BANDCENSUS_CLEAN is copied instead, a tree that debootstrap made); for the service
+# systemd-nspawn, and LIBRARY, which emulates dongles (tests/dongle).
+# What can't be done here is skipped. Prints TAP; 1 when anything failed.
+# usage: package.sh [LIBRARY]
+set -u
+library=${1:+$(realpath "$1")}
+cd "$(dirname "$0")/.." || exit 1
+mirror=${BANDCENSUS_MIRROR:-http://deb.debian.org/debian}
+
+count=0 bad=0 machine=
+place=$(mktemp -d /var/tmp/package.XXXXXX) || exit 1
+log=$place/log
+clean_up() {
+	if [ -n "$machine" ]; then
+		kill -KILL "$(first_inside)"
+		kill -KILL "$machine"
+		wait "$machine"
+	fi
+	rm -rf "$place"
+} 2>/dev/null
+trap clean_up EXIT
+trap 'exit 1' INT TERM HUP
+
+# The first process of the machine that runs, as it is numbered here.
+first_inside() { tr -d ' ' <"/proc/$machine/task/$machine/children"; }
+
+# check WHAT COMMAND...
+check() {
+	what=$1
+	shift
+	count=$((count + 1))
+	if "$@" >"$log" 2>&1 </dev/null; then
+		echo "ok $count - $what"
+		return 0
+	fi
+	echo "not ok $count - $what"
+	tail -n 40 "$log" | cut -c1-200 | sed 's/^/# /'
+	bad=1
+	return 1
+}
+
+skip() {
+	count=$((count + 1))
+	echo "not ok $count # SKIP $1"
+}
+
+# within ROOT SCRIPT: in a Debian of ours, with processes and mounts of its own that end with it
+within() {
+	unshare --mount --pid --fork --kill-child sh -c '
+		mount -t proc proc "$0/proc" && exec chroot "$0" /usr/bin/env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin \
+			HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive sh -ec "$1"' "$1" "$2"
+}
+
+sql() { sqlite3 "$1" "$2"; }
+
+# ---- two clean ones ----
+
+prepare() {
+	if [ -n "${BANDCENSUS_CLEAN:-}" ]; then
+		cp -a "$BANDCENSUS_CLEAN" "$place/clean"
+	else
+		debootstrap --variant=minbase bookworm "$place/clean" "$mirror"
+	fi &&
+		echo force-unsafe-io >"$place/clean/etc/dpkg/dpkg.cfg.d/unsafe" &&
+		cp /etc/resolv.conf "$place/clean/etc/resolv.conf" &&
+		within "$place/clean" 'echo "in a chroot"' && cp -a "$place/clean" "$place/build" && mv "$place/clean" "$place/run"
+}
+
+# ---- built ----
+
+build() {
+	sh tools/package.sh "$place/source" && cp "$place"/source/bandcensus_* "$place/build/root" && within "$place/build" '
+		cd /root
+		apt-get -q install -y --no-install-recommends dpkg-dev lintian
+		dpkg-source --extract bandcensus_*.dsc b
+		apt-get -q build-dep -y --no-install-recommends ./b
+		cd b
+		DEB_BUILD_OPTIONS="terse parallel=$(nproc)" dpkg-buildpackage -us -uc' && cp "$place"/build/root/bandcensus_*.deb "$place/new.deb"
+}
+
+# The same, as an older version.
+age() {
+	dpkg-deb -R "$place/new.deb" "$place/old" && sed -i 's/^Version: .*/Version: 0.0.9/' "$place/old/DEBIAN/control" &&
+		dpkg-deb -b "$place/old" "$place/run/root/old.deb" && cp "$place/new.deb" "$place/run/root/new.deb"
+}
+
+uninstall() {
+	within "$place/build" '
+		cd /root/b/obj-*
+		DESTDIR=/root/u ninja install
+		test -x /root/u/usr/bin/bandcensusd
+		DESTDIR=/root/u ninja uninstall
+		test ! -e /root/u'
+}
+
+# ---- installed ----
+
+# Needed at run time, and a service manager for later.
+needed='apt-get -q install -y --no-install-recommends systemd systemd-sysv dbus
+	apt-get -q satisfy -y --no-install-recommends "$(dpkg-deb -f /root/new.deb Depends)"'
+
+# What is on the disk but what dpkg and apt remember.
+files() {
+	(cd "$place/run" && find . -path ./proc -prune -o -path ./dev -prune -o -path ./tmp -prune -o -path ./root -prune -o \
+		-path ./var/lib/dpkg -prune -o -path ./var/cache -prune -o -path ./var/log -prune -o -print | sort)
+}
+
+nothing_left() {
+	files >"$place/after" && diff "$place/before" "$place/after" && ! ls -d "$place"/run/var/cache/bandcensus
+}
+
+as_service='setpriv --reuid=bandcensus --regid=bandcensus --init-groups env HOME=/var/lib/bandcensus'
+town='--config /usr/share/bandcensus/harlow-ferry-night.conf --source town:/usr/share/bandcensus/harlow-ferry.conf --seed 1'
+state=$place/run/var/lib/bandcensus
+
+install_old() {
+	within "$place/run" '
+		dpkg -i /root/old.deb
+		id -Gn bandcensus | grep -w plugdev
+		test -f /lib/systemd/system/bandcensus.service
+		test ! -e /etc/systemd/system/multi-user.target.wants/bandcensus.service
+		install -d -m 700 -o bandcensus -g bandcensus /var/lib/bandcensus
+		mkdir /etc/bandcensus
+		echo "# of the user" >/etc/bandcensus/bandcensus.conf'
+}
+
+hour() {
+	within "$place/run" "
+		cd /var/lib/bandcensus
+		$as_service bandcensusd $town --survey hour.survey --for 1h
+		$as_service bandcensus check hour.survey
+		$as_service bandcensus plan hour.survey --receiver /usr/share/bandcensus/receiver-400.conf >/root/plan.txt
+		grep -i 'bank 1' /root/plan.txt"
+}
+
+# The one that writes goes on, comes to its end when told to, and the next goes on with its file.
+upgrade() {
+	within "$place/run" "
+		cd /var/lib/bandcensus
+		$as_service bandcensusd $town --survey night.survey &
+		tries=0
+		until $as_service bandcensus check night.survey | grep ' [1-9][0-9]* overs' || [ \$tries = 100 ]; do
+			sleep 0.2
+			tries=\$((tries + 1))
+		done
+		dpkg -i /root/new.deb
+		writer=\$(pidof bandcensusd)
+		test \"\$(readlink /proc/\$writer/exe)\" = '/usr/bin/bandcensusd (deleted)'
+		sleep 1
+		kill -TERM \$writer
+		wait \$!
+		$as_service bandcensus check night.survey
+		cp night.survey /root/before.survey
+		$as_service bandcensusd $town --start 2026-02-18T20:00:00Z --for 10min --survey night.survey
+		$as_service bandcensus check night.survey" &&
+		[ "$(sql "$state/night.survey" 'SELECT count(*), min(end_us) > 0 FROM run')" = '2|1' ] &&
+		grown coverage && grown transmission
+}
+
+# grown TABLE: all that was in it is there, and more
+grown() {
+	sql "$state/night.survey" "ATTACH '$place/run/root/before.survey' AS b; SELECT (SELECT count(*) FROM b.$1) > 0 AND
+		(SELECT count(*) FROM $1) > (SELECT count(*) FROM b.$1) AND NOT EXISTS (SELECT * FROM b.$1 EXCEPT SELECT * FROM $1)" | grep -x 1
+}
+
+remove() {
+	(cd "$place/run" && find var/lib/bandcensus etc/bandcensus -type f -exec sha256sum {} +) >"$place/sums" &&
+		[ "$(wc -l <"$place/sums")" = 3 ] && within "$place/run" 'dpkg -r bandcensus' &&
+		(cd "$place/run" && sha256sum -c "$place/sums") && [ ! -e "$place/run/usr/bin/bandcensusd" ] &&
+		[ ! -e "$place/run/usr/share/bandcensus" ]
+}
+
+purge() { within "$place/run" 'dpkg --purge bandcensus' && nothing_left; }
+
+# ---- under a real systemd ----
+
+# inside SCRIPT: in the machine that runs
+inside() {
+	nsenter -t "$(first_inside)" -a -- /usr/bin/env -i \
+		PATH=/usr/sbin:/usr/bin:/sbin:/bin LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive sh -ec "$1"
+}
+
+# until_true SECONDS SCRIPT: it is so by then
+until_true() {
+	for _ in $(seq "$1"); do
+		if inside "$2"; then return 0; fi
+		sleep 1
+	done
+	inside 'systemctl status bandcensus --no-pager --full || true; journalctl -u bandcensus --no-pager | tail -n 30'
+	return 1
+}
+
+boot() {
+	systemd-nspawn --register=no --keep-unit --directory="$place/run" --boot --console=pipe --kill-signal=SIGRTMIN+3 \
+		</dev/null >"$place/console" 2>&1 &
+	machine=$!
+	for _ in $(seq 30); do
+		sleep 1
+		if inside 'systemctl is-system-running | grep -E "running|degraded"'; then return 0; fi
+		if ! kill -0 "$machine"; then machine=; break; fi
+	done
+	cat "$place/console"
+	return 1
+}
+
+# A dongle that is lost for 20 s, after as many.
+set_up() {
+	cp "$library" "$place/run/usr/lib/emulated_dongle.so"
+	inside 'dpkg -i /root/old.deb
+		mkdir -p /etc/systemd/system/bandcensus.service.d
+		install -d -m 700 -o bandcensus -g bandcensus /var/lib/bandcensus /etc/bandcensus
+		cat >/etc/bandcensus/bandcensus.conf <<-END
+			kind = "daemon";
+			band_plan = "/usr/share/bandcensus/bands-harlow-ferry.conf";
+			survey = ( "fire" );
+			warm_up = "0 s";
+			commit = "1 s";
+			track = false;
+		END
+		chmod 755 /etc/bandcensus
+		cat >/etc/systemd/system/bandcensus.service.d/test.conf <<-END
+			[Service]
+			Environment=LD_PRELOAD=/usr/lib/emulated_dongle.so DONGLE_SCENARIO=/var/lib/bandcensus/scenario
+			WatchdogSec=10s
+			RestartSec=1s
+		END
+		cat >/var/lib/bandcensus/scenario <<-END
+			town /usr/share/bandcensus/harlow-ferry.conf
+			speed 1
+			dongle 00000001
+			mischief vanish
+			at 20
+			for_s 20
+		END
+		systemctl daemon-reload
+		systemctl enable bandcensus
+		systemd-analyze security bandcensus.service --no-pager --threshold=15 | tail -n 1'
+}
+
+week=$state/2026-W08.survey
+
+started() {
+	inside 'systemctl start bandcensus' && until_true 20 'systemctl show bandcensus -P StatusText | grep surveying' &&
+		looked 'SELECT count(*) > 0 FROM coverage' && [ "$(stat -c %a "$week")" = 600 ] &&
+		inside 'test "$(systemctl show bandcensus -P NRestarts)" = 0'
+}
+
+# looked QUERY: is 1 within a minute
+looked() {
+	for _ in $(seq 60); do
+		if [ "$(sql "$week" "$1")" = 1 ]; then return 0; fi
+		sleep 1
+	done
+	until_true 1 false
+}
+
+starved() {
+	until_true 30 'journalctl -u bandcensus --no-pager | grep "Watchdog timeout"' &&
+		until_true 30 'systemctl is-active bandcensus' && until_true 40 'test "$(systemctl show bandcensus -P NRestarts)" -ge 1'
+}
+
+# A run since then has looked.
+recovered() { looked 'SELECT count(DISTINCT run) > 1 FROM coverage'; }
+
+upgraded() {
+	runs=$(sql "$week" 'SELECT count(*) FROM run') &&
+		inside 'before=$(systemctl show bandcensus -P MainPID); dpkg -i /root/new.deb
+			systemctl is-active bandcensus && test "$(systemctl show bandcensus -P MainPID)" != "$before"' && sleep 4 &&
+		sql "$week" 'SELECT id, end_us, version FROM run' &&
+		[ "$(sql "$week" 'SELECT count(*) FROM run')" = $((runs + 1)) ] &&
+		[ "$(sql "$week" "SELECT end_us > 0 FROM run ORDER BY id LIMIT 1 OFFSET $runs - 1")" = 1 ]
+}
+
+removed() {
+	inside 'dpkg -r bandcensus; ! systemctl is-active bandcensus; ! pidof bandcensusd' &&
+		[ "$(sql "$week" 'PRAGMA integrity_check')" = ok ] &&
+		[ "$(sql "$week" 'SELECT end_us > 0 FROM run ORDER BY id DESC LIMIT 1')" = 1 ]
+}
+
+purged() {
+	inside 'rm -r /etc/systemd/system/bandcensus.service.d /usr/lib/emulated_dongle.so
+		dpkg --purge bandcensus
+		left=$(find / -xdev -name "*bandcensus*" ! -path "/proc/*" ! -path "/sys/*" ! -path "/run/*")
+		echo "$left"
+		test -z "$left"'
+}
+
+service() {
+	check 'a service that is given little' set_up || return
+	check 'it starts, and looks' started || return
+	check 'without looks it is started anew' starved || return
+	check 'and looks again' recovered
+	check 'an upgrade starts it anew, and it goes on with its week' upgraded
+	check 'removed, it has ended well' removed
+	check 'purged, nothing is left' purged
+}
+
+# ---- all of it ----
+
+if [ "$(id -u)" != 0 ]; then
+	skip 'the package needs root'
+	exit 0
+fi
+if ! /usr/lib/apt/apt-helper download-file "$mirror/dists/bookworm/InRelease" "$place/InRelease" >/dev/null 2>&1 ||
+	! prepare >"$place/prepare" 2>&1; then
+	tail -n 3 "$place/prepare" 2>/dev/null | sed 's/^/# /'
+	skip 'no clean Debian can be made here'
+	exit 0
+fi
+check 'it builds from its source' build || exit 1
+check 'lintian has no errors or warnings' within "$place/build" \
+	'cd /root && lintian --allow-root --fail-on error,warning bandcensus_*.changes'
+check 'what ninja installs it uninstalls' uninstall
+check 'what it needs can be had' eval 'age && within "$place/run" "$needed"' || exit 1
+files >"$place/before"
+check 'an older version is installed' install_old
+check 'its programs survey and plan' hour
+check 'upgraded amid a survey, nothing is lost' upgrade
+check 'removed, surveys and settings stay' remove
+check 'purged, nothing is left' purge
+if [ -z "$library" ] || ! command -v systemd-nspawn >/dev/null || ! boot >"$log" 2>&1; then
+	skip 'no systemd can be booted here'
+else
+	service
+fi
+exit "$bad"
