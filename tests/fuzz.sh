@@ -8,7 +8,7 @@ cd "$(dirname "$0")/.." || exit 1
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
 build=${BANDCENSUS_FUZZ_BUILD:-build-fuzz}
-all="settings files survey licences typed sigmf recording options"
+all="settings files survey licences typed sigmf recording options guard"
 # shellcheck disable=SC2086
 [ $# -gt 0 ] || set -- $all
 
@@ -34,7 +34,7 @@ compile() {
 	clang -g -O1 -std=gnu11 -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined -D_GNU_SOURCE -I. \
 		-o "$build/fuzz_$1" "tests/fuzz_$1.c" $(besides "$1") \
 		-Wl,--start-group $(for l in $libraries; do echo "$build/$l"; done) -Wl,--end-group \
-		-lconfig -ljansson -lsqlite3 -lz -lpng -lfftw3f -lrtlsdr -lm -lpthread
+		-lconfig -ljansson -lsqlite3 -lz -lpng -lfftw3f -lrtlsdr -lmicrohttpd -lm -lpthread
 }
 
 # libconfig 1.5 loses the text it was reading at a syntax error, so leaks are not looked for where it reads.
