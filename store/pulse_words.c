@@ -183,10 +183,10 @@ static void json_incidents(FILE *to, const struct pulse *p)
 }
 
 /* Null where it is not known. */
-static void json_known(FILE *to, const char *name, bool known, double value)
+static void json_known(FILE *to, const char *name, int decimals, bool known, double value)
 {
 	if (known)
-		fprintf(to, ",\"%s\":%.3f", name, value);
+		fprintf(to, ",\"%s\":%.*f", name, decimals, value);
 	else
 		fprintf(to, ",\"%s\":null", name);
 }
@@ -205,11 +205,11 @@ void pulse_json(FILE *to, const struct pulse *p, int64_t wall_us)
 	json_time(to, "now", p->now_us);
 	fprintf(to, ",\"written_ago_s\":%" PRId64 ",\"bytes\":%" PRId64,
 		(wall_us - p->written_us) / 1000000, p->bytes);
-	json_known(to, "disk_bytes", p->disk_bytes >= 0, (double)p->disk_bytes);
+	json_known(to, "disk_bytes", 0, p->disk_bytes >= 0, (double)p->disk_bytes);
 	fprintf(to, ",\"gain_db\":%.1f,\"ppm\":%.3f,\"bands\":%d,\"channels\":%" PRId64,
 		p->run.gain_ddb / 10.0, p->run.ppm, p->bands, p->channels);
-	json_known(to, "revisit_s", p->revisit_s > 0, p->revisit_s);
-	json_known(to, "overload_share", p->revisit_s > 0, p->overload);
+	json_known(to, "revisit_s", 3, p->revisit_s > 0, p->revisit_s);
+	json_known(to, "overload_share", 5, p->revisit_s > 0, p->overload);
 	fprintf(to,
 		",\"span_minutes\":15,\"overs\":%d,\"channels_heard\":%d,\"channels_new\":%d,"
 		"\"bands_not_looked_at\":%d",

@@ -231,6 +231,8 @@ static void json_is_json(void **state)
 	assert_string_equal(json_string_value(json_object_get(j, "station")), "a \"loft\" \\");
 	assert_string_equal(json_string_value(json_object_get(j, "now")), "2026-03-01T03:20:00Z");
 	assert_true(json_is_null(json_object_get(j, "end")));
+	assert_true(json_is_integer(json_object_get(j, "disk_bytes")));
+	assert_float_equal(json_real_value(json_object_get(j, "overload_share")), 0.01, 1e-9);
 	assert_int_equal(json_array_size(json_object_get(j, "busiest")), 3);
 	assert_int_equal(json_array_size(json_object_get(j, "new")), 1);
 	assert_int_equal(json_array_size(json_object_get(j, "newest_incidents")), 3);
