@@ -172,14 +172,14 @@ static bool own(struct pages *p, uint32_t page, uint32_t at)
 static const uint8_t *gather(struct pages *p, uint32_t at, const struct head *h)
 {
 	const uint8_t *here = p->bytes + at + h->bytes;
-	size_t done = h->local;
+	size_t all = (size_t)h->payload, done = h->local;       /* at most PAYLOAD_MOST */
 	uint32_t next;
 
 	if (h->local == h->payload)
 		return here;
 	memcpy(p->payload, here, h->local);
-	for (next = big4(here + h->local); done < h->payload; next = big4(p->other)) {
-		size_t n = h->payload - done < p->usable - 4 ? h->payload - done : p->usable - 4;
+	for (next = big4(here + h->local); done < all; next = big4(p->other)) {
+		size_t n = all - done < p->usable - 4 ? all - done : p->usable - 4;
 		if (!own(p, next, at))
 			return NULL;
 		memcpy(p->payload + done, p->other + 4, n);

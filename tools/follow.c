@@ -56,7 +56,7 @@ static int64_t now_us(clockid_t which)
 /* A moment on a screen that is resized meanwhile is cut short: it is drawn anew. */
 static void wait_us(int64_t us, const sigset_t *waiting)
 {
-	const struct timespec left = { us / 1000000, us % 1000000 * 1000 };
+	const struct timespec left = { (time_t)(us / 1000000), (long)(us % 1000000 * 1000) };
 
 	ppoll(NULL, 0, &left, waiting);
 }

@@ -81,7 +81,7 @@ int listening_rest(struct listening *l, int64_t us)
 {
 	while (us > 0 && !*l->w.stop) {
 		int64_t step = us < NAP_US ? us : NAP_US;
-		struct timespec t = { step / 1000000, step % 1000000 * 1000 };
+		struct timespec t = { (time_t)(step / 1000000), (long)(step % 1000000 * 1000) };
 		l->w.ops->rest(l->w.source, step);
 		if (!l->w.about->virtual_clock)
 			nanosleep(&t, NULL);

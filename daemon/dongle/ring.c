@@ -46,7 +46,7 @@ struct ring {
 
 static size_t entries_end(uint64_t slots)
 {
-	return (sizeof(struct common) + slots * sizeof(struct entry) + LINE - 1) / LINE * LINE;
+	return (sizeof(struct common) + (size_t)slots * sizeof(struct entry) + LINE - 1) / LINE * LINE;
 }
 
 static struct ring *begin(int memory, int bell)
@@ -182,7 +182,7 @@ static void put_one(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_u
 void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 {
 	while (n > 0) {
-		size_t part = n < r->slot_bytes ? n : r->slot_bytes;
+		size_t part = n < r->slot_bytes ? n : (size_t)r->slot_bytes;
 		put_one(r, bytes, part, at_us);
 		bytes += part;
 		n -= part;
