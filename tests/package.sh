@@ -52,7 +52,8 @@ skip() {
 within() {
 	unshare --mount --pid --fork --kill-child sh -c '
 		mount -t proc proc "$0/proc" && exec chroot "$0" /usr/bin/env -i PATH=/usr/sbin:/usr/bin:/sbin:/bin \
-			HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive sh -ec "$1"' "$1" "$2"
+			HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive ${http_proxy:+http_proxy=$http_proxy} \
+			sh -ec "$1"' "$1" "$2"
 }
 
 sql() { sqlite3 "$1" "$2"; }
@@ -322,7 +323,7 @@ check 'its programs survey and plan' hour
 check 'upgraded amid a survey, nothing is lost' upgrade
 check 'removed, surveys and settings stay' remove
 check 'purged, nothing is left' purge
-if [ -z "$library" ] || ! command -v systemd-nspawn >/dev/null || ! boot >"$log" 2>&1; then
+if [ ! -f "$library" ] || ! command -v systemd-nspawn >/dev/null || ! boot >"$log" 2>&1; then
 	skip 'no systemd can be booted here'
 else
 	service

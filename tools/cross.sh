@@ -71,5 +71,5 @@ END
 within "cd /root/tree
 	export QEMU_LD_PREFIX=/
 	meson setup ../b --cross-file ../cross --buildtype=release \$(test ! -d ../b || echo --reconfigure)
-	ninja -C ../b daemon/bandcensusd tools/bandcensus $(printf 'tests/test_%s ' $tests)
+	ninja -C ../b -k 0 daemon/bandcensusd tools/bandcensus $(printf 'tests/test_%s ' $tests)
 	meson test -C ../b --no-rebuild -t 10 --print-errorlogs $(printf '%s ' $tests)"
