@@ -107,8 +107,10 @@ built() { # TEST...
 
 passes() { (cd "$work/build" && timeout -k 5 $limit "tests/test_$1" >/dev/null 2>&1); }
 
+chosen "$@" >"$work/chosen"
 # shellcheck disable=SC2046
-all=$(for f in "$@"; do tests_of "$f"; done | tr ' ' '\n' | sort -u)
+# shellcheck disable=SC2013
+all=$(for f in $(cut -d ' ' -f 1 "$work/chosen" | sort -u); do tests_of "$f"; done | tr ' ' '\n' | sort -u)
 # shellcheck disable=SC2086
 built $all || { tail -n 20 "$work/log"; exit 1; }
 for t in $all; do
@@ -117,7 +119,6 @@ done
 echo "seed $seed, $(places "$@" | wc -l) places, $count of them"
 
 killed=0 survived=0 unbuilt=0
-chosen "$@" >"$work/chosen"
 while read -r file line column length new; do
 	cp "$work/source/$file" "$work/kept"
 	awk -v line="$line" -v at="$column" -v n="$length" -v new="$new" '
