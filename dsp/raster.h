@@ -10,6 +10,9 @@ struct raster {
 	int32_t     count;      /* channels 0 .. count-1         */
 };
 
+/* More channels than any band has: a tuner's whole 1.7 GHz on 2.5 kHz are fewer. */
+#define RASTER_MOST 1000000
+
 /* Channels at base + n * step (n whole, also negative) that lie in
  * low <= f <= high. count is 0 when there are none. */
 struct raster raster_between(struct freq low, struct freq high, struct freq base, struct freq step);

@@ -149,6 +149,10 @@ static int make_band(const struct plan_file *file, int row, struct band *out, st
 		return fault_set(why, FAULT_INPUT, "%s:%d: %s has no channel from %s to %s MHz, move low, "
 				 "high or base", file->bands.file[row], file->bands.line[row],
 				 line->id, low, high);
+	if (out->raster.count > RASTER_MOST)
+		return fault_set(why, FAULT_INPUT, "%s:%d: %s has %d channels, must be at most %d: a wider step",
+				 file->bands.file[row], file->bands.line[row], line->id, out->raster.count,
+				 RASTER_MOST);
 	return make_splits(file, row, out, why);
 }
 

@@ -11,7 +11,6 @@
 #include "store/text.h"
 
 #define LIVE_US  (5 * STRIP_MINUTE_US)          /* newer than that is of now */
-#define BAND_MOST 1000000       /* channels: a survey of ours has some ten thousand in all */
 #define LAST_US  INT64_C(253402300799000000)    /* the year 9999 ends        */
 
 static int64_t within(int64_t us)
@@ -236,8 +235,6 @@ static int weigh_all(struct survey *s, struct pulse *p, struct fault *why)
 	if (!n.first)
 		return -1;
 	for (int32_t b = 0; b < s->n_bands && result == 0; b++) {
-		if (s->bands[b].raster.count > BAND_MOST)
-			return survey_damaged(s, TABLE_BAND, "raster", why);
 		uint8_t *cells = malloc((size_t)n.cells * (size_t)s->bands[b].raster.count);
 		if (!cells)
 			return fault_set(why, FAULT_RETRY, "%s: out of memory", s->path);

@@ -213,7 +213,7 @@ int survey_load_bands(struct survey *s, struct fault *why)
 		}
 		s->bands = more;
 		if (row.band != s->n_bands || row.what.raster.step.thirds <= 0 ||
-		    row.what.raster.count <= 0) {
+		    row.what.raster.count <= 0 || row.what.raster.count > RASTER_MOST) {
 			statement_reset(s->each[TABLE_BAND]);
 			return survey_damaged(s, TABLE_BAND, "raster", why);
 		}
