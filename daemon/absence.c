@@ -43,8 +43,8 @@ int64_t absence_lost(struct absence *a, const struct post_time *t, const struct 
 	/* Back on its cable it may be in use or forbidden: that needs another remedy. */
 	if (a->told == 0 || (a->told < TOLD && strcmp(why->text, a->reason) != 0)) {
 		progress_clear(a->n->progress);
-		log_line(LOG_WARNING, "source %s lost: %s, trying again", a->told ? "is still" : "is",
-			 why->text);
+		log_line(LOG_WARNING, "source %s lost: %s, trying again",
+			 a->told ? "is still" : "is", why->text);
 		snprintf(a->reason, sizeof a->reason, "%s", why->text);
 		a->told++;
 	}
@@ -112,8 +112,8 @@ bool absence_back(struct absence *a, const struct block *b)
 	progress_clear(a->n->progress);
 	log_line(LOG_NOTICE, "source is back: away=%.0fs tries=%d source=\"%s\"", away_s, a->tries,
 		 a->source->about.label);
-	ledger_incident(a->ledger, "lost", a->lost_us, b->start_us, "%s was away for %.0f s", name(a),
-			away_s);
+	ledger_incident(a->ledger, "lost", a->lost_us, b->start_us, "%s was away for %.0f s",
+			name(a), away_s);
 	a->tries = 0;
 	return other;
 }

@@ -20,7 +20,8 @@ static void wait_for(void *self, const int *descriptors, int n, int64_t until_us
 {
 	struct pollfd fds[CLOCK_DESCRIPTORS];
 	int64_t us = until_us - now_us(self);
-	struct timespec left = { us > 0 ? (time_t)(us / 1000000) : 0, us > 0 ? (long)(us % 1000000 * 1000) : 0 };
+	struct timespec left = { us > 0 ? (time_t)(us / 1000000) : 0,
+				 us > 0 ? (long)(us % 1000000 * 1000) : 0 };
 	sigset_t all, old;
 
 	n = n < CLOCK_DESCRIPTORS ? n : CLOCK_DESCRIPTORS;

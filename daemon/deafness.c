@@ -13,7 +13,9 @@ static const int remedy_s[] = { 3, 5, 10, 30, 60, 120 };
 
 int deafness_create(struct deafness *d, const struct watch *n, int number, struct ledger *l)
 {
-	*d = (struct deafness){ .n = n, .source = &n->sources[number], .ledger = l, .due_mono = -1 };
+	*d = (struct deafness){
+		.n = n, .source = &n->sources[number], .ledger = l, .due_mono = -1
+	};
 	if (!d->source->about.tunable)
 		return 0;
 	d->deaf = deaf_create(n->hops->n);
@@ -38,8 +40,8 @@ static void tell(struct deafness *d, int64_t until_us)
 		return;
 	progress_clear(d->n->progress);
 	log_line(LOG_NOTICE, "%s: source=\"%s\" deaf=%.1fs looks=%" PRId64 " below=%.1fdB",
-		 d->until_us ? "source hears again" : "source is still deaf", d->source->about.label, s,
-		 d->looks, d->fall_db);
+		 d->until_us ? "source hears again" : "source is still deaf",
+		 d->source->about.label, s, d->looks, d->fall_db);
 	ledger_incident(d->ledger, "deaf", d->from_us, until_us, "%s was deaf: its noise lay up to "
 			"%.1f dB below the least before in %" PRId64 " looks, which do not count",
 			d->source->about.label, d->fall_db, d->looks);
@@ -55,8 +57,10 @@ static void hears_nothing(struct deafness *d, const struct block *b)
 		d->due_mono = b->mono_us + patience_us(d);
 	if (d->looks == 0) {
 		progress_clear(d->n->progress);
-		log_line(LOG_WARNING, "source is deaf: its noise fell by %.1f dB, looks do not count: "
-			 "source=\"%s\"", fall_db, d->source->about.label);
+		log_line(LOG_WARNING,
+			 "source is deaf: its noise fell by %.1f dB, looks do not count: "
+			 "source=\"%s\"",
+			 fall_db, d->source->about.label);
 		d->from_us = b->start_us;
 	}
 	d->until_us = 0;
@@ -95,7 +99,8 @@ bool deafness_wants_remedy(struct deafness *d)
 		return false;
 	progress_clear(d->n->progress);
 	if (d->remedies == 0)
-		log_line(LOG_WARNING, "source is set up from nothing, for it is deaf: source=\"%s\"",
+		log_line(LOG_WARNING,
+			 "source is set up from nothing, for it is deaf: source=\"%s\"",
 			 d->source->about.label);
 	d->remedies++;
 	d->due_mono = d->last_mono + patience_us(d);

@@ -77,8 +77,8 @@ static void fetch_plans(const struct job *j)
 /* With those who look on. */
 static int keep_watch(struct turn *t, struct watch *n, struct fault *why)
 {
-	struct challenges *c = challenges_create(&(struct challenge_wants){ t->j->bands, t->j->n_bands,
-									     &t->j->hops });
+	struct challenges *c = challenges_create(
+		&(struct challenge_wants){ t->j->bands, t->j->n_bands, &t->j->hops });
 	if (!c)
 		return fault_set(why, FAULT_FATAL, "no memory for challenges");
 	const struct challenger asker = challenges_asker(c);
@@ -96,8 +96,9 @@ static int file_of(const struct turn *t, int64_t from_us, char *out, size_t size
 {
 	const struct options *o = &t->j->options;
 	char week[WEEK_TEXT];
-	int n = o->folder ? snprintf(out, size, "%s/%s.survey", o->folder, timetable_week(&t->table, from_us, week)) :
-		snprintf(out, size, "%s", o->survey);
+	int n = o->folder ? snprintf(out, size, "%s/%s.survey", o->folder,
+				     timetable_week(&t->table, from_us, week)) :
+			    snprintf(out, size, "%s", o->survey);
 
 	return n < (int)size ? 0 : fault_set(why, FAULT_INPUT, "%.60s...: path is too long",
 					     o->folder ? o->folder : o->survey);
@@ -136,7 +137,8 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 	if (job_open_sources(j, why) < 0 || job_plan_hops(j, why) < 0)
 		return -1;
 	bool virtual = j->source[0].about.virtual_clock;
-	if (file_of(t, virtual ? j->source[0].about.start_us : s->from_us, path, sizeof path, why) < 0 ||
+	if (file_of(t, virtual ? j->source[0].about.start_us : s->from_us, path, sizeof path, why) <
+		    0 ||
 	    job_open_survey(j, path, why) < 0)
 		return -1;
 	fetch_plans(j);
@@ -146,10 +148,19 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 	tell(t, s);
 	progress_begin(&progress, work_us(j, for_us));
 	struct watch n = {
-		.sources = j->source, .n_sources = j->n_sources, .station = &j->station,
-		.bands = j->bands, .n_bands = j->n_bands, .hops = &j->hops, .survey = j->survey,
-		.run = j->run.id, .for_us = for_us, .until_us = virtual ? 0 : s->until_us, .stop = t->stop,
-		.progress = &progress, .limit_bytes = j->options.limit_bytes,
+		.sources = j->source,
+		.n_sources = j->n_sources,
+		.station = &j->station,
+		.bands = j->bands,
+		.n_bands = j->n_bands,
+		.hops = &j->hops,
+		.survey = j->survey,
+		.run = j->run.id,
+		.for_us = for_us,
+		.until_us = virtual ? 0 : s->until_us,
+		.stop = t->stop,
+		.progress = &progress,
+		.limit_bytes = j->options.limit_bytes,
 	};
 	if (keep_watch(t, &n, why) < 0)
 		return -1;
@@ -234,7 +245,8 @@ int duty(struct job *j, const volatile sig_atomic_t *stop, struct fault *why)
 	    timetable_read(path, j->station.hours, &j->station.days, ahead_s, &t.table, why) < 0)
 		return -1;
 	if (o->page_token && !o->page)
-		return fault_set(why, FAULT_INPUT, "--page-token needs --page ADDRESS, which it locks");
+		return fault_set(why, FAULT_INPUT,
+				 "--page-token needs --page ADDRESS, which it locks");
 	if (o->page && !(t.page = page_open(o->page, o->page_token, why)))
 		return -1;
 	notify_open(&t.notify);

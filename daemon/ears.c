@@ -41,7 +41,8 @@ int ears_create(struct ears *e, const struct watch *n, int64_t look_us, struct f
 		const struct hop *h = &n->hops->hops[i];
 		int k = slot(e, h->bins);
 		if (k == EARS)
-			return fault_set(why, FAULT_FATAL, "hops need more than %d transform lengths", EARS);
+			return fault_set(why, FAULT_FATAL,
+					 "hops need more than %d transform lengths", EARS);
 		if (e->bins[k])
 			continue;
 		e->bins[k] = h->bins;

@@ -129,8 +129,10 @@ static int read_token(const char *path, char token[TOKEN_MOST + 2], struct fault
 	n = (ssize_t)strlen(token);
 	if (plain && n >= TOKEN_LEAST && n <= TOKEN_MOST)
 		return 0;
-	return fault_set(why, FAULT_INPUT, "--page-token %s: must hold one line of %d to %d letters, "
-			 "without blanks", path, TOKEN_LEAST, TOKEN_MOST);
+	return fault_set(why, FAULT_INPUT,
+			 "--page-token %s: must hold one line of %d to %d letters, "
+			 "without blanks",
+			 path, TOKEN_LEAST, TOKEN_MOST);
 }
 
 int guard_set(struct guard *g, const char *address, const char *token_path, struct fault *why)
@@ -142,8 +144,10 @@ int guard_set(struct guard *g, const char *address, const char *token_path, stru
 	    (token_path && read_token(token_path, token, why) < 0))
 		return -1;
 	if (!token_path && !is_loopback(&g->at))
-		return fault_set(why, FAULT_INPUT, "--page %s can be reached from other computers: take "
-				 "127.0.0.1 or [::1], or lock it with --page-token FILE", address);
+		return fault_set(why, FAULT_INPUT,
+				 "--page %s can be reached from other computers: take "
+				 "127.0.0.1 or [::1], or lock it with --page-token FILE",
+				 address);
 	if (!token_path)
 		return 0;
 	snprintf(g->bearer, sizeof g->bearer, "Bearer %s", token);

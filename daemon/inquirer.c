@@ -18,7 +18,8 @@ static size_t look_most(const struct watch *n)
 	for (int i = 0; i < n->hops->n; i++) {
 		const struct hop *h = &n->hops->hops[i];
 		size_t dwell = look_samples(h->rate_hz, h->bins, watch_look_us(n->station, &tuned));
-		size_t piece = look_samples(h->rate_hz, h->bins, watch_look_us(n->station, &stream));
+		size_t piece =
+			look_samples(h->rate_hz, h->bins, watch_look_us(n->station, &stream));
 		most = dwell > most ? dwell : most;
 		most = piece > most ? piece : most;
 	}
@@ -62,10 +63,15 @@ void inquirer_hear(struct inquirer *q, int post, const struct block *b, const st
 		inquiry_load(q->of[post], b);
 	for (int i = 0; i < j->findings; i++) {
 		const struct finding *f = &j->finding[i];
-		inquiry_hear(q->of[post], &(struct busy){
-			.bands = q->n->bands, .band = f->band, .channel = f->channel,
-			.offset_hz = f->offset_hz, .width_hz = f->width_hz,
-			.noise = f->floor / band_measured_hz(&q->n->bands[f->band]), .stays = stays });
+		inquiry_hear(
+			q->of[post],
+			&(struct busy){ .bands = q->n->bands,
+					.band = f->band,
+					.channel = f->channel,
+					.offset_hz = f->offset_hz,
+					.width_hz = f->width_hz,
+					.noise = f->floor / band_measured_hz(&q->n->bands[f->band]),
+					.stays = stays });
 	}
 }
 

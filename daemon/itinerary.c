@@ -23,7 +23,8 @@ double itinerary_night_bytes(int channels)
 
 	while (i < MEASURED - 1 && channels > measured[i].channels)
 		i++;
-	double slope = (measured[i].bytes - measured[i - 1].bytes) / (measured[i].channels - measured[i - 1].channels);
+	double slope = (measured[i].bytes - measured[i - 1].bytes) /
+		       (measured[i].channels - measured[i - 1].channels);
 	return measured[i].bytes + slope * (channels - measured[i].channels);
 }
 
@@ -37,8 +38,8 @@ static void print_bands(const struct band *bands, int n_bands)
 		freq_format_mhz(low, b->raster.first);
 		freq_format_mhz(high, raster_last(&b->raster));
 		snprintf(step, sizeof step, "%.4g kHz", freq_to_hz(b->raster.step) / 1000);
-		printf("  %-16s %11s - %-11s MHz  %9s  %6d channels  %-4s %s\n", b->id, low, high, step,
-		       b->raster.count, mode_name(b->mode), b->service);
+		printf("  %-16s %11s - %-11s MHz  %9s  %6d channels  %-4s %s\n", b->id, low, high,
+		       step, b->raster.count, mode_name(b->mode), b->service);
 		channels += b->raster.count;
 	}
 	printf("  in all %d channels in %d bands\n", channels, n_bands);
@@ -76,10 +77,12 @@ static void print_schedule(const struct schedule_rules *rules, const struct sche
 	       promise, 100 * f->left);
 	if (f->left <= 0 && f->revisit_us < f->sweep_us)
 		printf("         a sweep takes %.1f s, so that cannot be kept: survey fewer bands, or "
-		       "allow more\n", sweep);
+		       "allow more\n",
+		       sweep);
 	printf("parks: %.0f %% of what is left, ", 100 * rules->park_share);
 	if (f->park_us > 0)
-		printf("about %.0f an hour of %.1f s each\n", f->parks_an_hour, (double)f->park_us * 1e-6);
+		printf("about %.0f an hour of %.1f s each\n", f->parks_an_hour,
+		       (double)f->park_us * 1e-6);
 	else
 		printf("none\n");
 	printf("challenges: %.0f %% of what is left, when a line is suspicious\n",
@@ -104,8 +107,8 @@ static void print_odds(const struct schedule_rules *rules, const struct schedule
 
 	printf("look %.0f ms, retune about %.0f ms: a sweep takes %.1f s; with parks and challenges "
 	       "between\nthem each channel is looked at every %.1f s on the average\n",
-	       (double)rules->look_us * 1e-3, (double)(rules->visit_us - rules->look_us) * 1e-3, sweep,
-	       sweep / (1 - busy));
+	       (double)rules->look_us * 1e-3, (double)(rules->visit_us - rules->look_us) * 1e-3,
+	       sweep, sweep / (1 - busy));
 	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",
 	       100 * met_in_all(2, f), 100 * met_in_all(4, f), 100 * met_in_all(8, f));
 }
@@ -138,6 +141,7 @@ int itinerary_print(const struct station *s, const struct band *bands, int n_ban
 		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
 		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
 	printf("survey: about %.1f MB for 12 hours where one channel in forty is in use, and as much for each "
-	       "night more\n", itinerary_night_bytes(channels) * 1e-6);
+	       "night more\n",
+	       itinerary_night_bytes(channels) * 1e-6);
 	return 0;
 }

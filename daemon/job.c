@@ -41,8 +41,10 @@ static int recording_band(struct job *j, struct fault *why)
 	b.raster = raster_between((struct freq){ about->centre.thirds - half },
 				  (struct freq){ about->centre.thirds + half }, FREQ_HZ(0), step);
 	if (half <= 0 || b.raster.count == 0)
-		return fault_set(why, FAULT_INPUT, "--step %.0f Hz leaves no channel in a recording of "
-				 "%d Hz, must be well below it", freq_to_hz(step), about->rate_hz);
+		return fault_set(why, FAULT_INPUT,
+				 "--step %.0f Hz leaves no channel in a recording of "
+				 "%d Hz, must be well below it",
+				 freq_to_hz(step), about->rate_hz);
 	b.mode = step.thirds >= FREQ_HZ(100000).thirds ? MODE_WFM : MODE_NFM;
 	/* Emissions as wide as their step leaves them, but voice is 11 kHz on fine ones. */
 	b.width_hz = (int32_t)fmax(0.88 * freq_to_hz(step), fmin(11000, 0.2 * about->rate_hz));
@@ -61,7 +63,8 @@ static int read_settings(struct job *j, struct fault *why)
 	if (j->options.config)
 		return station_bands(&j->station, j->options.config, &j->bands, &j->n_bands, why);
 	if (!is_recording(&j->source[0]))
-		return fault_set(why, FAULT_INPUT, "--config is missing: without it only a recording can "
+		return fault_set(why, FAULT_INPUT,
+				 "--config is missing: without it only a recording can "
 				 "be surveyed");
 	return 0;
 }
@@ -95,11 +98,15 @@ static int check_together(const struct job *j, struct fault *why)
 	for (int i = 0; i < j->n_sources && j->n_sources > 1; i++) {
 		const struct source_about *a = &j->source[i].about, *b = &j->source[0].about;
 		if (is_recording(&j->source[i]))
-			return fault_set(why, FAULT_INPUT, "--source %s can't be surveyed beside another, "
-					 "give it alone", j->options.source.at[i]);
+			return fault_set(why, FAULT_INPUT,
+					 "--source %s can't be surveyed beside another, "
+					 "give it alone",
+					 j->options.source.at[i]);
 		if (a->virtual_clock != b->virtual_clock)
-			return fault_set(why, FAULT_INPUT, "--source %s keeps another time than %s, give "
-					 "them to two surveys", j->options.source.at[i], j->options.source.at[0]);
+			return fault_set(why, FAULT_INPUT,
+					 "--source %s keeps another time than %s, give "
+					 "them to two surveys",
+					 j->options.source.at[i], j->options.source.at[0]);
 	}
 	return 0;
 }
@@ -121,12 +128,14 @@ int job_plan_hops(struct job *j, struct fault *why)
 		hop_plan_fixed(&j->hops, j->bands, j->n_bands, a->rate_hz, a->centre);
 
 	if (made < 0)
-		return fault_set(why, FAULT_INPUT, "a channel is wider than what %d S/s can show at once",
+		return fault_set(why, FAULT_INPUT,
+				 "a channel is wider than what %d S/s can show at once",
 				 a->rate_hz);
 	if (j->hops.n == 0)
-		return fault_set(why, FAULT_INPUT, "no channel of the band plan lies inside the source's "
-				 "%.3f MHz +- %.3f MHz", freq_to_hz(a->centre) * 1e-6,
-				 a->rate_hz * HOP_USABLE / 2e6);
+		return fault_set(why, FAULT_INPUT,
+				 "no channel of the band plan lies inside the source's "
+				 "%.3f MHz +- %.3f MHz",
+				 freq_to_hz(a->centre) * 1e-6, a->rate_hz * HOP_USABLE / 2e6);
 	return 0;
 }
 
@@ -144,8 +153,11 @@ static int name_source_ops(struct job *j, struct fault *why)
 		if (!s->ops)
 			return -1;
 		if (strcmp(s->ops->name, "town") != 0 && (o->antenna_off || o->truth || o->start))
-			return fault_set(why, FAULT_INPUT, "--%s is for the town alone, not for --source %s",
-					 o->antenna_off ? "antenna-off" : o->truth ? "truth" : "start",
+			return fault_set(why, FAULT_INPUT,
+					 "--%s is for the town alone, not for --source %s",
+					 o->antenna_off ? "antenna-off" :
+					 o->truth	? "truth" :
+							  "start",
 					 o->source.at[i]);
 		j->n_sources++;
 	}

@@ -27,7 +27,7 @@ struct ledger {
 	bool          *was;             /* by seat of all hops: the same, however long ago   */
 	int           *base;            /* [hops] a hop's first seat in was                  */
 	double        *floor_dbfs;      /* by span of the hop in hand                        */
-	int            parked_on[ROSTER_POSTS]; /* hop of a post's last look, if of a park; else -1 */
+	int parked_on[ROSTER_POSTS]; /* hop of a post's last look, if of a park; else -1 */
 	int64_t        start_mono, committed_mono, offset_us;
 	int64_t        tidied_us;       /* strips before this are whole hours; 0: no look yet */
 	bool           hour_done;
@@ -130,7 +130,8 @@ void ledger_clock(struct ledger *l, const struct block *b)
 	if (l->start_mono >= 0 && llabs(moved) >= STEP_US) {
 		progress_clear(l->n->progress);
 		log_line(LOG_WARNING, "clock stepped: by=%+.1fs", (double)moved * 1e-6);
-		ledger_incident(l, "clock", b->start_us, 0, "the computer's clock was stepped by %+.1f s",
+		ledger_incident(l, "clock", b->start_us, 0,
+				"the computer's clock was stepped by %+.1f s",
 				(double)moved * 1e-6);
 	}
 	l->offset_us = offset;

@@ -57,8 +57,10 @@ static int listen_with(struct job *j, const char *option, struct listening_wants
 	if (job_open_sources(j, why) < 0 || job_plan_hops(j, why) < 0)
 		return -1;
 	if (!s->source || !s->about.tunable)
-		return fault_set(why, FAULT_INPUT, "--%s needs a source that is there and can be tuned, "
-				 "%s is not", option, j->options.source.at[0]);
+		return fault_set(why, FAULT_INPUT,
+				 "--%s needs a source that is there and can be tuned, "
+				 "%s is not",
+				 option, j->options.source.at[0]);
 	*on = (struct listening_wants){
 		.ops = s->ops, .source = s->source, .about = &s->about, .hops = &j->hops,
 		.look_us = j->station.dwell_us, .stop = &stop, .progress = progress,
@@ -80,11 +82,13 @@ static int baseline(struct job *j, struct fault *why)
 	struct fault none;
 
 	if (!j->options.survey)
-		return fault_set(why, FAULT_INPUT, "--survey is missing: the file that the lines are added to");
+		return fault_set(why, FAULT_INPUT,
+				 "--survey is missing: the file that the lines are added to");
 	struct survey *old = survey_read(j->options.survey, &none);
 	int read = old ? survey_each_run(old, last_ppm, &j->station.ppm, why) : 0;
 	survey_close(old);
-	if (read < 0 || listen_with(j, "baseline", &b.on, &progress, why) < 0 || job_open_survey(j, j->options.survey, why) < 0)
+	if (read < 0 || listen_with(j, "baseline", &b.on, &progress, why) < 0 ||
+	    job_open_survey(j, j->options.survey, why) < 0)
 		return -1;
 	b.bands = j->bands;
 	b.n_bands = j->n_bands;

@@ -117,8 +117,8 @@ int minutes_write(const struct minutes *m, int64_t run, struct survey *s, struct
 	for (int i = 0; i < m->n; i++)
 		for (int32_t b = 0; b < m->n_bands; b++) {
 			const struct minute *at = &m->minute[i];
-			if (at->seen[b] && picture_add(s, run, b, at->start_us, at->cells + m->base[b],
-						       why) < 0)
+			if (at->seen[b] &&
+			    picture_add(s, run, b, at->start_us, at->cells + m->base[b], why) < 0)
 				return -1;
 		}
 	return 0;

@@ -36,7 +36,8 @@ static int open_socket(const char *name)
 	if (name[0] == '@')
 		to.sun_path[0] = '\0';
 	int fd = socket(AF_UNIX, SOCK_DGRAM | SOCK_CLOEXEC, 0);
-	if (fd >= 0 && connect(fd, (struct sockaddr *)&to, (socklen_t)(offsetof(struct sockaddr_un, sun_path) + n)) < 0) {
+	if (fd >= 0 && connect(fd, (struct sockaddr *)&to,
+			       (socklen_t)(offsetof(struct sockaddr_un, sun_path) + n)) < 0) {
 		close(fd);
 		return -1;
 	}
@@ -130,7 +131,8 @@ static void see(void *self, const struct sight *s)
 	struct notify *n = self;
 	(void)s;
 
-	if (n->usual_us > 0 && (n->patience_us != n->usual_us || steady_us() - n->fed_us > n->usual_us / FEEDS))
+	if (n->usual_us > 0 &&
+	    (n->patience_us != n->usual_us || steady_us() - n->fed_us > n->usual_us / FEEDS))
 		feed(n, n->usual_us);
 }
 

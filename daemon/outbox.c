@@ -129,7 +129,8 @@ static struct activity_row *account_of(struct outbox *o, int32_t band, int32_t c
 	int32_t *slot = &o->slot[o->base[band] + channel];
 
 	if (*slot < 0) {
-		o->account = one_more(o->account, o->accounts, &o->account_room, sizeof *o->account);
+		o->account =
+			one_more(o->account, o->accounts, &o->account_room, sizeof *o->account);
 		*slot = o->accounts;
 		o->account[o->accounts++] = (struct activity_row){
 			.run = o->run, .hour = o->hour, .band = band, .channel = channel };

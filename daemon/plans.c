@@ -86,8 +86,10 @@ static void keep(const char *path)
 	char *text = spectrum_plans_text();
 
 	if (!text || !write_text(path, text))
-		log_line(LOG_NOTICE, "fastest transforms can't be kept, they are searched again next "
-			 "time: file=%s", path);
+		log_line(LOG_NOTICE,
+			 "fastest transforms can't be kept, they are searched again next "
+			 "time: file=%s",
+			 path);
 	free(text);
 }
 
@@ -108,8 +110,10 @@ void plans_fetch(const int *bins, int n)
 	}
 	if (first_unknown(bins, n) == n)
 		return;
-	log_line(LOG_INFO, "searching for the fastest transforms, once on this computer: lengths=%d "
-		 "longest=%.0fs", n - first_unknown(bins, n), SEARCH_S * (n - first_unknown(bins, n)));
+	log_line(LOG_INFO,
+		 "searching for the fastest transforms, once on this computer: lengths=%d "
+		 "longest=%.0fs",
+		 n - first_unknown(bins, n), SEARCH_S * (n - first_unknown(bins, n)));
 	for (int i = first_unknown(bins, n); i < n; i++)
 		if (!spectrum_plan_known(bins[i]))
 			spectrum_plan_search(bins[i], SEARCH_S);

@@ -78,7 +78,8 @@ static int one_of(const struct roster *r, int from, int to)
 	return any;
 }
 
-void roster_share(struct roster *r, void (*moved)(void *self, int hop, int from, int to), void *self)
+void roster_share(struct roster *r, void (*moved)(void *self, int hop, int from, int to),
+		  void *self)
 {
 	int to = idlest(r);
 

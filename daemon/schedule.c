@@ -134,7 +134,8 @@ static double left(const struct schedule *s)
 /* How long something else may take now, and every hop still be swept in time. */
 static double slack_us(const struct schedule *s)
 {
-	double when = (double)s->now_us + 2 * s->dearest_us, promise = promise_us(s), least = promise;
+	double when = (double)s->now_us + 2 * s->dearest_us, promise = promise_us(s),
+	       least = promise;
 
 	for (int i = 0; i < s->held; i++) {
 		const struct place *p = &s->place[s->queue[i]];
@@ -219,7 +220,9 @@ static void choose(struct schedule *s, const struct challenger *c, struct visit 
 
 	if (room_us > 0 && (park(s, room_us, out) || challenge(s, room_us, c, out)))
 		return;
-	*out = (struct visit){ .kind = VISIT_SWEEP, .hop = s->queue[0], .looks = 1, .first = between };
+	*out = (struct visit){
+		.kind = VISIT_SWEEP, .hop = s->queue[0], .looks = 1, .first = between
+	};
 	if (between)
 		s->began_us = s->now_us;
 }

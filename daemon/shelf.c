@@ -58,7 +58,8 @@ static void thin_one(const char *path, const struct keep *k, int64_t now_us, str
 		sum->failed++;
 	} else if (thinned.rows > 0) {
 		log_line(LOG_INFO, "thinned: file=%s rows=%" PRId64 " size=%.1fMB was=%.1fMB", path,
-			 thinned.rows, (double)thinned.after_bytes * 1e-6, (double)thinned.before_bytes * 1e-6);
+			 thinned.rows, (double)thinned.after_bytes * 1e-6,
+			 (double)thinned.before_bytes * 1e-6);
 		sum->files++;
 		sum->rows += thinned.rows;
 	}

@@ -140,10 +140,11 @@ static int open_samples(struct recording *r, struct fault *why)
 	if (bytes == 0)
 		return fault_set(why, FAULT_INPUT, "%s: holds no samples", r->path);
 	if (bytes / each <= r->is.last_capture)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: has %lld samples, but a capture begins at sample %lld, it was "
-				 "cut short",
-				 r->path, (long long)(bytes / each), (long long)r->is.last_capture);
+		return fault_set(
+			why, FAULT_INPUT,
+			"%s: has %lld samples, but a capture begins at sample %lld, it was "
+			"cut short",
+			r->path, (long long)(bytes / each), (long long)r->is.last_capture);
 	return 0;
 }
 

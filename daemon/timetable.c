@@ -11,16 +11,16 @@
 #define DAY_MINS (24 * 60)
 #define WEEK     7
 
-static const char *const day_names[WEEK] = { "monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
-					     "sunday" };
+static const char *const day_names[WEEK] = { "monday", "tuesday",  "wednesday", "thursday",
+					     "friday", "saturday", "sunday" };
 
 /* "20:00", with 24:00 as the end of the day; -1: it is none. */
 static int minute_of(const char *text, const char **end)
 {
 	int hour, minute, n = 0;
 
-	if (sscanf(text, "%2d:%2d%n", &hour, &minute, &n) < 2 || n != 5 || hour < 0 || minute < 0 || minute > 59 ||
-	    hour * 60 + minute > DAY_MINS || strspn(text, "0123456789:") < 5)
+	if (sscanf(text, "%2d:%2d%n", &hour, &minute, &n) < 2 || n != 5 || hour < 0 || minute < 0 ||
+	    minute > 59 || hour * 60 + minute > DAY_MINS || strspn(text, "0123456789:") < 5)
 		return -1;
 	*end = text + n;
 	return hour * 60 + minute;
@@ -46,17 +46,21 @@ int timetable_read(const char *path, const char *hours, const struct texts *days
 		while (d < WEEK && strcasecmp(days->at[i], day_names[d]) != 0)
 			d++;
 		if (d == WEEK)
-			return fault_set(why, FAULT_INPUT, "%s: days has \"%.40s\", must be monday to sunday", path,
+			return fault_set(why, FAULT_INPUT,
+					 "%s: days has \"%.40s\", must be monday to sunday", path,
 					 days->at[i]);
 		out->days |= 1u << d;
 	}
 	if (days->n == 0)
 		out->days = (1u << WEEK) - 1;
 	if (out->always && days->n > 0)
-		return fault_set(why, FAULT_INPUT, "%s: days are named, so hours must be too, such as "
-				 "\"20:00-08:00\"", path);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: days are named, so hours must be too, such as "
+				 "\"20:00-08:00\"",
+				 path);
 	if (!out->always && hours_of(hours, out) < 0)
-		return fault_set(why, FAULT_INPUT, "%s: hours is \"%.40s\", must be like \"20:00-08:00\", local time",
+		return fault_set(why, FAULT_INPUT,
+				 "%s: hours is \"%.40s\", must be like \"20:00-08:00\", local time",
 				 path, hours);
 	return 0;
 }
@@ -83,7 +87,8 @@ static int weekday(int64_t local_day)
  * reading or the later. */
 static int64_t utc_us(const struct timetable *t, int64_t shown_us, bool later)
 {
-	int64_t a = shown_us - t->ahead_s(shown_us - DAY) * SECOND, b = shown_us - t->ahead_s(shown_us + DAY) * SECOND;
+	int64_t a = shown_us - t->ahead_s(shown_us - DAY) * SECOND,
+		b = shown_us - t->ahead_s(shown_us + DAY) * SECOND;
 	bool a_is = local_us(t, a) == shown_us, b_is = local_us(t, b) == shown_us;
 
 	if (a_is != b_is)
@@ -106,7 +111,8 @@ struct shift timetable_shift(const struct timetable *t, int64_t now_us)
 
 	if (t->always) {
 		int64_t monday = (today - weekday(today)) * DAY;
-		return (struct shift){ utc_us(t, monday, false), utc_us(t, monday + WEEK * DAY, false) };
+		return (struct shift){ utc_us(t, monday, false),
+				       utc_us(t, monday + WEEK * DAY, false) };
 	}
 	/* The one that began yesterday may still be on; in eight days there is one. */
 	for (int64_t day = today - 1;; day++) {

@@ -18,14 +18,16 @@ struct upkeep upkeep_create(const struct watch *n, struct outbox *o)
 static const char *const words[ALLOWANCES] = {
 	[ALLOW_ALL] = "everything is kept again",
 	[ALLOW_NO_STRIPS] = "strips are not kept",
-	[ALLOW_NOTHING] = "nothing is written until there is room, and what is heard is held in memory",
+	[ALLOW_NOTHING] =
+		"nothing is written until there is room, and what is heard is held in memory",
 };
 
 static void tell_room(struct upkeep *u, enum allowance is, const struct room *r, int64_t now_us)
 {
 	char text[200];
 
-	snprintf(text, sizeof text, "the disk has %.0f MB left: %s", (double)r->free * 1e-6, words[is]);
+	snprintf(text, sizeof text, "the disk has %.0f MB left: %s", (double)r->free * 1e-6,
+		 words[is]);
 	progress_clear(u->n->progress);
 	log_line(is == ALLOW_ALL ? LOG_NOTICE : LOG_WARNING, "room on the disk: left=%.0fMB: %s",
 		 (double)r->free * 1e-6, words[is]);
@@ -65,8 +67,10 @@ static void tell_thinned(struct upkeep *u)
 
 	if (u->thinning.rows == 0)
 		return;
-	snprintf(text, sizeof text, "%" PRId64 " rows that were older than the settings keep them were "
-		 "joined or dropped", u->thinning.rows);
+	snprintf(text, sizeof text,
+		 "%" PRId64 " rows that were older than the settings keep them were "
+		 "joined or dropped",
+		 u->thinning.rows);
 	progress_clear(u->n->progress);
 	log_line(LOG_INFO, "thinned: rows=%" PRId64, u->thinning.rows);
 	outbox_incident(u->outbox, "thinned", u->newest_us, 0, text);
@@ -74,7 +78,8 @@ static void tell_thinned(struct upkeep *u)
 
 struct keep upkeep_keep(const struct station *st)
 {
-	return (struct keep){ st->keep_minutes_us, st->keep_strips_us, st->keep_overs_us, st->keep_hours_us };
+	return (struct keep){ st->keep_minutes_us, st->keep_strips_us, st->keep_overs_us,
+			      st->keep_hours_us };
 }
 
 /* 1: there is more to do. */
@@ -129,8 +134,8 @@ static int weigh(struct upkeep *u, int64_t now_us, struct fault *why)
 	snprintf(text, sizeof text, "the survey has reached %.1f MB, more than it may: it ends",
 		 (double)bytes * 1e-6);
 	progress_clear(u->n->progress);
-	log_line(LOG_WARNING, "survey is full: size=%.1fMB limit=%.1fMB, ending", (double)bytes * 1e-6,
-		 (double)u->n->limit_bytes * 1e-6);
+	log_line(LOG_WARNING, "survey is full: size=%.1fMB limit=%.1fMB, ending",
+		 (double)bytes * 1e-6, (double)u->n->limit_bytes * 1e-6);
 	outbox_incident(u->outbox, "full", now_us, 0, text);
 	return 0;
 }

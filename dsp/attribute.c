@@ -149,7 +149,8 @@ static bool on_skirt(const struct hearing *h, const struct extent *e, double fro
 	int steps = (int)(apart(from, to, e) / (0.5 * wide));
 
 	for (int i = 1; i < steps; i++) {
-		double a = from > e->to ? e->to + 0.5 * wide * (i - 1) : e->from - 0.5 * wide * (i + 1);
+		double a = from > e->to ? e->to + 0.5 * wide * (i - 1) :
+					  e->from - 0.5 * wide * (i + 1);
 		double p = look_power(h->look->total, h->look->bins, a, a + wide);
 		if (p < QUIET * floor_power(h->floor, a, a + wide))
 			return false;

@@ -234,8 +234,10 @@ static void tell_parents(const struct evidence *e, char *out, size_t size)
 static void tell_birdie(const struct evidence *e, const struct ruling *r, char *out, size_t size)
 {
 	(void)e;
-	snprintf(out, size, "%d times the crystal's 28.8 MHz (%+.0f Hz), bare, on %.0f %% of the "
-		 "time, stays when the centre moves", r->multiple, r->multiple_off_hz, 100 * r->share_on);
+	snprintf(out, size,
+		 "%d times the crystal's 28.8 MHz (%+.0f Hz), bare, on %.0f %% of the "
+		 "time, stays when the centre moves",
+		 r->multiple, r->multiple_off_hz, 100 * r->share_on);
 }
 
 static void tell_spur(const struct evidence *e, const struct ruling *r, char *out, size_t size)
@@ -256,8 +258,10 @@ static void tell_image(const struct evidence *e, const struct ruling *r, char *o
 static void tell_harmonic(const struct evidence *e, const struct ruling *r, char *out, size_t size)
 {
 	(void)e;
-	snprintf(out, size, "went the wrong way when the centre moved %+.0f kHz, as by a harmonic "
-		 "of the tuner's oscillator, %d of %d times", r->shift_hz / 1e3, r->faded, r->trials);
+	snprintf(out, size,
+		 "went the wrong way when the centre moved %+.0f kHz, as by a harmonic "
+		 "of the tuner's oscillator, %d of %d times",
+		 r->shift_hz / 1e3, r->faded, r->trials);
 }
 
 static void tell_alias(const struct evidence *e, const struct ruling *r, char *out, size_t size)
@@ -278,9 +282,10 @@ static void tell_product(const struct evidence *e, const struct ruling *r, char 
 static void tell_plain(const struct evidence *e, const struct ruling *r, char *out, size_t size)
 {
 	(void)e;
-	snprintf(out, size, "stayed when the centre moved %+.0f kHz, %d of %d times, and fell "
-		 "%.0f dB for %.0f dB less gain", r->shift_hz / 1e3, r->moved[MOVE_STAYS], r->trials,
-		 r->fall_db, r->less_db);
+	snprintf(out, size,
+		 "stayed when the centre moved %+.0f kHz, %d of %d times, and fell "
+		 "%.0f dB for %.0f dB less gain",
+		 r->shift_hz / 1e3, r->moved[MOVE_STAYS], r->trials, r->fall_db, r->less_db);
 }
 
 static const struct {

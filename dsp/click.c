@@ -89,7 +89,9 @@ static void find_quiet(struct click *c)
 	for (int p = 0; p < PLACES; p++) {
 		int from = p * c->cells / PLACES, to = (p + 1) * c->cells / PLACES;
 		const float *least = c->least + from;
-		float limit = to > from ? quiet_ranked(least, to - from, quiet_rank(to - from, QUIETEST)) : 0;
+		float limit = to > from ? quiet_ranked(least, to - from,
+						       quiet_rank(to - from, QUIETEST)) :
+					  0;
 		c->quiet[p] = n;
 		for (int k = from; k < to; k++)
 			if (c->least[k] <= limit && c->least[k] > 0)
@@ -162,7 +164,8 @@ static bool is_own(const struct click *c, const struct look *l, int slice, float
 	float sum = total(c, slice), spread = spread_out(c, slice);
 	double steps = l->quantum * c->cells * c->cell_bins / l->bins;
 
-	return (double)spread < (double)RISE * steps || (sum > KEYED * least && spread < SPREAD * sum);
+	return (double)spread < (double)RISE * steps ||
+	       (sum > KEYED * least && spread < SPREAD * sum);
 }
 
 /* A click reaches into the slices beside, not evenly then, and once there is one, what is

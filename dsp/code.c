@@ -81,7 +81,9 @@ static void try_codes(const double bit[BITS], double most[CODES])
 		for (int by = 0; by < BITS; by++) {
 			double sum = 0;
 			for (int b = 0; b < BITS; b++)
-				sum += word >> (b + by < BITS ? b + by : b + by - BITS) & 1 ? bit[b] : -bit[b];
+				sum += word >> (b + by < BITS ? b + by : b + by - BITS) & 1 ?
+					       bit[b] :
+					       -bit[b];
 			/* Ones and noughts are not quite as many: the mean was taken off. */
 			most[k] = fmax(most[k], sum / sqrt(weight));
 		}

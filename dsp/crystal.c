@@ -78,7 +78,8 @@ static int band_at(const struct crystal *c, double hz)
 /* From the nearest channel, in hertz. */
 static double beside(const struct comb *b, double hz)
 {
-	return remainder(fmin(fmax(hz, b->first - 0.5 * b->step), b->last + 0.5 * b->step) - b->first,
+	return remainder(fmin(fmax(hz, b->first - 0.5 * b->step), b->last + 0.5 * b->step) -
+				 b->first,
 			 b->step);
 }
 
@@ -92,8 +93,8 @@ static double likelihood(const struct crystal *c, const struct witness *w, doubl
 }
 
 /* The same of a reference: one of the witnesses within reach is it, or none. */
-static double reference(const struct crystal_wants *w, double hz, const struct witness *witness, int n,
-			double shift, double spread)
+static double reference(const struct crystal_wants *w, double hz, const struct witness *witness,
+			int n, double shift, double spread)
 {
 	double reach = (w->most_ppm - w->least_ppm) * 1e-6 * hz, sum = 0;
 	int within = 0;
@@ -105,7 +106,8 @@ static double reference(const struct crystal_wants *w, double hz, const struct w
 			continue;
 		within++;
 		if (fabs(off) < 8 * sigma)
-			sum += reach * exp(-0.5 * off * off / (sigma * sigma)) / (sigma * sqrt(2 * M_PI));
+			sum += reach * exp(-0.5 * off * off / (sigma * sigma)) /
+			       (sigma * sqrt(2 * M_PI));
 	}
 	return within ? REFERENCE_STRAY + (1 - REFERENCE_STRAY) * sum / within : 1;
 }
@@ -117,7 +119,8 @@ static double score(const struct crystal *c, const struct crystal_wants *w,
 	struct comb_log all = COMB_LOG(STRAY);
 
 	for (int i = 0; i < n; i++)
-		comb_add(&all, likelihood(c, &witness[i], witness[i].hz * (1 + shift * 1e-6), spread));
+		comb_add(&all,
+			 likelihood(c, &witness[i], witness[i].hz * (1 + shift * 1e-6), spread));
 	double sum = comb_total(&all);
 	for (int i = 0; i < w->references; i++)
 		sum += log(reference(w, freq_to_hz(w->reference[i]), witness, n, shift, spread));

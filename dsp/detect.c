@@ -88,7 +88,8 @@ static int line_up(struct detector *d)
 	for (int i = 0; i < d->seats.n; i++)
 		if (d->seats.seat[i].candidate)
 			d->order[n++] = i;
-	qsort_r(d->order, (size_t)n, sizeof *d->order, stronger, &(struct by_power){ d->seats.seat });
+	qsort_r(d->order, (size_t)n, sizeof *d->order, stronger,
+		&(struct by_power){ d->seats.seat });
 	return n;
 }
 
@@ -149,9 +150,11 @@ static int choose(const struct detector *d, const struct scene *in, const struct
 	if (other < 0 || d->verdict[other] == VERDICT_BUSY)
 		return i;
 	/* Amid two it would fall to one and the other in turn: it stays where it was. */
-	double steps = freq_to_hz((struct freq){ at.thirds - raster_centre(r, c->channel).thirds }) /
-		       freq_to_hz(r->step);
-	bool stays = in->open && in->open[other] && i >= 0 && !in->open[i] && fabs(steps - 0.5) < AMID;
+	double steps =
+		freq_to_hz((struct freq){ at.thirds - raster_centre(r, c->channel).thirds }) /
+		freq_to_hz(r->step);
+	bool stays =
+		in->open && in->open[other] && i >= 0 && !in->open[i] && fabs(steps - 0.5) < AMID;
 	return i < 0 || stays || d->verdict[i] == VERDICT_BUSY ? other : i;
 }
 
@@ -206,7 +209,8 @@ static struct extent strongest(const struct detector *d, const struct look *l,
 static bool seated(const struct detector *d, const struct extent *e)
 {
 	for (int i = 0; i < d->seats.n; i++)
-		if (d->seats.seat[i].candidate && d->seats.seat[i].from < e->to && d->seats.seat[i].to > e->from)
+		if (d->seats.seat[i].candidate && d->seats.seat[i].from < e->to &&
+		    d->seats.seat[i].to > e->from)
 			return true;
 	return false;
 }
@@ -240,7 +244,8 @@ const struct judged *detector_judge(struct detector *d, const struct look *l,
 		d->extent[d->heard++] = top;
 	for (int k = 0; k < n && j->findings < FINDINGS_MAX; k++) {
 		int i = d->order[k];
-		if (d->verdict[i] != VERDICT_IDLE || (j->overload && apart_from(&top, &d->seats.seat[i])))
+		if (d->verdict[i] != VERDICT_IDLE ||
+		    (j->overload && apart_from(&top, &d->seats.seat[i])))
 			continue;
 		enum explained why = attribute_explain(
 			&(struct hearing){ l, f, d->extent, d->heard, d->believe_db },

@@ -25,7 +25,8 @@ struct ear *ear_create(const struct ear_wants *w)
 	e->floor = floor_create(like, spectrum_window(s), spectrum_hop(s), w->one_place);
 	e->detector = detector_create(&w->sense, like, spectrum_window(s), spectrum_hop(s),
 				      w->bands, w->n_bands, w->max_seats);
-	e->freedom = window_freedom(spectrum_window(s), w->bins, spectrum_hop(s), like->transforms, 0, 3);
+	e->freedom = window_freedom(spectrum_window(s), w->bins, spectrum_hop(s), like->transforms,
+				    0, 3);
 	if (!e->floor || !e->detector)
 		goto fail;
 	return e;

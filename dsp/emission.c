@@ -50,7 +50,7 @@ enum kind votes_kind(const struct votes *v, double *confidence)
 #define CLEAR     8.0           /* SNR from which that share is known                     */
 #define FITFUL    0.1           /* share of frames broken off                             */
 #define EDGY      0.05          /* more of them than an over's own ends                   */
-#define CARRIED   0.75          /* AM leaves its carrier more of the power: speech to a depth of 1 */
+#define CARRIED	  0.75 /* AM leaves its carrier more of the power: speech to a depth of 1 */
 #define NOT_SURE  0.85
 #define SOFT      0.65          /* confidence in speech so soft that a line is left       */
 #define TAIL_HZ   560.0         /* swing of a tone of 750 Hz peak and a little            */
@@ -104,7 +104,8 @@ static struct word modulated_word(const struct features *f, double modulated)
 	double n = modulated * f->frames, z = (f->envelope - 0.05) / fmax(f->envelope_sd, 0.005);
 
 	if (f->envelope > 0.6 && f->fill > 0.75)
-		return (struct word){ KIND_NOISE, agreed(n) * normal((f->envelope - 0.6) * sqrt(20 * n)) };
+		return (struct word){ KIND_NOISE,
+				      agreed(n) * normal((f->envelope - 0.6) * sqrt(20 * n)) };
 	/* Phase keying shaped to a narrow width: its power goes up and down, its swing not. */
 	if (modulated > 0.9 && z > 2 && f->wander < 0.13 && f->flatness > 0.5 && f->fill > FILLED)
 		return (struct word){ KIND_DATA, agreed(n) * normal(z) };
@@ -116,19 +117,21 @@ static struct word modulated_word(const struct features *f, double modulated)
 static struct word line_word(const struct features *f)
 {
 	double z = (f->depth - SHALLOW) / f->depth_sd, bare = BARE - 0.5 / f->snr;
-	double least = fmax(2 - 2.0 * f->frames / MANY, 0);     /* of few frames one in fifty errs */
+	double least = fmax(2 - 2.0 * f->frames / MANY, 0); /* of few frames one in fifty errs */
 
 	/* Or one sideband, whose strongest tone is taken for the line. */
 	if (f->depth > KEYED)
 		return (struct word){ KIND_DATA,
-				      fmin(agreed(f->frames) * normal((f->depth - KEYED) * 10), NOT_SURE) };
+				      fmin(agreed(f->frames) * normal((f->depth - KEYED) * 10),
+					   NOT_SURE) };
 	/* A carrier comes and goes when it is keyed or fades: neither AM nor bare for sure. */
 	if (f->broken > FITFUL)
 		return (struct word){ KIND_UNKNOWN, 0 };
 	/* The edge of a key looks like depth, but not without others that break off. */
 	if (z > least)
-		return (struct word){ KIND_AM, fmin(agreed(f->frames) * normal(z),
-						    f->broken > EDGY || f->line < CARRIED ? NOT_SURE : 1) };
+		return (struct word){ KIND_AM,
+				      fmin(agreed(f->frames) * normal(z),
+					   f->broken > EDGY || f->line < CARRIED ? NOT_SURE : 1) };
 	if (z > 0 || f->hopping_hz > STEADY_HZ || (f->line < bare && f->snr < CLEAR))
 		return (struct word){ KIND_UNKNOWN, 0 };
 	/* Its power keeps still, but is not all in the line: little modulation of frequency. A
@@ -158,7 +161,9 @@ static struct word narrow_word(const struct features *f)
 	if (modulated > 0.1 || (modulated * f->frames > 1.5 && f->depth < KEYED / 2))
 		return modulated_word(f, modulated);
 	struct word w = line_word(f);
-	return w.kind == KIND_CARRIER && f->visits > 1 && modulated > 0 ? modulated_word(f, modulated) : w;
+	return w.kind == KIND_CARRIER && f->visits > 1 && modulated > 0 ?
+		       modulated_word(f, modulated) :
+		       w;
 }
 
 enum kind features_kind(const struct features *f, double pass_hz, double *confidence)

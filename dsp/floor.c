@@ -88,8 +88,8 @@ struct floor *floor_create(const struct look *like, const float *window, int hop
 	f->low = calloc(one_place ? cells * (size_t)lowest_slices(f) : 1, sizeof *f->low);
 	f->work = calloc(most, sizeof *f->work);
 	f->ratio = calloc(most, sizeof *f->ratio);
-	if (!f->quiet || !f->shape || !f->shape_row || !f->click || !f->kept || !f->low || !f->work ||
-	    !f->ratio)
+	if (!f->quiet || !f->shape || !f->shape_row || !f->click || !f->kept || !f->low ||
+	    !f->work || !f->ratio)
 		goto fail;
 	double nu = window_freedom(window, f->bins, hop, like->transforms, 0, f->cell_bins);
 	for (int good = 0; good <= f->slices; good++)

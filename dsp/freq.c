@@ -35,7 +35,8 @@ char *freq_format_mhz(char out[FREQ_TEXT], struct freq f)
 	uint64_t t = f.thirds < 0 ? (uint64_t)-f.thirds : (uint64_t)f.thirds;
 	uint64_t hz = t / 3 + (t % 3 == 2);     /* to the nearest hertz */
 
-	int n = snprintf(out, FREQ_TEXT, "%s%" PRIu64 ".%06" PRIu64, sign, hz / 1000000, hz % 1000000);
+	int n = snprintf(out, FREQ_TEXT, "%s%" PRIu64 ".%06" PRIu64, sign, hz / 1000000,
+			 hz % 1000000);
 	char *dot = strchr(out, '.');
 	while (n - 1 > dot - out + 3 && out[n - 1] == '0')
 		out[--n] = '\0';

@@ -31,8 +31,8 @@ struct over {
 	bool                taken, wide;
 	int32_t             band, channel;
 	double              pass_hz;
-	double              offset_hz;  /* from the channel's centre, as first seen: kept, so that */
-					/* frequencies of all its looks are alike    */
+	double offset_hz; /* from the channel's centre, as first seen: kept, so that */
+	/* frequencies of all its looks are alike    */
 	struct sketch      *sketch;
 	int64_t             heard;      /* number of the block it was last heard in  */
 	int64_t             until_us;   /* that one's end                            */
@@ -50,7 +50,7 @@ struct inquiry {
 	float          *hz;
 	size_t          n;
 	int32_t         rate_hz;
-	int64_t         blocks;         /* counted; one more where one does not follow on the last */
+	int64_t blocks; /* counted; one more where one does not follow on the last */
 	int64_t         start_us, end_us;       /* of the last one                           */
 	struct freq     centre;
 };

@@ -53,7 +53,8 @@ static void covary(struct share *s, int transforms)
 	s->size = s->wide * transforms;
 	for (int i = 0; i < s->size; i++)
 		for (int j = 0; j <= i; j++) {
-			double complex z = both(s, i / s->wide, i % s->wide, j / s->wide, j % s->wide);
+			double complex z =
+				both(s, i / s->wide, i % s->wide, j / s->wide, j % s->wide);
 			s->c[i * s->size + j] = z;
 			s->c[j * s->size + i] = conj(z);
 		}

@@ -20,7 +20,8 @@ bool limits_set(struct limits *t, const struct sense *sense, const struct look *
 	struct law whole, slice;
 
 	if (!law_of_noise(&whole, window, like->bins, hop_samples, like->transforms, from, bins) ||
-	    !law_of_noise(&slice, window, like->bins, hop_samples, like->slice_transforms, from, bins))
+	    !law_of_noise(&slice, window, like->bins, hop_samples, like->slice_transforms, from,
+			  bins))
 		return false;
 	double part = like->slices > 1 ? SLICES_PART : 0;
 	t->opens = fmax(law_threshold(&whole, (1 - part) * sense->pfa), margin);
@@ -28,7 +29,8 @@ bool limits_set(struct limits *t, const struct sense *sense, const struct look *
 	t->holds = fmin(t->holds, t->opens);
 	/* Where the margin keeps noise out of the whole, slices have it all. */
 	double left = fmax(sense->pfa - law_above(&whole, t->opens), part * sense->pfa);
-	t->slice_opens = part > 0 ? fmax(law_threshold(&slice, left / like->slices), margin) : t->opens;
+	t->slice_opens =
+		part > 0 ? fmax(law_threshold(&slice, left / like->slices), margin) : t->opens;
 	t->slice_holds = law_threshold(&slice, CLOSE_PFA);
 	t->glance = fmin(law_threshold(&whole, GLANCE_PFA), t->opens);
 	return true;

@@ -46,7 +46,8 @@ static struct entry *place(struct roll *r, double hz)
 
 	for (int i = 0; i < r->n; i++) {
 		struct entry *e = &r->entry[i];
-		if (fabs(e->mean - hz) < NEAR_HZ && (!near || fabs(e->mean - hz) < fabs(near->mean - hz)))
+		if (fabs(e->mean - hz) < NEAR_HZ &&
+		    (!near || fabs(e->mean - hz) < fabs(near->mean - hz)))
 			near = e;
 		if (!poorest || e->looks < poorest->looks)
 			poorest = e;

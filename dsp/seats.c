@@ -67,7 +67,8 @@ static struct seat *take(struct seats *a, const struct scene *in, double from_hz
 	assert(a->n < a->most);
 	struct seat *s = &a->seat[a->n++];
 
-	*s = (struct seat){ .from = look_edge(in->look, from_hz), .to = look_edge(in->look, to_hz) };
+	*s = (struct seat){ .from = look_edge(in->look, from_hz),
+			    .to = look_edge(in->look, to_hz) };
 	s->power = look_power(in->look->total, in->look->bins, s->from, s->to);
 	s->floor = floor_power(in->floor, s->from, s->to);
 	return s;
@@ -115,17 +116,19 @@ static void take_gaps(struct seats *a, const struct scene *in)
 		int32_t last = a->bands[span->band].raster.count - 1;
 		int32_t first = span->first > 0 ? span->first : -1;
 		for (int32_t c = first; m->gap_hz > 0 && c < span->first + span->count; c++) {
-			double low = offset_of(a, l, span->band, c) + m->half_hz, high = low + m->gap_hz;
+			double low = offset_of(a, l, span->band, c) + m->half_hz,
+			       high = low + m->gap_hz;
 			low += c < 0 ? m->gap_hz / 2 : 0;
 			high -= c == last ? m->gap_hz / 2 : 0;
-			if (look_edge(l, low) < l->bins / 2 + 2 && look_edge(l, high) > l->bins / 2 - 1)
+			if (look_edge(l, low) < l->bins / 2 + 2 &&
+			    look_edge(l, high) > l->bins / 2 - 1)
 				continue;
 			struct seat *s = take(a, in, low, high);
 			s->band = span->band;
 			s->channel = c;
 			s->between = true;
-			s->candidate = stands_out(l, s, c < 0 || c == last ? &m->outermost : &m->between,
-						  false);
+			s->candidate = stands_out(
+				l, s, c < 0 || c == last ? &m->outermost : &m->between, false);
 		}
 	}
 }

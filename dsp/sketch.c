@@ -259,7 +259,8 @@ static void take_spectrum(const struct sketch *s, struct features *f)
 static void take_frequency(const struct sketch *s, struct features *f)
 {
 	double all = 0, mean = 0, var = 0, fourth = 0, step = s->rate_hz / STEPS;
-	double v = s->noise_swing * s->other_noise / s->other_power * s->noise_hz * FRAME / s->rate_hz;
+	double v =
+		s->noise_swing * s->other_noise / s->other_power * s->noise_hz * FRAME / s->rate_hz;
 
 	for (int i = 0; i < STEPS; i++) {
 		all += s->step[i];
@@ -282,7 +283,8 @@ static void take_frequency(const struct sketch *s, struct features *f)
 	double swing = s->other.swing / s->other.frames;
 	f->wander = sqrt(fmax(s->other.swing2 / s->other.frames / (swing * swing + 1e-30) - 1, 0));
 	f->offset_hz = s->other.offset / s->other.frames;
-	double high = density_count_quantile(s->step, STEPS, 0.9975) - density_count_quantile(s->step, STEPS, 0.0025);
+	double high = density_count_quantile(s->step, STEPS, 0.9975) -
+		      density_count_quantile(s->step, STEPS, 0.0025);
 	f->deviation_hz = step * sqrt(fmax(high * high / 4 - 2.8 * 2.8 * v, 0));
 }
 
@@ -304,7 +306,8 @@ static void take_line(const struct sketch *s, struct features *f)
 	f->depth = s->lined.envelope / n;
 	f->hopping_hz = n > 1 ? sqrt(s->lined.steps / (2 * (n - 1))) : 0;
 	f->depth_sd = envelope_sd(s, s->lined.frames, f->snr);
-	double high = density_count_quantile(s->shade, SHADES, 0.995), low = density_count_quantile(s->shade, SHADES, 0.005);
+	double high = density_count_quantile(s->shade, SHADES, 0.995),
+	       low = density_count_quantile(s->shade, SHADES, 0.005);
 	f->am_depth = fmin((high - low) / (high + low), 1);
 	if (s->lined.frames > s->other.frames)
 		f->offset_hz = s->lined.offset / n;

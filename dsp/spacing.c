@@ -125,7 +125,8 @@ static double marginal(const struct spacing *s, const struct witness *witness, i
 	for (int i = 0; i < SHIFTS; i++) {
 		double z = 6.0 * i / (SHIFTS - 1) - 3;
 		for (int p = 0; p < COMB_SPREADS; p++) {
-			part[k] = score(s, witness, n, z * SHIFT_PPM, comb_spread_ppm[p]) - 0.5 * z * z;
+			part[k] = score(s, witness, n, z * SHIFT_PPM, comb_spread_ppm[p]) -
+				  0.5 * z * z;
 			all += exp(-0.5 * z * z);
 			top = fmax(top, part[k++]);
 		}
@@ -154,9 +155,10 @@ static int count(const struct spacing *s, const struct witness *witness, int n)
 	for (int i = 0; i < n; i++) {
 		double most = 0;
 		for (int p = 0; p < COMB_SPREADS; p++)
-			most = fmax(most, comb_density(spacing_beside(s, witness[i].hz),
-						       comb_sigma_hz(&witness[i], comb_spread_ppm[p]),
-						       step));
+			most = fmax(most,
+				    comb_density(spacing_beside(s, witness[i].hz),
+						 comb_sigma_hz(&witness[i], comb_spread_ppm[p]),
+						 step));
 		agree += most >= AGREES;
 	}
 	return agree;

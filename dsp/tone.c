@@ -93,7 +93,9 @@ struct tone_fit tone_fit(const float *x, int n, double rate_hz, double explained
 			if (p <= most)
 				continue;
 			most = p;
-			f = (struct tone_fit){ .best = k, .share = p / all, .peak_hz = peak, .hz = hz };
+			f = (struct tone_fit){
+				.best = k, .share = p / all, .peak_hz = peak, .hz = hz
+			};
 		}
 	}
 	f.hz = found_hz(x, n, sum, f.hz, rate_hz);

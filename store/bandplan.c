@@ -40,22 +40,52 @@ struct band_line {
 static const struct field band_fields[] = {
 	{ .name = "id", .type = FIELD_TEXT, AT(band_line, id), .help = "Short name, used once." },
 	{ .name = "name", .type = FIELD_TEXT, AT(band_line, name), .help = "Name for people." },
-	{ .name = "service", .type = FIELD_TEXT, AT(band_line, service), .choices = services,
+	{ .name = "service",
+	  .type = FIELD_TEXT,
+	  AT(band_line, service),
+	  .choices = services,
 	  .help = "Who is expected there; interests and banks go by it." },
-	{ .name = "low", .type = FIELD_FREQ, AT(band_line, low), .min = LOWEST_HZ, .max = HIGHEST_HZ,
+	{ .name = "low",
+	  .type = FIELD_FREQ,
+	  AT(band_line, low),
+	  .min = LOWEST_HZ,
+	  .max = HIGHEST_HZ,
 	  .help = "No channel centre below this." },
-	{ .name = "high", .type = FIELD_FREQ, AT(band_line, high), .min = LOWEST_HZ,
-	  .max = HIGHEST_HZ, .help = "No channel centre above this." },
-	{ .name = "base", .type = FIELD_FREQ, AT(band_line, base), .max = HIGHEST_HZ,
-	  .preset = "0 Hz", .help = "Any centre of the raster, also outside; the low end unless set." },
-	{ .name = "step", .type = FIELD_FREQ, AT(band_line, step), .min = 1e3, .max = 1e6,
+	{ .name = "high",
+	  .type = FIELD_FREQ,
+	  AT(band_line, high),
+	  .min = LOWEST_HZ,
+	  .max = HIGHEST_HZ,
+	  .help = "No channel centre above this." },
+	{ .name = "base",
+	  .type = FIELD_FREQ,
+	  AT(band_line, base),
+	  .max = HIGHEST_HZ,
+	  .preset = "0 Hz",
+	  .help = "Any centre of the raster, also outside; the low end unless set." },
+	{ .name = "step",
+	  .type = FIELD_FREQ,
+	  AT(band_line, step),
+	  .min = 1e3,
+	  .max = 1e6,
 	  .help = "From one channel centre to the next." },
-	{ .name = "mode", .type = FIELD_CHOICE, AT(band_line, mode), .choices = modes,
+	{ .name = "mode",
+	  .type = FIELD_CHOICE,
+	  AT(band_line, mode),
+	  .choices = modes,
 	  .help = "What a receiver would be set to." },
-	{ .name = "width", .type = FIELD_FREQ, AT(band_line, width), .min = 100, .max = 1e6,
+	{ .name = "width",
+	  .type = FIELD_FREQ,
+	  AT(band_line, width),
+	  .min = 100,
+	  .max = 1e6,
 	  .help = "Occupied width of its usual emission." },
-	{ .name = "split", .type = FIELD_FREQS, AT(band_line, split), .min = -SPLIT_MOST_HZ,
-	  .max = SPLIT_MOST_HZ, .preset = "",
+	{ .name = "split",
+	  .type = FIELD_FREQS,
+	  AT(band_line, split),
+	  .min = -SPLIT_MOST_HZ,
+	  .max = SPLIT_MOST_HZ,
+	  .preset = "",
 	  .help = "From an output in it to its input, or from the shore to the ships; below is negative." },
 	{ 0 }
 };
@@ -110,13 +140,16 @@ static int make_splits(const struct plan_file *file, int row, struct band *out, 
 	const struct band_line *line = (const struct band_line *)file->bands.at + row;
 
 	if (line->split.n > BAND_SPLITS)
-		return fault_set(why, FAULT_INPUT, "%s:%d: split of %s has %d of them, must be at most %d",
-				 file->bands.file[row], file->bands.line[row], line->id, line->split.n,
-				 BAND_SPLITS);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: split of %s has %d of them, must be at most %d",
+				 file->bands.file[row], file->bands.line[row], line->id,
+				 line->split.n, BAND_SPLITS);
 	for (int i = 0; i < line->split.n; i++) {
 		if (line->split.at[i].thirds == 0)
-			return fault_set(why, FAULT_INPUT, "%s:%d: split of %s is 0, must lead to another "
-					 "channel", file->bands.file[row], file->bands.line[row], line->id);
+			return fault_set(why, FAULT_INPUT,
+					 "%s:%d: split of %s is 0, must lead to another "
+					 "channel",
+					 file->bands.file[row], file->bands.line[row], line->id);
 		out->split[i] = line->split.at[i];
 	}
 	return 0;
@@ -134,9 +167,10 @@ static int make_band(const struct plan_file *file, int row, struct band *out, st
 	freq_format_mhz(low, line->low);
 	freq_format_mhz(high, line->high);
 	if (line->low.thirds > line->high.thirds)
-		return fault_set(why, FAULT_INPUT, "%s:%d: low of %s is %s MHz, must be at most its high, "
-				 "%s MHz", file->bands.file[row], file->bands.line[row], line->id,
-				 low, high);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: low of %s is %s MHz, must be at most its high, "
+				 "%s MHz",
+				 file->bands.file[row], file->bands.line[row], line->id, low, high);
 	*out = (struct band){
 		.raster = raster_between(line->low, line->high, base, line->step),
 		.mode = (enum mode)line->mode,
@@ -146,13 +180,15 @@ static int make_band(const struct plan_file *file, int row, struct band *out, st
 	memcpy(out->name, line->name, sizeof out->name);
 	memcpy(out->service, line->service, sizeof out->service);
 	if (out->raster.count < 1)
-		return fault_set(why, FAULT_INPUT, "%s:%d: %s has no channel from %s to %s MHz, move low, "
-				 "high or base", file->bands.file[row], file->bands.line[row],
-				 line->id, low, high);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: %s has no channel from %s to %s MHz, move low, "
+				 "high or base",
+				 file->bands.file[row], file->bands.line[row], line->id, low, high);
 	if (out->raster.count > RASTER_MOST)
-		return fault_set(why, FAULT_INPUT, "%s:%d: %s has %d channels, must be at most %d: a wider step",
-				 file->bands.file[row], file->bands.line[row], line->id, out->raster.count,
-				 RASTER_MOST);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: %s has %d channels, must be at most %d: a wider step",
+				 file->bands.file[row], file->bands.line[row], line->id,
+				 out->raster.count, RASTER_MOST);
 	return make_splits(file, row, out, why);
 }
 
@@ -190,7 +226,8 @@ static int check_all(const struct plan_file *file, const struct band *bands, str
 	for (int row = 0; row < file->never.n; row++) {
 		const struct stretch *never = (const struct stretch *)file->never.at + row;
 		if (never->low.thirds > never->high.thirds)
-			return fault_set(why, FAULT_INPUT, "%s:%d: low is above high, must be at most it",
+			return fault_set(why, FAULT_INPUT,
+					 "%s:%d: low is above high, must be at most it",
 					 file->never.file[row], file->never.line[row]);
 	}
 	for (int j = 0; j < file->bands.n; j++) {
@@ -216,7 +253,8 @@ static int make_plan(const struct plan_file *file, const char *path, struct band
 		     struct fault *why)
 {
 	if (file->bands.n == 0)
-		return fault_set(why, FAULT_INPUT, "%s: bands is empty, must hold one at least", path);
+		return fault_set(why, FAULT_INPUT, "%s: bands is empty, must hold one at least",
+				 path);
 	out->bands = calloc((size_t)file->bands.n, sizeof *out->bands);
 	out->never = calloc((size_t)file->never.n + 1, sizeof *out->never);
 	if (!out->bands || !out->never)

@@ -5,8 +5,8 @@
 
 char *baseline_tell(const struct baseline_line *l, char *out, size_t size)
 {
-	snprintf(out, size, "%.1f dBFS in %.0f %% of looks at %.1f dB of gain, at %.4f MHz", l->dbfs,
-		 100 * l->share, l->gain_db, l->mhz);
+	snprintf(out, size, "%.1f dBFS in %.0f %% of looks at %.1f dB of gain, at %.4f MHz",
+		 l->dbfs, 100 * l->share, l->gain_db, l->mhz);
 	return out;
 }
 
@@ -25,8 +25,8 @@ int baseline_read(const char *text, struct baseline_line *out)
 
 char *baseline_floor_tell(const struct baseline_floor *f, char *out, size_t size)
 {
-	snprintf(out, size, "%.2f dBFS of noise in %" PRId64 " looks at %.1f dB of gain", f->dbfs, f->looks,
-		 f->gain_db);
+	snprintf(out, size, "%.2f dBFS of noise in %" PRId64 " looks at %.1f dB of gain", f->dbfs,
+		 f->looks, f->gain_db);
 	return out;
 }
 
@@ -35,8 +35,9 @@ int baseline_floor_read(const char *text, struct baseline_floor *out)
 	struct baseline_floor f;
 	int end = -1;
 
-	if (sscanf(text, "%lf dBFS of noise in %" SCNd64 " looks at %lf dB of gain%n", &f.dbfs, &f.looks,
-		   &f.gain_db, &end) != 3 || end < 0 || text[end])
+	if (sscanf(text, "%lf dBFS of noise in %" SCNd64 " looks at %lf dB of gain%n", &f.dbfs,
+		   &f.looks, &f.gain_db, &end) != 3 ||
+	    end < 0 || text[end])
 		return -1;
 	*out = f;
 	return 0;

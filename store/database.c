@@ -27,24 +27,26 @@ static const struct {
 	enum fault_kind kind;
 	const char     *remedy;
 } remedies[] = {
-	{ SQLITE_FULL,     FAULT_RETRY, "the disk is full, make room" },
-	{ SQLITE_BUSY,     FAULT_RETRY, "another program holds it, try again" },
-	{ SQLITE_LOCKED,   FAULT_RETRY, "another program holds it, try again" },
-	{ SQLITE_IOERR,    FAULT_RETRY, "the disk did not answer, check it and try again" },
-	{ SQLITE_NOMEM,    FAULT_RETRY, "out of memory, try again" },
+	{ SQLITE_FULL, FAULT_RETRY, "the disk is full, make room" },
+	{ SQLITE_BUSY, FAULT_RETRY, "another program holds it, try again" },
+	{ SQLITE_LOCKED, FAULT_RETRY, "another program holds it, try again" },
+	{ SQLITE_IOERR, FAULT_RETRY, "the disk did not answer, check it and try again" },
+	{ SQLITE_NOMEM, FAULT_RETRY, "out of memory, try again" },
 	{ SQLITE_CANTOPEN, FAULT_INPUT, "it can't be opened, check its folder and who may use it" },
-	{ SQLITE_READONLY, FAULT_INPUT, "it can't be written, check who may use it and its folder" },
-	{ SQLITE_PERM,     FAULT_INPUT, "it can't be opened, check who may use it" },
-	{ SQLITE_NOTADB,   FAULT_INPUT, "it is no survey" },
-	{ SQLITE_CORRUPT,  FAULT_FATAL, DATABASE_DAMAGED },
-	{ SQLITE_TOOBIG,   FAULT_FATAL, DATABASE_DAMAGED },
+	{ SQLITE_READONLY, FAULT_INPUT,
+	  "it can't be written, check who may use it and its folder" },
+	{ SQLITE_PERM, FAULT_INPUT, "it can't be opened, check who may use it" },
+	{ SQLITE_NOTADB, FAULT_INPUT, "it is no survey" },
+	{ SQLITE_CORRUPT, FAULT_FATAL, DATABASE_DAMAGED },
+	{ SQLITE_TOOBIG, FAULT_FATAL, DATABASE_DAMAGED },
 };
 
 static int database_fault(const struct database *d, int code, struct fault *why)
 {
 	for (size_t i = 0; i < sizeof remedies / sizeof remedies[0]; i++)
 		if (remedies[i].code == (code & 0xff))
-			return fault_set(why, remedies[i].kind, "%s: %s", d->path, remedies[i].remedy);
+			return fault_set(why, remedies[i].kind, "%s: %s", d->path,
+					 remedies[i].remedy);
 	return fault_set(why, FAULT_FATAL, "%s: %s (%d)", d->path,
 			 d->db ? sqlite3_errmsg(d->db) : sqlite3_errstr(code), code);
 }
@@ -141,7 +143,8 @@ static int open_for_reading(struct database *d)
 	bool cut_off = sqlite3_extended_errcode(d->db) == SQLITE_READONLY_ROLLBACK;
 	int plain = rc & 0xff;
 
-	if (!cut_off && ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path)))
+	if (!cut_off &&
+	    ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path)))
 		return rc;
 	sqlite3_close(d->db);
 	d->db = NULL;
@@ -352,8 +355,9 @@ void statement_reset(struct statement *q)
 enum value_type statement_type(struct statement *q, int at)
 {
 	static const enum value_type types[] = {
-		[SQLITE_INTEGER] = VALUE_INT, [SQLITE_TEXT] = VALUE_TEXT, [SQLITE_BLOB] = VALUE_BLOB,
-		[SQLITE_FLOAT] = VALUE_OTHER, [SQLITE_NULL] = VALUE_OTHER,
+		[SQLITE_INTEGER] = VALUE_INT, [SQLITE_TEXT] = VALUE_TEXT,
+		[SQLITE_BLOB] = VALUE_BLOB,   [SQLITE_FLOAT] = VALUE_OTHER,
+		[SQLITE_NULL] = VALUE_OTHER,
 	};
 
 	return types[sqlite3_column_type((sqlite3_stmt *)q, at)];

@@ -29,7 +29,8 @@ static bool held(int fd, const char *path)
 	struct stat mine, named;
 
 	return flock(fd, LOCK_EX | LOCK_NB) == 0 && fstat(fd, &mine) == 0 &&
-	       lstat(path, &named) == 0 && mine.st_dev == named.st_dev && mine.st_ino == named.st_ino;
+	       lstat(path, &named) == 0 && mine.st_dev == named.st_dev &&
+	       mine.st_ino == named.st_ino;
 }
 
 static int taken(const char *out, struct fault *why)

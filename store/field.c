@@ -166,15 +166,16 @@ static const struct {
 	[FIELD_INT] = { sizeof(int32_t), parse_int, 0, "a whole number" },
 	[FIELD_NUMBER] = { sizeof(double), parse_number, 0, "a number" },
 	[FIELD_DURATION] = { sizeof(int64_t), parse_duration, 0,
-		"a time with its unit, such as \"20 ms\" (us, ms, s, min or h)" },
+			     "a time with its unit, such as \"20 ms\" (us, ms, s, min or h)" },
 	[FIELD_FREQ] = { sizeof(struct freq), parse_freq, 0,
-		"a frequency with its unit, such as \"118.0 MHz\" (Hz, kHz, MHz or GHz)" },
+			 "a frequency with its unit, such as \"118.0 MHz\" (Hz, kHz, MHz or GHz)" },
 	[FIELD_CHOICE] = { sizeof(int), parse_choice, 0, "text in quotes" },
 	[FIELD_TEXTS] = { sizeof(struct texts), parse_text, sizeof *((struct texts *)0)->at,
-		"a list of texts, such as [ \"one\", \"two\" ]" },
+			  "a list of texts, such as [ \"one\", \"two\" ]" },
 	[FIELD_FREQS] = { sizeof(struct freqs), parse_freq, sizeof(struct freq),
-		"a list of frequencies with their units, such as [ \"118.0 MHz\", \"25/3 kHz\" ]" },
-	[FIELD_ROWS] = { sizeof(struct rows), NULL, 0, "a list of groups, such as ( { ... }, { ... } )" },
+			  "a list of frequencies with their units, such as [ \"118.0 MHz\", \"25/3 kHz\" ]" },
+	[FIELD_ROWS] = { sizeof(struct rows), NULL, 0,
+			 "a list of groups, such as ( { ... }, { ... } )" },
 };
 
 enum field_verdict field_parse(const struct field *f, void *out, const char *text)

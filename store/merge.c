@@ -57,8 +57,10 @@ static int unite_band(struct merger *m, struct inlet *in, int32_t b, struct faul
 				memcpy(m->band[i].split, of->split, sizeof of->split);
 			if (same_raster(&m->band[i].raster, &of->raster))
 				return 0;
-			return fault_set(why, FAULT_INPUT, "%s: its band %s has other channels than that of the "
-					 "surveys before it, such can't be merged", in->s->path, of->id);
+			return fault_set(why, FAULT_INPUT,
+					 "%s: its band %s has other channels than that of the "
+					 "surveys before it, such can't be merged",
+					 in->s->path, of->id);
 		}
 	struct band *more = reallocarray(m->band, (size_t)m->bands + 1, sizeof *more);
 	if (!more)
@@ -222,7 +224,8 @@ static int put_transmissions(struct merger *m, struct fault *why)
 	const enum table_id t = TABLE_TRANSMISSION;
 
 	for (int i = 0; i < m->inlets; i++)
-		if ((m->inlet[i].got = survey_next_row(m->inlet[i].s, t, &m->inlet[i].row, why)) < 0)
+		if ((m->inlet[i].got = survey_next_row(m->inlet[i].s, t, &m->inlet[i].row, why)) <
+		    0)
 			return -1;
 	for (;;) {
 		int next = -1;
@@ -256,11 +259,13 @@ static int put_table(struct merger *m, enum table_id t, struct fault *why)
 
 static int write_draft(struct merger *m, struct merge_sum *sum, struct fault *why)
 {
-	if (survey_begin(m->draft.survey, why) < 0 || survey_lay_out(m->draft.survey, m->band, m->bands, why) < 0 ||
+	if (survey_begin(m->draft.survey, why) < 0 ||
+	    survey_lay_out(m->draft.survey, m->band, m->bands, why) < 0 ||
 	    put_runs(m, sum, why) < 0)
 		return -1;
 	for (enum table_id t = TABLE_RUN + 1; t < TABLE_COUNT; t++)
-		if ((t == TABLE_TRANSMISSION ? put_transmissions(m, why) : put_table(m, t, why)) < 0)
+		if ((t == TABLE_TRANSMISSION ? put_transmissions(m, why) : put_table(m, t, why)) <
+		    0)
 			return -1;
 	return survey_commit(m->draft.survey, why);
 }

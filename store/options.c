@@ -207,7 +207,8 @@ static int take_option(const struct option_row *row, int rows, int argc, char **
 	if (r->type == OPTION_FLAG && value)
 		return fault_set(why, FAULT_INPUT, "--%s takes no value", r->name);
 	if (r->type != OPTION_FLAG && !value && ++i == argc)
-		return fault_set(why, FAULT_INPUT, "--%s needs a %s, see %s --help", r->name, r->value, program);
+		return fault_set(why, FAULT_INPUT, "--%s needs a %s, see %s --help", r->name,
+				 r->value, program);
 	value = value ? value + 1 : argv[i];
 	if (take(r, value, out) < 0)
 		return fault_set(why, FAULT_INPUT, "--%s is \"%.60s\", must be %s", r->name, value,
@@ -229,11 +230,13 @@ int options_take(const struct option_row *row, int rows, int argc, char **argv, 
 			if (i < 0)
 				return -1;
 		} else if (!ended && argv[i][0] == '-' && argv[i][1]) {
-			return fault_set(why, FAULT_INPUT, "\"%.60s\" is not an option, see %s --help", argv[i],
+			return fault_set(why, FAULT_INPUT,
+					 "\"%.60s\" is not an option, see %s --help", argv[i],
 					 program);
 		} else if (*words == most) {
-			return fault_set(why, FAULT_INPUT, "\"%.60s\" is a word too many, see %s --help",
-					 argv[i], program);
+			return fault_set(why, FAULT_INPUT,
+					 "\"%.60s\" is a word too many, see %s --help", argv[i],
+					 program);
 		} else {
 			word[(*words)++] = argv[i];
 		}

@@ -52,7 +52,8 @@ int survey_check_path(const char *path, bool *missing, struct fault *why)
  * table of another's making is ever read. */
 static int same_schema(struct survey *s, struct database *ours, struct fault *why)
 {
-	static const char sql[] = "SELECT name, type || tbl_name || ifnull(sql, '') FROM sqlite_schema"
+	static const char sql[] =
+		"SELECT name, type || tbl_name || ifnull(sql, '') FROM sqlite_schema"
 		" ORDER BY 1, 2";
 	struct statement *a = database_prepare(s->db, sql, why);
 	struct statement *b = a ? database_prepare(ours, sql, why) : NULL;
@@ -70,9 +71,12 @@ static int same_schema(struct survey *s, struct database *ours, struct fault *wh
 		if (order > 0)          /* what is missing, else what is too many */
 			snprintf(name, sizeof name, "%s", statement_text(b, 0));
 		if (order || (left && strcmp(statement_text(a, 1), statement_text(b, 1)) != 0))
-			return fault_set(why, FAULT_FATAL, "%s: it is damaged, or another program has "
-					 "changed it, about \"%s\": save what is left with bandcensus "
-					 "rescue", s->path, text_tame(name));
+			return fault_set(
+				why, FAULT_FATAL,
+				"%s: it is damaged, or another program has "
+				"changed it, about \"%s\": save what is left with bandcensus "
+				"rescue",
+				s->path, text_tame(name));
 	}
 	return left < 0 || right < 0 ? -1 : 0;
 }
@@ -106,9 +110,10 @@ int survey_identify(struct survey *s, struct fault *why)
 	if (id != SURVEY_APPLICATION_ID || version < 1)
 		return fault_set(why, FAULT_INPUT, "%s: it is no survey", s->path);
 	if (version > survey_newest_version())
-		return fault_set(why, FAULT_INPUT, "%s: is of version %lld, this program knows up to %d, "
-				 "use a newer program", s->path, (long long)version,
-				 survey_newest_version());
+		return fault_set(why, FAULT_INPUT,
+				 "%s: is of version %lld, this program knows up to %d, "
+				 "use a newer program",
+				 s->path, (long long)version, survey_newest_version());
 	s->version = (int)version;
 	return 0;
 }
@@ -117,8 +122,8 @@ int survey_identify(struct survey *s, struct fault *why)
 
 int survey_damaged(const struct survey *s, enum table_id t, const char *column, struct fault *why)
 {
-	return fault_set(why, FAULT_FATAL, "%s: %s holds an impossible %s: " DATABASE_DAMAGED, s->path,
-			 survey_table_name(t), column);
+	return fault_set(why, FAULT_FATAL, "%s: %s holds an impossible %s: " DATABASE_DAMAGED,
+			 s->path, survey_table_name(t), column);
 }
 
 static bool channels_inside(const struct survey *s, int32_t band, int32_t first, int32_t count)
@@ -338,20 +343,20 @@ int survey_bands(const struct survey *s, const struct band **bands)
 }
 
 /* The walks differ in their row alone. */
-#define SURVEY_EACH(noun, table) \
-int survey_each_##noun(struct survey *s, int (*see)(void *, const struct noun##_row *), void *self, \
-		       struct fault *why) \
-{ \
-	struct noun##_row row; \
-	int got, stop; \
-\
-	while ((got = survey_next_row(s, table, &row, why)) > 0) \
-		if ((stop = see(self, &row)) != 0) { \
-			statement_reset(s->each[table]); \
-			return stop; \
-		} \
-	return got; \
-}
+#define SURVEY_EACH(noun, table)                                                                   \
+	int survey_each_##noun(struct survey *s, int (*see)(void *, const struct noun##_row *),    \
+			       void *self, struct fault *why)                                      \
+	{                                                                                          \
+		struct noun##_row row;                                                             \
+		int got, stop;                                                                     \
+                                                                                                   \
+		while ((got = survey_next_row(s, table, &row, why)) > 0)                           \
+			if ((stop = see(self, &row)) != 0) {                                       \
+				statement_reset(s->each[table]);                                   \
+				return stop;                                                       \
+			}                                                                          \
+		return got;                                                                        \
+	}
 
 SURVEY_EACH(run, TABLE_RUN)
 SURVEY_EACH(coverage, TABLE_COVERAGE)

@@ -32,8 +32,9 @@ int survey_add_row(struct survey *s, enum table_id t, const void *row, struct fa
 		return fault_set(why, FAULT_FATAL, "%s: a %s outside begin and commit", s->path,
 				 survey_table_name(t));
 	if (!survey_in_place(s, t, row))
-		return fault_set(why, FAULT_FATAL, "%s: a %s for a band or channel it does not have",
-				 s->path, survey_table_name(t));
+		return fault_set(why, FAULT_FATAL,
+				 "%s: a %s for a band or channel it does not have", s->path,
+				 survey_table_name(t));
 	survey_set_row(t, s->add[t], row, &bytes);
 	return statement_step(s->db, s->add[t], why);
 }
@@ -48,7 +49,8 @@ static int prepare_writing(struct survey *s, struct fault *why)
 		if (!s->add[t])
 			return -1;
 	}
-	survey_choose_sql(TABLE_ACTIVITY, "WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4", sql);
+	survey_choose_sql(TABLE_ACTIVITY, "WHERE band=?1 AND channel=?2 AND hour=?3 AND run=?4",
+			  sql);
 	s->old_activity = database_prepare(s->db, sql, why);
 	if (!s->old_activity)
 		return -1;
@@ -80,12 +82,15 @@ static int compare_bands(const struct survey *s, const struct band *bands, int n
 {
 	for (int i = 0; i < n_bands && i < s->n_bands; i++)
 		if (!same_band(&bands[i], &s->bands[i]))
-			return fault_set(why, FAULT_INPUT, "%s: was begun with other bands: %s is not "
-					 "the %s it holds, start a new survey file", s->path,
-					 bands[i].id, s->bands[i].id);
+			return fault_set(why, FAULT_INPUT,
+					 "%s: was begun with other bands: %s is not "
+					 "the %s it holds, start a new survey file",
+					 s->path, bands[i].id, s->bands[i].id);
 	if (n_bands != s->n_bands)
-		return fault_set(why, FAULT_INPUT, "%s: was begun with %d bands, not %d, start a new "
-				 "survey file", s->path, s->n_bands, n_bands);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: was begun with %d bands, not %d, start a new "
+				 "survey file",
+				 s->path, s->n_bands, n_bands);
 	return 0;
 }
 
@@ -124,8 +129,10 @@ static int take_lock(struct survey *s, struct fault *why)
 		return 0;
 	close(s->lock);
 	s->lock = -1;
-	return fault_set(why, FAULT_INPUT, "%s: another program is writing it, stop that one or use "
-			 "another file", s->path);
+	return fault_set(why, FAULT_INPUT,
+			 "%s: another program is writing it, stop that one or use "
+			 "another file",
+			 s->path);
 }
 
 static int migrate(struct survey *s, struct fault *why)

@@ -7,8 +7,12 @@
 /* Bytes of the character that begins here, its number in *c; 0: no UTF-8. */
 static int decode(const unsigned char *s, uint32_t *c)
 {
-	static const struct { uint32_t least; unsigned char mask, mark; } forms[] = {
-		{ 0, 0x80, 0x00 }, { 0x80, 0xe0, 0xc0 }, { 0x800, 0xf0, 0xe0 }, { 0x10000, 0xf8, 0xf0 },
+	static const struct { uint32_t least; unsigned char mask, mark;
+	} forms[] = {
+		{ 0, 0x80, 0x00 },
+		{ 0x80, 0xe0, 0xc0 },
+		{ 0x800, 0xf0, 0xe0 },
+		{ 0x10000, 0xf8, 0xf0 },
 	};
 
 	for (int more = 0; more < 4; more++) {

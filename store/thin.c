@@ -90,8 +90,8 @@ static int drop_aged(struct survey *s, const struct account *a, int64_t before_u
 
 	snprintf(before, sizeof before, "%lld", (long long)before_us);
 	which_aged(a, before, which);
-	snprintf(sql, sizeof sql, "DELETE FROM %s WHERE (%s) IN (SELECT %s FROM %s %s)", name, a->key,
-		 a->key, name, which);
+	snprintf(sql, sizeof sql, "DELETE FROM %s WHERE (%s) IN (SELECT %s FROM %s %s)", name,
+		 a->key, a->key, name, which);
 	return database_run(s->db, sql, why);
 }
 
@@ -222,8 +222,10 @@ static int tell(struct survey *s, int64_t rows, int64_t at_us, struct fault *why
 
 	if (database_number(s->db, "SELECT ifnull(max(id), 0) FROM run", &row.run, why) < 0)
 		return -1;
-	snprintf(row.text, sizeof row.text, "%lld rows that were older than was asked to keep them were "
-		 "joined or dropped", (long long)rows);
+	snprintf(row.text, sizeof row.text,
+		 "%lld rows that were older than was asked to keep them were "
+		 "joined or dropped",
+		 (long long)rows);
 	if (survey_begin(s, why) < 0)
 		return -1;
 	if (survey_add_incident(s, &row, why) == 0 && survey_commit(s, why) == 0)

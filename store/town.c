@@ -45,7 +45,8 @@ int town_move(struct town *t, const char *start, const char *said, struct fault 
 
 	if (s < 0)
 		return fault_set(why, FAULT_INPUT,
-				 "%s is \"%.40s\", must be like \"2026-02-17T20:00:00Z\"", said, start);
+				 "%s is \"%.40s\", must be like \"2026-02-17T20:00:00Z\"", said,
+				 start);
 	t->start_us = (int64_t)s * 1000000;
 	for (int i = 0; i < t->n_events; i++)
 		event_times(t, &t->events[i]);

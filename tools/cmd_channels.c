@@ -20,7 +20,8 @@ static int by_use(const void *a, const void *b)
 static void line(const struct told *t, const struct channel *ch)
 {
 	const struct suspect *s = &t->suspect[ch - t->census->channel];
-	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT], guess[GUESS_WORDS];
+	char mhz[FREQ_TEXT], from[8], to[8], nature[NATURE_TEXT], listed[LISTED_TEXT],
+		guess[GUESS_WORDS];
 	char use[TRAFFIC_TEXT], pair[PAIR_TEXT];
 	struct guess g[GUESSES];
 

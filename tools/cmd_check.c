@@ -29,8 +29,9 @@ static int check_bands(const char *path, char words[CHECKED], struct fault *why)
 	long channels = 0;
 	for (int i = 0; i < p.n_bands; i++)
 		channels += p.bands[i].raster.count;
-	snprintf(words, CHECKED, "band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed",
-	       p.name, p.n_bands, channels, p.n_never);
+	snprintf(words, CHECKED,
+		 "band plan \"%s\", %d bands of %ld channels, %d stretches never surveyed", p.name,
+		 p.n_bands, channels, p.n_never);
 	bandplan_free(&p);
 	return 0;
 }
@@ -41,8 +42,9 @@ static int check_receiver(const char *path, char words[CHECKED], struct fault *w
 
 	if (receiver_read(path, &r, why) < 0)
 		return -1;
-	snprintf(words, CHECKED, "receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second",
-	       r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
+	snprintf(words, CHECKED,
+		 "receiver \"%s\", %d banks of %d memories, %d search ranges, %g channels a second",
+		 r.name, r.banks, r.memories, r.search_ranges, r.scan_rate);
 	return 0;
 }
 
@@ -52,8 +54,9 @@ static int check_interests(const char *path, char words[CHECKED], struct fault *
 
 	if (interests_read(path, &i, why) < 0)
 		return -1;
-	snprintf(words, CHECKED, "interests in %d services, %d known, %d pinned and %d unwanted frequencies",
-	       i.services, i.knowns, i.n_pinned, i.n_never);
+	snprintf(words, CHECKED,
+		 "interests in %d services, %d known, %d pinned and %d unwanted frequencies",
+		 i.services, i.knowns, i.n_pinned, i.n_never);
 	interests_free(&i);
 	return 0;
 }
@@ -80,8 +83,8 @@ static int check_town(const char *path, char words[CHECKED], struct fault *why)
 
 	if (town_read(path, &t, why) < 0)
 		return -1;
-	snprintf(words, CHECKED, "invented town \"%s\", %d senders, %d events", t.name, t.n_emitters,
-	       t.n_events);
+	snprintf(words, CHECKED, "invented town \"%s\", %d senders, %d events", t.name,
+		 t.n_emitters, t.n_events);
 	town_free(&t);
 	return 0;
 }
@@ -152,8 +155,8 @@ static int check_survey(const char *path, char words[CHECKED], struct fault *why
 	int result = !s || survey_check(s, why) < 0 || count(s, &n, why) < 0 ? -1 : 0;
 
 	if (result == 0)
-		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs", survey_bands(s, &band), n.run,
-			 n.transmission);
+		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs",
+			 survey_bands(s, &band), n.run, n.transmission);
 	survey_close(s);
 	return result;
 }
@@ -196,8 +199,9 @@ static void check(const char *path, struct checked *c)
 	struct fault why = { 0 };
 
 	c->file = path;
-	c->good = (is_survey(path) ? check_survey : is_licences(path) ? check_licences : check_settings)
-		(path, c->words, &why) == 0;
+	c->good = (is_survey(path)   ? check_survey :
+		   is_licences(path) ? check_licences :
+				       check_settings)(path, c->words, &why) == 0;
 	if (c->good)
 		return;
 	snprintf(c->words, sizeof c->words, "%s", why.text);

@@ -15,7 +15,8 @@ static const char *const heads[CHANGE_COUNT] = {
 	[CHANGE_QUIETER] = "QUIETER in the second",
 	[CHANGE_KIND] = "ANOTHER KIND of emission",
 	[CHANGE_TONE] = "ANOTHER TONE",
-	[CHANGE_OPEN] = "NOT ENOUGH LOOKED: heard in one, and its absence in the other may be chance",
+	[CHANGE_OPEN] =
+		"NOT ENOUGH LOOKED: heard in one, and its absence in the other may be chance",
 	[CHANGE_NOT_LOOKED] = "NOT LOOKED: heard in one, where or when the other did not look",
 };
 
@@ -53,14 +54,15 @@ static void same_hours(const struct comparison *c)
 		printf("no hour of the week or of the day was looked at in both\n");
 		return;
 	}
-	printf("hours of the %s that both looked at, %s:\n", c->of_week ? "week" : "day", c->census[0]->zone);
+	printf("hours of the %s that both looked at, %s:\n", c->of_week ? "week" : "day",
+	       c->census[0]->zone);
 	for (int d = 0; d < (c->of_week ? 7 : 1); d++) {
 		uint32_t bits = 0;
 		for (int h = 0; h < DAY_HOURS; h++)
 			bits |= (uint32_t)c->counts[d * DAY_HOURS + h] << h;
 		if (bits)
-			printf("  %s%s%s\n", c->of_week ? week_day_name(d) : "", c->of_week ? " " : "",
-			       words_hours(bits, hours, sizeof hours));
+			printf("  %s%s%s\n", c->of_week ? week_day_name(d) : "",
+			       c->of_week ? " " : "", words_hours(bits, hours, sizeof hours));
 	}
 }
 
@@ -96,7 +98,8 @@ int verb_compare(const struct choice *o)
 		code = command_fail(&why);
 		goto out;
 	}
-	int done = compare(first, second, &c) < 0 ? -1 : telling(o, "differences", tell_comparison, &c);
+	int done = compare(first, second, &c) < 0 ? -1 :
+						    telling(o, "differences", tell_comparison, &c);
 	if (done > 0)
 		done = table(&c, o->file);
 	if (done < 0) {

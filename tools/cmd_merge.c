@@ -17,8 +17,8 @@ static void table(const struct merged *m)
 	for (int i = 0; i < m->said->n; i++)
 		printf("%s\n", m->said->at[i]);
 	printf("%s: %d run%s of %d site%s and %d band%s, out of %d survey%s\n", m->file, sum->runs,
-	       plural(sum->runs), sum->sites, plural(sum->sites), sum->bands, plural(sum->bands), m->surveys,
-	       plural(m->surveys));
+	       plural(sum->runs), sum->sites, plural(sum->sites), sum->bands, plural(sum->bands),
+	       m->surveys, plural(m->surveys));
 }
 
 int verb_merge(const struct choice *o)

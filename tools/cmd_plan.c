@@ -72,7 +72,9 @@ int verb_plan(const struct choice *o)
 	if (workshop_open(o, &w, &why) < 0)
 		code = command_fail(&why);
 	else if (o->output)
-		code = deliver(o->output, files, FILES - !o->memories, &w, &why) < 0 ? command_fail(&why) : 0;
+		code = deliver(o->output, files, FILES - !o->memories, &w, &why) < 0 ?
+			       command_fail(&why) :
+			       0;
 	else if (show(o, &w) < 0)
 		code = 1;
 	if (code == 0)

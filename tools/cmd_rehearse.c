@@ -22,7 +22,8 @@ struct theatre {
 
 static int play(struct theatre *t, uint64_t banks)
 {
-	if (review_create(t->plan, t->census, &t->receiver, &t->on, banks, &t->review[t->reviews]) < 0)
+	if (review_create(t->plan, t->census, &t->receiver, &t->on, banks, &t->review[t->reviews]) <
+	    0)
 		return -1;
 	t->reviews++;
 	return 0;
@@ -54,7 +55,8 @@ static int name_all(struct theatre *t)
 
 static int work(const struct choice *o, struct theatre *t, struct fault *why)
 {
-	if (receiver_read(o->receiver, &t->receiver, why) < 0 || typed_read(o->plan, &t->typed, why) < 0)
+	if (receiver_read(o->receiver, &t->receiver, why) < 0 ||
+	    typed_read(o->plan, &t->typed, why) < 0)
 		return -1;
 	if (o->interests && interests_read(o->interests, &t->interests, why) < 0)
 		return -1;
@@ -67,7 +69,9 @@ static int work(const struct choice *o, struct theatre *t, struct fault *why)
 	if (!t->plan)
 		return -1;
 	if (o->banks & ~review_banks(t->plan))
-		return fault_set(why, FAULT_INPUT, "--banks has a bank without memories, must be banks of %s", o->plan);
+		return fault_set(why, FAULT_INPUT,
+				 "--banks has a bank without memories, must be banks of %s",
+				 o->plan);
 	if (name_all(t) < 0 || repertoire_create(&t->on, t->census) < 0 ||
 	    play_all(t, o->banks) < 0)
 		return fault_set(why, FAULT_FATAL, "no memory for the rehearsal");
@@ -94,7 +98,8 @@ int verb_rehearse(const struct choice *o)
 	if (work(o, &t, &why) < 0) {
 		code = command_fail(&why);
 	} else {
-		struct rehearsed r = { o->plan, &t.typed, t.plan, t.census, &t.receiver, t.review, t.reviews };
+		struct rehearsed r = { o->plan,	    &t.typed, t.plan,	t.census,
+				       &t.receiver, t.review, t.reviews };
 		int done = telling(o, "sets", tell_rehearsal, &r);
 		if (done > 0)
 			done = sheet_rehearsal(stdout, &r);

@@ -23,11 +23,13 @@ static void tables(const struct rescue_sum *sum)
 static void table(const struct rescued *r)
 {
 	for (int i = 0; i < r->said->n; i++)
-		printf("%s  %s\n", i ? "" : "not covered (not looked at, which is not the same as quiet)\n", r->said->at[i]);
+		printf("%s  %s\n",
+		       i ? "" : "not covered (not looked at, which is not the same as quiet)\n",
+		       r->said->at[i]);
 	printf("%s%s: what is left of %s\n", r->said->n ? "\n" : "", r->to, r->from);
 	tables(r->sum);
-	printf("\n%" PRId64 " of %" PRId64 " pages can't be read: %s\n", r->sum->pages_lost, r->sum->pages,
-	       r->sum->whole ? "nothing is lost" : "what was on them is lost");
+	printf("\n%" PRId64 " of %" PRId64 " pages can't be read: %s\n", r->sum->pages_lost,
+	       r->sum->pages, r->sum->whole ? "nothing is lost" : "what was on them is lost");
 }
 
 int verb_rescue(const struct choice *o)

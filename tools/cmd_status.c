@@ -95,7 +95,8 @@ static void bands(const struct census *c)
 			continue;
 		}
 		printf("%-16s %9.3f %9" PRId64 " %10.2f %11.1f %9" PRId64 "\n", c->band[b].id,
-		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs, l->clipped);
+		       (double)l->looked_us / HOUR_US, l->looks, l->revisit_s, l->floor_dbfs,
+		       l->clipped);
 		if (l->share < 1)
 			printf("%-16s  only %.0f %% of its channels were looked at\n", "",
 			       100 * l->share);
@@ -136,19 +137,24 @@ static void use(const struct census *c)
 		for (size_t i = 0; i < sizeof over_s / sizeof over_s[0]; i++)
 			printf(" %4.0f %%", 100 * occupancy_seen(over_s[i], look_s, l->revisit_s));
 		double chance = occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s);
-		printf("   < %.2g/h\n", interval_none_hour(chance, (double)l->looks * l->revisit_s));
+		printf("   < %.2g/h\n",
+		       interval_none_hour(chance, (double)l->looks * l->revisit_s));
 	}
 	printf("\nSRO: mean occupancy of the band's channels, always-on ones too; FBO: of its time and spectrum\n"
 	       "(terms of ITU-R SM.1880 and SM.2256). met: share of overs of that length that a look meets.\n"
-	       "none heard: of a channel without any, fewer overs of %g s an hour than that (95 %%).\n", OCCUPANCY_OVER_S);
+	       "none heard: of a channel without any, fewer overs of %g s an hour than that (95 %%).\n",
+	       OCCUPANCY_OVER_S);
 }
 
 static void week(const struct census *c)
 {
-	static const char marks[WEEK_STATES] = { [WEEK_NOT_LOOKED] = '?', [WEEK_QUIET] = '.', [WEEK_HEARD] = '#' };
+	static const char marks[WEEK_STATES] = {
+		[WEEK_NOT_LOOKED] = '?', [WEEK_QUIET] = '.', [WEEK_HEARD] = '#'
+	};
 
 	printf("\nhours of the week, %s: # heard, . quiet, ? not looked at; days that are not there were not\n"
-	       "looked at\n%-20s 0     6     12    18\n", c->zone, "");
+	       "looked at\n%-20s 0     6     12    18\n",
+	       c->zone, "");
 	for (int b = 0; b < c->bands; b++) {
 		const char *name = c->band[b].id;
 		for (int d = 0; d < WEEK_HOURS / DAY_HOURS; d++) {
@@ -195,9 +201,12 @@ static int verb_follow(const struct choice *o)
 	const struct night_wants *n = &o->night;
 	struct fault why = { 0 };
 
-	if (o->csv || o->fields || n->site || n->since.text || n->until.text || n->band.n || n->service.n)
-		fault_set(&why, FAULT_INPUT, "--follow shows all of a survey, for people or with --json: leave out the "
-			  "part, --csv and --fields");
+	if (o->csv || o->fields || n->site || n->since.text || n->until.text || n->band.n ||
+	    n->service.n)
+		fault_set(
+			&why, FAULT_INPUT,
+			"--follow shows all of a survey, for people or with --json: leave out the "
+			"part, --csv and --fields");
 	else if (follow(o->file[0], o->every_us ? o->every_us : EVERY_US, o->json, &why) == 0)
 		return 0;
 	return command_fail(&why);

@@ -8,8 +8,9 @@
 
 static void table(const struct thinned *t)
 {
-	printf("%s: %" PRId64 " rows joined or dropped, %.1f MB before, %.1f MB now\n", t->file, t->sum->rows,
-	       (double)t->sum->before_bytes * 1e-6, (double)t->sum->after_bytes * 1e-6);
+	printf("%s: %" PRId64 " rows joined or dropped, %.1f MB before, %.1f MB now\n", t->file,
+	       t->sum->rows, (double)t->sum->before_bytes * 1e-6,
+	       (double)t->sum->after_bytes * 1e-6);
 	if (t->sum->tight)
 		printf("its disk has no room to write it anew, so that what is free in it stays there for later rows\n");
 }
@@ -20,7 +21,9 @@ int verb_thin(const struct choice *o)
 	struct thin_sum sum;
 
 	if (o->keep.minutes_us + o->keep.strips_us + o->keep.overs_us + o->keep.hours_us == 0) {
-		fault_set(&why, FAULT_INPUT, "thin needs to know what is kept for how long, see bandcensus thin --help");
+		fault_set(
+			&why, FAULT_INPUT,
+			"thin needs to know what is kept for how long, see bandcensus thin --help");
 		return command_fail(&why);
 	}
 	if (survey_thin(o->file[0], &o->keep, 0, &sum, &why) < 0)

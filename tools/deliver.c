@@ -7,7 +7,8 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-static int write_file(const char *folder, const struct delivery *file, const void *of, struct fault *why)
+static int write_file(const char *folder, const struct delivery *file, const void *of,
+		      struct fault *why)
 {
 	char path[4096], draft[4096];
 	FILE *to = NULL;
@@ -44,7 +45,8 @@ fail:
 	return -1;
 }
 
-int deliver(const char *folder, const struct delivery *file, int n, const void *of, struct fault *why)
+int deliver(const char *folder, const struct delivery *file, int n, const void *of,
+	    struct fault *why)
 {
 	if (mkdir(folder, 0700) < 0 && errno != EEXIST)
 		return fault_set(why, FAULT_FATAL, "%s: can't make this folder: %s", folder,

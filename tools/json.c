@@ -25,7 +25,8 @@ static void hang(struct tree *r, const char *name, json_t *node)
 		r->failed = true;
 	else if (!in)
 		r->root = node;
-	else if ((json_is_array(in) ? json_array_append_new(in, node) : json_object_set_new(in, name, node)) < 0)
+	else if ((json_is_array(in) ? json_array_append_new(in, node) :
+				      json_object_set_new(in, name, node)) < 0)
 		r->failed = true;
 }
 
@@ -33,7 +34,7 @@ static void enter(struct tree *r, const char *name, json_t *node)
 {
 	hang(r, name, node);
 	if (r->depth == DEPTH || !node)
-		abort();                /* deeper than any telling is, or no memory for a few bytes */
+		abort(); /* deeper than any telling is, or no memory for a few bytes */
 	r->at[r->depth++] = node;
 }
 

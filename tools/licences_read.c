@@ -17,7 +17,8 @@ struct intake {
 
 static bool is_head(const struct table_row *row)
 {
-	return row->fields == FIELDS && row->field[0][0] && !strchr("0123456789.+-", row->field[0][0]);
+	return row->fields == FIELDS && row->field[0][0] &&
+	       !strchr("0123456789.+-", row->field[0][0]);
 }
 
 static int take(void *self, const struct table_row *row, struct fault *why)
@@ -30,17 +31,20 @@ static int take(void *self, const struct table_row *row, struct fault *why)
 	if (first && is_head(row))
 		return 0;
 	if (row->fields < FIELDS)
-		return fault_set(why, FAULT_INPUT, "%s:%d: has 1 field, must have a frequency and a label with "
-				 "a comma between", row->path, row->line);
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: has 1 field, must have a frequency and a label with "
+				 "a comma between",
+				 row->path, row->line);
 	if (megahertz_read(row->field[0], &f) < 0)
-		return fault_set(why, FAULT_INPUT, "%s:%d: frequency is \"%.40s\", must be " MEGAHERTZ_ALLOWED,
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: frequency is \"%.40s\", must be " MEGAHERTZ_ALLOWED,
 				 row->path, row->line, row->field[0]);
 	if (!*row->field[1])
-		return fault_set(why, FAULT_INPUT, "%s:%d: label is empty, must say who is listed", row->path,
-				 row->line);
+		return fault_set(why, FAULT_INPUT, "%s:%d: label is empty, must say who is listed",
+				 row->path, row->line);
 	if (in->to->n >= LICENCES_MOST)
-		return fault_set(why, FAULT_INPUT, "%s:%d: too many labels, must be at most %d", row->path,
-				 row->line, LICENCES_MOST);
+		return fault_set(why, FAULT_INPUT, "%s:%d: too many labels, must be at most %d",
+				 row->path, row->line, LICENCES_MOST);
 	if (licences_add(in->to, f, row->field[1]) < 0)
 		return fault_set(why, FAULT_FATAL, "%s: no memory", row->path);
 	return 0;

@@ -6,11 +6,13 @@ static int verb_help(const struct choice *o);
 
 /* What each verb does. */
 static int (*const runs[VERBS])(const struct choice *o) = {
-	[VERB_STATUS] = verb_status, [VERB_CHANNELS] = verb_channels, [VERB_PLAN] = verb_plan,
-	[VERB_REHEARSE] = verb_rehearse, [VERB_RASTERS] = verb_rasters, [VERB_CHECK] = verb_check,
-	[VERB_MERGE] = verb_merge, [VERB_COMPARE] = verb_compare, [VERB_RESCUE] = verb_rescue,
-	[VERB_THIN] = verb_thin,
-	[VERB_REPORT] = verb_report, [VERB_PICTURE] = verb_picture, [VERB_SETUP] = verb_setup, [VERB_HELP] = verb_help,
+	[VERB_STATUS] = verb_status,   [VERB_CHANNELS] = verb_channels,
+	[VERB_PLAN] = verb_plan,       [VERB_REHEARSE] = verb_rehearse,
+	[VERB_RASTERS] = verb_rasters, [VERB_CHECK] = verb_check,
+	[VERB_MERGE] = verb_merge,     [VERB_COMPARE] = verb_compare,
+	[VERB_RESCUE] = verb_rescue,   [VERB_THIN] = verb_thin,
+	[VERB_REPORT] = verb_report,   [VERB_PICTURE] = verb_picture,
+	[VERB_SETUP] = verb_setup,     [VERB_HELP] = verb_help,
 };
 
 static int print_verbs(void)

@@ -11,8 +11,8 @@ int megahertz_read(const char *text, struct freq *out)
 {
 	char with_unit[32];
 
-	if (!*text || text[strspn(text, "0123456789.")] || strchr(text, '.') != strrchr(text, '.') ||
-	    strlen(text) > 18)
+	if (!*text || text[strspn(text, "0123456789.")] ||
+	    strchr(text, '.') != strrchr(text, '.') || strlen(text) > 18)
 		return -1;
 	double mhz = strtod(text, NULL);
 	if (!(mhz >= LOWEST_MHZ && mhz <= HIGHEST_MHZ))

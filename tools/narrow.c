@@ -78,7 +78,10 @@ static void words_part(const struct night_wants *w, char *out, size_t size)
 	out[0] = '\0';
 	for (int k = 0; k < 2; k++)
 		for (int i = 0; i < kinds[k].of->n && at < size; i++)
-			at += (size_t)snprintf(out + at, size - at, i ? ", %s" : at ? "; %s %s" : "%s %s",
+			at += (size_t)snprintf(out + at, size - at,
+					       i  ? ", %s" :
+					       at ? "; %s %s" :
+						    "%s %s",
 					       i ? kinds[k].of->at[i] : kinds[k].what,
 					       kinds[k].of->at[i]);
 }

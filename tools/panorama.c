@@ -54,8 +54,8 @@ static int read_band(struct survey *s, const struct narrowed *part, struct panor
 		fault_set(why, FAULT_FATAL, "no memory for the picture");
 	else
 		result = picture_read_of(s, survey_band(s, part, band), p->from_us,
-					 p->from_us + p->cells * p->cell_us, p->cell_us, of_site, &part->site,
-					 mixed, &kept_us, why);
+					 p->from_us + p->cells * p->cell_us, p->cell_us, of_site,
+					 &part->site, mixed, &kept_us, why);
 	for (size_t i = 0; result == 0 && i < cells; i++)
 		for (size_t k = 0; k < channels && within(part, p, (int64_t)i); k++)
 			out[k * cells + i] = mixed[i * channels + k];
@@ -65,8 +65,8 @@ static int read_band(struct survey *s, const struct narrowed *part, struct panor
 	return result;
 }
 
-int panorama_read(struct survey *s, const struct narrowed *part, const struct census *c, struct panorama *out,
-		  struct fault *why)
+int panorama_read(struct survey *s, const struct narrowed *part, const struct census *c,
+		  struct panorama *out, struct fault *why)
 {
 	*out = (struct panorama){ .cell_us = cell_for(c->end_us - c->start_us) };
 	out->from_us = c->start_us - c->start_us % out->cell_us;

@@ -59,7 +59,8 @@ static void notes(FILE *to, const struct plan *p, const struct census *c)
 
 	if (p->notes == 0)
 		return;
-	fprintf(to, "\nWRONG CHANNELS IN THE BAND PLAN (bandcensus rasters gives the lines to mend it)\n");
+	fprintf(to,
+		"\nWRONG CHANNELS IN THE BAND PLAN (bandcensus rasters gives the lines to mend it)\n");
 	for (int i = 0; i < p->notes; i++) {
 		snprintf(first, sizeof first, "  %s: ", c->band[p->note[i].band].id);
 		sheet_wrap(to, first, 4, p->note[i].text);
@@ -81,8 +82,8 @@ static void evidence(FILE *to, const struct memory *m, bool named)
 	char line[1000] = "", truth[FREQ_TEXT], error[60] = "";
 
 	if (m->landing.error.thirds != 0)
-		snprintf(error, sizeof error, "true %s, %+.2f kHz", freq_format_mhz(truth, m->frequency),
-			 freq_to_hz(m->landing.error) / 1e3);
+		snprintf(error, sizeof error, "true %s, %+.2f kHz",
+			 freq_format_mhz(truth, m->frequency), freq_to_hz(m->landing.error) / 1e3);
 	put(line, sizeof line, "", named ? "" : m->name);
 	if (m->same_as.bank == 0) {
 		put(line, sizeof line, "", m->evidence);
@@ -117,7 +118,8 @@ static void bank(FILE *to, const struct plan *p, int first, int end, const struc
 
 	sheet_bank_words(p, r, first, end, &words);
 	fprintf(to, "\nBANK %d  %s: %s\n", p->memory[first].bank, words.what, words.sum);
-	fprintf(to, "     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");
+	fprintf(to,
+		"     SLOT  TYPE MHz    SHOWS       MODE    kHz DELAY LP  SURE   HEARD?  WHO\n");
 	for (int i = first; i < end; i++)
 		memory_line(to, &p->memory[i], r->display_digits);
 }

@@ -35,8 +35,8 @@ void sheet_bank_words(const struct plan *p, const struct receiver *r, int first,
 		mixed |= strcmp(p->memory[i].family, family) != 0;
 	}
 	snprintf(out->what, sizeof out->what, "%s%s", family, mixed ? " and more" : "");
-	snprintf(out->sum, sizeof out->sum, "%d memor%s, %d scanned, %d left empty, about %d keys", n,
-		 n == 1 ? "y" : "ies", live, r->memories - n, bank_keys(p, r, first, end));
+	snprintf(out->sum, sizeof out->sum, "%d memor%s, %d scanned, %d left empty, about %d keys",
+		 n, n == 1 ? "y" : "ies", live, r->memories - n, bank_keys(p, r, first, end));
 }
 
 void say_facts(const struct saying *to, const struct plan *p, const struct census *c,
@@ -62,8 +62,8 @@ void say_facts(const struct saying *to, const struct plan *p, const struct censu
 	snprintf(line, sizeof line, "at a squelch of %g dB over the noise", 0.1 * c->squelch_ddb);
 	to->say(to->self, "read", line);
 	snprintf(line, sizeof line,
-		 "%d memories, %d of them scanned, %d search ranges, %d channels left out", p->memories,
-		 live, p->searches, p->lefts);
+		 "%d memories, %d of them scanned, %d search ranges, %d channels left out",
+		 p->memories, live, p->searches, p->lefts);
 	to->say(to->self, "gives", line);
 	snprintf(line, sizeof line, "about %d in all%s", keys, p->again ?
 		 ", were the set empty; what has to be changed takes fewer, see below" : "");

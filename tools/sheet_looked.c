@@ -34,10 +34,14 @@ static void looked_share(const struct saying *to, const struct census *c)
 	if (least->revisit_s - most->revisit_s > 0.05 * least->revisit_s)
 		snprintf(every, sizeof every, ", every %.2g to %.2g s on the average",
 			 most->revisit_s, least->revisit_s);
-	snprintf(line, sizeof line, "Each channel was looked at %s times%s, from %s to %s: "
-		 "%.2g %% of the time. An over between two looks is missed.", times, every,
-		 days ? words_local(from, c, c->start_us) : words_clock(from, census_local_us(c, c->start_us)),
-		 days ? words_local(until, c, c->end_us) : words_clock(until, census_local_us(c, c->end_us)),
+	snprintf(line, sizeof line,
+		 "Each channel was looked at %s times%s, from %s to %s: "
+		 "%.2g %% of the time. An over between two looks is missed.",
+		 times, every,
+		 days ? words_local(from, c, c->start_us) :
+			words_clock(from, census_local_us(c, c->start_us)),
+		 days ? words_local(until, c, c->end_us) :
+			words_clock(until, census_local_us(c, c->end_us)),
 		 c->wall_us > 0 ? 100.0 * (double)least->looked_us / (double)c->wall_us : 0);
 	to->say(to->self, NULL, line);
 }
@@ -56,7 +60,8 @@ struct listing {
 
 static void list(struct listing *l, const char *id, const char *more)
 {
-	int n = snprintf(l->text + l->at, sizeof l->text - l->at, "%s%s%s", l->at ? ", " : "", id, more);
+	int n = snprintf(l->text + l->at, sizeof l->text - l->at, "%s%s%s", l->at ? ", " : "", id,
+			 more);
 
 	if ((size_t)n < sizeof l->text - l->at)
 		l->at += (size_t)n;
@@ -65,7 +70,8 @@ static void list(struct listing *l, const char *id, const char *more)
 }
 
 /* Bands with the same hours share a line; common: those no band was looked at in. */
-static void not_looked_in(const struct saying *to, const struct census *c, int from, uint32_t common)
+static void not_looked_in(const struct saying *to, const struct census *c, int from,
+			  uint32_t common)
 {
 	uint32_t looked = of_day(c, from);
 	char hours[160], when[180] = "never";
@@ -123,12 +129,14 @@ static void of_the_week(const struct saying *to, const struct unknown *u)
 	n = snprintf(line, sizeof line, "%s of %d hours", hours, WEEK_HOURS);
 	for (enum day_kind k = 0, first = 1; k < DAY_KINDS; k++)
 		if (!any[k]) {
-			n += snprintf(line + n, sizeof line - (size_t)n, "%s %s", first ? ", none on" : " or",
-				      day_kind_name(k));
+			n += snprintf(line + n, sizeof line - (size_t)n, "%s %s",
+				      first ? ", none on" : " or", day_kind_name(k));
 			first = 0;
 		}
-	snprintf(line + n, sizeof line - (size_t)n, ". Not known of what you want, by weight and by when it is "
-		 "usual: %.0f %%", 100 * u->share);
+	snprintf(line + n, sizeof line - (size_t)n,
+		 ". Not known of what you want, by weight and by when it is "
+		 "usual: %.0f %%",
+		 100 * u->share);
 	to->say(to->self, "of the week", line);
 }
 
@@ -143,8 +151,10 @@ static void by_day(const struct saying *to, const struct census *c, const struct
 			list(&bands, c->band[b].id, "");
 	if (bands.at == 0)
 		return;
-	snprintf(line, sizeof line, "%s: services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
-		 "were they looked at.", bands.text, WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
+	snprintf(line, sizeof line,
+		 "%s: services of the day, and in no working hour (Mon-Fri %d-%d h, %s) "
+		 "were they looked at.",
+		 bands.text, WEEK_WORK_FROM, WEEK_WORK_TO, c->zone);
 	to->say(to->self, "unknown by day", line);
 }
 
@@ -163,8 +173,10 @@ static void none_heard(const struct saying *to, const struct census *c, const st
 	}
 	if (bands.at == 0)
 		return;
-	snprintf(line, sizeof line, "%s: fewer overs of %g s than that on any channel, in the hours "
-		 "looked at (95 %%).", bands.text, OCCUPANCY_OVER_S);
+	snprintf(line, sizeof line,
+		 "%s: fewer overs of %g s than that on any channel, in the hours "
+		 "looked at (95 %%).",
+		 bands.text, OCCUPANCY_OVER_S);
 	to->say(to->self, "none heard", line);
 }
 
@@ -179,8 +191,10 @@ static void deaf_here(const struct saying *to, const struct census *c, const str
 			list(&bands, c->band[b].id, "");
 	if (bands.at == 0)
 		return;
-	snprintf(line, sizeof line, "%s: no station, and no more noise than with the antenna off (within "
-		 "%g dB): the antenna brings nothing from there.", bands.text, DEAF_DB);
+	snprintf(line, sizeof line,
+		 "%s: no station, and no more noise than with the antenna off (within "
+		 "%g dB): the antenna brings nothing from there.",
+		 bands.text, DEAF_DB);
 	to->say(to->self, "deaf here", line);
 }
 

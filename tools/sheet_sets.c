@@ -30,10 +30,13 @@ static void foretold(FILE *to, const struct bankset *s)
 		return;
 	if (s->urgent >= 0)
 		snprintf(urgent, sizeof urgent, ", %.0f %% of fire and ambulance", 100 * s->urgent);
-	snprintf(line, sizeof line, "rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
-		 "%.0f %% of exchanges met; it stands still %.0f %% of the time; by weight %.0f %% of what is wanted, and "
-		 "no receiver passes %.0f %%", 100 * s->heard, urgent, s->late_s, 100 * s->met, 100 * s->held,
-		 100 * s->worth, 100 * s->bound);
+	snprintf(
+		line, sizeof line,
+		"rehearsed: about %.0f %% of overs heard%s, %.1f s late on the average; "
+		"%.0f %% of exchanges met; it stands still %.0f %% of the time; by weight %.0f %% of what is wanted, and "
+		"no receiver passes %.0f %%",
+		100 * s->heard, urgent, s->late_s, 100 * s->met, 100 * s->held, 100 * s->worth,
+		100 * s->bound);
 	sheet_wrap(to, "      ", 6, line);
 }
 

@@ -9,8 +9,7 @@ const char *const sheet_how_to_read[] = {
 	"SURE: sure is at least 10 overs in 5 exchanges (or always on), a median of 12 dB, and "
 	"agreement on what it is; weak is a single exchange, or hardly over the noise; likely lies "
 	"between. Faint is below 8 dB: hard to follow.",
-	"Channels of 12.5 kHz sound quiet on a set that has one filter for all: turn it up.",
-	NULL
+	"Channels of 12.5 kHz sound quiet on a set that has one filter for all: turn it up.", NULL
 };
 
 const char *const sheet_cautions[] = {

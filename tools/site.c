@@ -68,13 +68,13 @@ int site_choose(struct survey *s, const char *path, const char *name, struct sit
 	}
 	name_all(&c, names, sizeof names);
 	if (name && out->runs == 0) {
-		fault_set(why, FAULT_INPUT, "%s: has no site \"%.60s\", --site must be one of %s", path,
-			  name, names);
+		fault_set(why, FAULT_INPUT, "%s: has no site \"%.60s\", --site must be one of %s",
+			  path, name, names);
 		goto fail;
 	}
 	if (!name && c.names > 1) {
-		fault_set(why, FAULT_INPUT, "%s: has several sites, choose with --site one of %s", path,
-			  names);
+		fault_set(why, FAULT_INPUT, "%s: has several sites, choose with --site one of %s",
+			  path, names);
 		goto fail;
 	}
 	return 0;

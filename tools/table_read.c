@@ -39,7 +39,8 @@ static int put(struct reader *r, int c)
 	if (c == '\0')
 		return bad(r, "holds a zero byte, must be text");
 	if (r->n == r->limits->bytes)
-		return fault_set(r->why, FAULT_INPUT, "%s:%d: a field is too long, must be at most %zu bytes",
+		return fault_set(r->why, FAULT_INPUT,
+				 "%s:%d: a field is too long, must be at most %zu bytes",
 				 r->row.path, r->row.line, r->limits->bytes);
 	to[r->n++] = (char)(c == '\r' || c == '\n' || c == '\t' ? ' ' : c);
 	to[r->n] = '\0';
@@ -58,7 +59,8 @@ static int quoted(struct reader *r)
 		if (c == '"' && (c = next(r)) != '"') {
 			if (c == ',' || c == '\n' || c == '\r' || c == EOF)
 				return c;
-			bad(r, "text after a closing quote, must be a comma or the end of the line");
+			bad(r,
+			    "text after a closing quote, must be a comma or the end of the line");
 			return REFUSED;
 		}
 		if (put(r, c) < 0)
@@ -84,8 +86,9 @@ static int too_many(struct reader *r)
 {
 	const char *shape = r->limits->shape;
 
-	return fault_set(r->why, FAULT_INPUT, "%s:%d: has more than %d fields%s%s", r->row.path, r->row.line,
-			 r->limits->fields, shape ? ", must have " : "", shape ? shape : "");
+	return fault_set(r->why, FAULT_INPUT, "%s:%d: has more than %d fields%s%s", r->row.path,
+			 r->row.line, r->limits->fields, shape ? ", must have " : "",
+			 shape ? shape : "");
 }
 
 static void trim(char *text)
@@ -159,7 +162,8 @@ static int read_all(struct reader *r, int (*take)(void *, const struct table_row
 			return -1;
 	}
 	if (ferror(r->file))
-		return fault_set(r->why, FAULT_INPUT, "%s: can't be read: %s", r->row.path, strerror(errno));
+		return fault_set(r->why, FAULT_INPUT, "%s: can't be read: %s", r->row.path,
+				 strerror(errno));
 	return 0;
 }
 

@@ -25,8 +25,13 @@ void tell_text(struct teller *t, const char *name, const char *text, const char 
 void tell_whole(struct teller *t, const char *name, int64_t v, const char *meaning)
 {
 	char text[NUMBER];
-	const struct told_field f = { .name = name, .meaning = meaning, .type = TOLD_WHOLE, .known = true,
-				      .text = text, .whole = &v, .wholes = 1 };
+	const struct told_field f = { .name = name,
+				      .meaning = meaning,
+				      .type = TOLD_WHOLE,
+				      .known = true,
+				      .text = text,
+				      .whole = &v,
+				      .wholes = 1 };
 
 	snprintf(text, sizeof text, "%" PRId64, v);
 	t->ops->field(t, &f);
@@ -78,11 +83,17 @@ void tell_figure(struct teller *t, const char *name, double v, const char *meani
 void tell_wholes(struct teller *t, const char *name, const int64_t *v, int n, const char *meaning)
 {
 	char text[1024] = "";
-	const struct told_field f = { .name = name, .meaning = meaning, .type = TOLD_WHOLES, .known = true,
-				      .text = text, .whole = v, .wholes = n };
+	const struct told_field f = { .name = name,
+				      .meaning = meaning,
+				      .type = TOLD_WHOLES,
+				      .known = true,
+				      .text = text,
+				      .whole = v,
+				      .wholes = n };
 
 	for (int i = 0, at = 0; i < n && at < (int)sizeof text - NUMBER; i++)
-		at += snprintf(text + at, sizeof text - (size_t)at, "%s%" PRId64, i ? " " : "", v[i]);
+		at += snprintf(text + at, sizeof text - (size_t)at, "%s%" PRId64, i ? " " : "",
+			       v[i]);
 	t->ops->field(t, &f);
 }
 

@@ -5,17 +5,20 @@
 #include "tools/plan/words.h"
 
 /* A figure with its interval and in how many overs it was measured. */
-static void gauge(struct teller *t, const char *name, const struct gauge *g, int digits, const char *meaning)
+static void gauge(struct teller *t, const char *name, const struct gauge *g, int digits,
+		  const char *meaning)
 {
 	tell_open(t, name, g->overs > 0, meaning);
 	tell_real(t, "median", g->median, digits, "median of the overs it was measured in");
-	tell_real(t, "low", g->likely.low, digits, "the median of all such overs is not below (95 %)");
+	tell_real(t, "low", g->likely.low, digits,
+		  "the median of all such overs is not below (95 %)");
 	tell_real(t, "high", g->likely.high, digits, "nor above");
 	tell_whole(t, "overs", g->overs, "overs it was measured in");
 	tell_close(t);
 }
 
-static void estimate(struct teller *t, const char *name, const struct estimate *e, const char *meaning)
+static void estimate(struct teller *t, const char *name, const struct estimate *e,
+		     const char *meaning)
 {
 	tell_open(t, name, e->value > 0, meaning);
 	tell_real(t, "mean", e->value, 2, "most likely mean");
@@ -43,10 +46,13 @@ static void nature(struct teller *t, const struct nature *n)
 		int bits = n->users.user[i].code;
 		tell_real(t, "tone_hz", tone ? 0.1 * tone : NAN, 1, "continuous tone below speech");
 		code(t, "code", bits, "digital code, in octal");
-		code(t, "code_inverted", bits ? code_inverse(bits) : 0, "the same bits upside down");
-		tell_whole(t, "overs", n->users.user[i].overs, "overs that say so; without tone and code: somebody without");
+		code(t, "code_inverted", bits ? code_inverse(bits) : 0,
+		     "the same bits upside down");
+		tell_whole(t, "overs", n->users.user[i].overs,
+			   "overs that say so; without tone and code: somebody without");
 	}
-	tell_text(t, "users_words", nature_users_words(n, words, sizeof words), "the same in words");
+	tell_text(t, "users_words", nature_users_words(n, words, sizeof words),
+		  "the same in words");
 	tell_whole(t, "users_of_overs", n->users.overs, "overs long enough to tell");
 	gauge(t, "occupied_hz", &n->occupied_hz, 0, "99 % of the power (ITU RR 1.153)");
 	gauge(t, "down26_hz", &n->down26_hz, 0, "outside it all is 26 dB down");
@@ -65,7 +71,8 @@ static void traffic(struct teller *t, const struct traffic *f)
 	estimate(t, "gap_s", &f->gap_s, "silence between two overs of an exchange");
 	estimate(t, "exchanges_h", &f->exchanges_h, "exchanges met, an hour of the survey");
 	tell_whole(t, "exchanges", f->exchanges, "exchanges met");
-	tell_real(t, "period_s", f->period_s > 0 ? f->period_s : NAN, 2, "of what comes at a fixed period");
+	tell_real(t, "period_s", f->period_s > 0 ? f->period_s : NAN, 2,
+		  "of what comes at a fixed period");
 	tell_real(t, "stuck_s", f->stuck_s > 0 ? f->stuck_s : NAN, 0,
 		  "somebody sat on the key for so long; in no figure here");
 }
@@ -84,7 +91,8 @@ static void occupancy(struct teller *t, const struct channel *ch)
 	tell_whole(t, "overs", ch->overs, "overs met");
 	tell_real(t, "level_db", ch->level_db, 1, "over the noise, median of overs");
 	tell_real(t, "peak_db", ch->peak_db, 1, "over the noise, strongest");
-	tell_real(t, "offset_hz", ch->offset_hz, 0, "of the emission from the channel's centre, median");
+	tell_real(t, "offset_hz", ch->offset_hz, 0,
+		  "of the emission from the channel's centre, median");
 	tell_real(t, "width_hz", ch->width_hz, 0, "as sweeps see it, median");
 }
 
@@ -131,7 +139,8 @@ static void channel(struct teller *t, const struct told *of, int i, bool any)
 	tell_text(t, "suspect", suspicion_name(is), "why it may be no station, or none to scan");
 	tell_text(t, "suspect_why", is ? of->suspect[i].why : "", "the evidence");
 	guesses(t, of, i, any);
-	tell_text(t, "listed", any ? licences_words(of->licences, ch->centre, b->raster.step, listed) : "",
+	tell_text(t, "listed",
+		  any ? licences_words(of->licences, ch->centre, b->raster.step, listed) : "",
 		  "what your list of licences has there");
 }
 

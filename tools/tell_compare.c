@@ -8,11 +8,13 @@ static void side(struct teller *t, const char *name, const struct side *s, const
 	tell_yes(t, "heard", s->channel >= 0, "heard at all");
 	tell_whole(t, "exchanges", s->exchanges, "in the hours that count");
 	tell_real(t, "hours", s->hours, 3, "in which they would have been seen");
-	tell_figure(t, "busy_share", s->looks > 0 ? s->busy / s->looks : NAN, "of its looks, that were busy");
+	tell_figure(t, "busy_share", s->looks > 0 ? s->busy / s->looks : NAN,
+		    "of its looks, that were busy");
 	tell_close(t);
 }
 
-static void difference(struct teller *t, const struct comparison *c, const struct difference *d, bool any)
+static void difference(struct teller *t, const struct comparison *c, const struct difference *d,
+		       bool any)
 {
 	tell_text(t, "band", any ? c->census[d->second]->band[d->band].id : "", "id of the band");
 	tell_freq(t, "frequency_hz", d->centre, "the channel's centre");
@@ -21,7 +23,8 @@ static void difference(struct teller *t, const struct comparison *c, const struc
 	side(t, "first", &d->side[0], "in the first survey");
 	side(t, "second", &d->side[1], "in the second survey");
 	tell_figure(t, "p", d->p, "of the exact test; 1: none was made");
-	tell_real(t, "times_low", d->times.low, 3, "share of the time on in the second over that in the first: not below (95 %)");
+	tell_real(t, "times_low", d->times.low, 3,
+		  "share of the time on in the second over that in the first: not below (95 %)");
 	tell_real(t, "times_high", d->times.high, 3, "nor above; not known: without bound");
 	tell_text(t, "was", d->was, "kind or tone in the first");
 	tell_text(t, "now", d->now, "kind or tone in the second");
@@ -39,7 +42,8 @@ void tell_comparison(struct teller *t, const void *comparison)
 			hour[hours++] = h;
 	tell_open(t, NULL, true, "");
 	tell_text(t, "zone", c->census[0]->zone, "whose hours these are");
-	tell_text(t, "hours_of", c->of_week ? "week" : "day", "hours of the week, from Monday 0, or of the day");
+	tell_text(t, "hours_of", c->of_week ? "week" : "day",
+		  "hours of the week, from Monday 0, or of the day");
 	tell_wholes(t, "hours", hour, hours, "that both looked at");
 	tell_whole(t, "tests", c->tests, "channels tested");
 	tell_real(t, "p_needed", COMPARE_P, 6, "for the least p of all; Holm's correction follows");

@@ -2,7 +2,8 @@
 
 #include <math.h>
 
-static void spacing(struct teller *t, const char *name, const struct spacing *s, bool known, const char *meaning)
+static void spacing(struct teller *t, const char *name, const struct spacing *s, bool known,
+		    const char *meaning)
 {
 	tell_open(t, name, known, meaning);
 	tell_freq(t, "step_hz", s->step, "from channel to channel");
@@ -22,7 +23,8 @@ static void raster(struct teller *t, const struct band *b, const struct raster_t
 	spacing(t, "surveyed", &r->surveyed, true, "the raster that was surveyed");
 	spacing(t, "best", &v->best, guessed, "the one that explains the centres best");
 	tell_figure(t, "odds", guessed ? v->odds : NAN, "for the best against all others together");
-	tell_figure(t, "odds_over_surveyed", guessed ? v->asked_odds : NAN, "for the best against the surveyed");
+	tell_figure(t, "odds_over_surveyed", guessed ? v->asked_odds : NAN,
+		    "for the best against the surveyed");
 	tell_whole(t, "centres", r->heard, "stations whose centres told");
 	tell_whole(t, "centres_agree", v->agree, "of these, on the best");
 	tell_text(t, "band_plan_line", r->word == RASTER_WRONG ? rasters_line(b, r, line) : "",

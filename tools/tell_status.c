@@ -77,8 +77,10 @@ static void band(struct teller *t, const struct census *c, int b)
 	tell_real(t, "looked_share", l->share, 3, "of its channels ever looked at");
 	tell_real(t, "revisit_s", l->revisit_s > 0 ? l->revisit_s : NAN, 2, "from look to look");
 	tell_real(t, "floor_dbfs", looked ? l->floor_dbfs : NAN, 1, "noise in a channel");
-	tell_real(t, "off_floor_dbfs", l->off_looks > 0 ? l->off_dbfs : NAN, 1, "the same with the antenna off (--baseline)");
-	tell_yes(t, "deaf", any && unknown_deaf(c, NULL, b), "nothing heard, and the noise is that with the antenna off: not quiet");
+	tell_real(t, "off_floor_dbfs", l->off_looks > 0 ? l->off_dbfs : NAN, 1,
+		  "the same with the antenna off (--baseline)");
+	tell_yes(t, "deaf", any && unknown_deaf(c, NULL, b),
+		 "nothing heard, and the noise is that with the antenna off: not quiet");
 	tell_whole(t, "overload", l->clipped, "looks that were spoilt by it");
 	tell_figure(t, "sro", looked ? u.sro : NAN,
 		    "mean occupancy of its channels, 0 to 1 (ITU-R SM.1880)");

@@ -41,8 +41,9 @@ static int take_hertz(struct typed *to, const char *text)
 
 	if (!*text)
 		return 0;
-	if (strspn(text, "0123456789.") != strlen(text) || strlen(text) > 18 || freq_parse(text, &f) < 0 ||
-	    f.thirds < FREQ_HZ(100000).thirds || f.thirds > FREQ_HZ(INT64_C(6000000000)).thirds)
+	if (strspn(text, "0123456789.") != strlen(text) || strlen(text) > 18 ||
+	    freq_parse(text, &f) < 0 || f.thirds < FREQ_HZ(100000).thirds ||
+	    f.thirds > FREQ_HZ(INT64_C(6000000000)).thirds)
 		return -1;
 	to->frequency = f;
 	return 0;
@@ -68,8 +69,9 @@ static int take_delay(struct typed *to, const char *text)
 {
 	if (!*text)
 		return 0;
-	if (strspn(text, "0123456789.") != strlen(text) || strchr(text, '.') != strrchr(text, '.') ||
-	    strlen(text) > 8 || strcmp(text, ".") == 0 || !(atof(text) <= 60))
+	if (strspn(text, "0123456789.") != strlen(text) ||
+	    strchr(text, '.') != strrchr(text, '.') || strlen(text) > 8 || strcmp(text, ".") == 0 ||
+	    !(atof(text) <= 60))
 		return -1;
 	to->delay_s = atof(text);
 	return 0;
@@ -154,14 +156,17 @@ static int take_head(struct intake *in, const struct table_row *row, struct faul
 			if (strcasecmp(row->field[i], columns[k].name) != 0)
 				continue;
 			if (in->at[k] >= 0)
-				return fault_set(why, FAULT_INPUT, "%s:%d: column %s is there twice", row->path,
+				return fault_set(why, FAULT_INPUT,
+						 "%s:%d: column %s is there twice", row->path,
 						 row->line, columns[k].name);
 			in->at[k] = i;
 		}
 	}
 	if (in->at[COLUMN_BANK] < 0 || (in->at[COLUMN_HERTZ] < 0 && in->at[COLUMN_MEGAHERTZ] < 0))
-		return fault_set(why, FAULT_INPUT, "%s:%d: head has no column \"%s\", must have bank, and type_mhz "
-				 "or frequency_hz", row->path, row->line,
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: head has no column \"%s\", must have bank, and type_mhz "
+				 "or frequency_hz",
+				 row->path, row->line,
 				 in->at[COLUMN_BANK] < 0 ? "bank" : "type_mhz");
 	return 0;
 }
@@ -174,18 +179,21 @@ static int take(void *self, const struct table_row *row, struct fault *why)
 	if (in->fields == 0)
 		return take_head(in, row, why);
 	if (row->fields != in->fields)
-		return fault_set(why, FAULT_INPUT, "%s:%d: has %d fields, must have %d as the head has", row->path,
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: has %d fields, must have %d as the head has", row->path,
 				 row->line, row->fields, in->fields);
 	for (size_t k = 0; k < COLUMNS; k++)
 		if (in->at[k] >= 0 && columns[k].take(&t, row->field[in->at[k]]) < 0)
-			return fault_set(why, FAULT_INPUT, "%s:%d: %s is \"%.40s\", must be %s", row->path, row->line,
-					 columns[k].name, row->field[in->at[k]], columns[k].allowed);
+			return fault_set(why, FAULT_INPUT, "%s:%d: %s is \"%.40s\", must be %s",
+					 row->path, row->line, columns[k].name,
+					 row->field[in->at[k]], columns[k].allowed);
 	if (t.frequency.thirds == 0)
-		return fault_set(why, FAULT_INPUT, "%s:%d: frequency is \"\", must be in type_mhz or frequency_hz",
+		return fault_set(why, FAULT_INPUT,
+				 "%s:%d: frequency is \"\", must be in type_mhz or frequency_hz",
 				 row->path, row->line);
 	if (in->to->n == TYPED_MOST)
-		return fault_set(why, FAULT_INPUT, "%s:%d: too many memories, must be at most %d", row->path,
-				 row->line, TYPED_MOST);
+		return fault_set(why, FAULT_INPUT, "%s:%d: too many memories, must be at most %d",
+				 row->path, row->line, TYPED_MOST);
 	if (list_room((void **)&in->to->at, in->to->n, sizeof t) < 0)
 		return fault_set(why, FAULT_FATAL, "%s: no memory", row->path);
 	in->to->at[in->to->n++] = t;
@@ -200,7 +208,8 @@ int typed_read(const char *path, struct typed_list *out, struct fault *why)
 	*out = (struct typed_list){ 0 };
 	int result = table_read(path, &limits, take, &in, why);
 	if (result == 0 && out->n == 0)
-		result = fault_set(why, FAULT_INPUT, "%s: has no memory in it, must have a head and a line for each",
+		result = fault_set(why, FAULT_INPUT,
+				   "%s: has no memory in it, must have a head and a line for each",
 				   path);
 	if (result < 0)
 		typed_free(out);

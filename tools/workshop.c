@@ -27,7 +27,9 @@ int workshop_open(const struct choice *o, struct workshop *w, struct fault *why)
 	if (o->licences && licences_read(o->licences, &w->licences, why) < 0)
 		return -1;
 	if (o->memories && !o->receiver)
-		return fault_set(why, FAULT_INPUT, "--memories needs --receiver FILE, a profile of the set they are in");
+		return fault_set(
+			why, FAULT_INPUT,
+			"--memories needs --receiver FILE, a profile of the set they are in");
 	if (o->memories && typed_read(o->memories, &w->typed, why) < 0)
 		return -1;
 	fault_set(why, FAULT_FATAL, "no memory for the plan");

@@ -40,7 +40,8 @@ static void note_noise(struct search *s, const struct hop *h, const struct glimp
 		struct freq at = raster_centre(&b->raster, of->first + of->count / 2);
 		double off = freq_to_hz((struct freq){ at.thirds - g->look->centre.thirds });
 		double half = band_measured_hz(b) / 2;
-		double power = floor_power(g->floor, look_edge(g->look, off - half), look_edge(g->look, off + half));
+		double power = floor_power(g->floor, look_edge(g->look, off - half),
+					   look_edge(g->look, off + half));
 		s->noise[of->band].ddb_sum += 10 * log10(fmax(power, 1e-30));
 		s->noise[of->band].looks++;
 	}
@@ -70,7 +71,8 @@ static int look(struct search *s, struct fault *why)
 			s->until_us = g.look->start_us;
 		}
 		progress_at(on->progress, listening_now_us(s->l) - began);
-		if (began >= 0 && listening_now_us(s->l) - began >= for_us && s->sweeps + 1 >= LOOKS) {
+		if (began >= 0 && listening_now_us(s->l) - began >= for_us &&
+		    s->sweeps + 1 >= LOOKS) {
 			s->sweeps++;
 			return SOURCE_BLOCK;
 		}
@@ -88,7 +90,8 @@ static int keep_line(struct search *s, const struct heard *h, int band, int32_t 
 {
 	struct artefact_row row = { .run = s->b->run, .at_us = s->from_us, .band = band,
 				    .channel = channel };
-	struct baseline_line line = { 10 * log10(h->power), fmin(1, (double)h->looks / (double)s->sweeps),
+	struct baseline_line line = { 10 * log10(h->power),
+				      fmin(1, (double)h->looks / (double)s->sweeps),
 				      s->b->station->gain_db, h->witness.hz * 1e-6 };
 
 	snprintf(row.cause, sizeof row.cause, "%s", CAUSE_ANTENNA_OFF);
@@ -133,10 +136,13 @@ static int keep_noise(struct search *s, int band, struct fault *why)
 
 static int store(struct search *s, struct fault *why)
 {
-	struct incident_row off = { .run = s->b->run, .at_us = s->from_us, .until_us = s->until_us };
+	struct incident_row off = { .run = s->b->run,
+				    .at_us = s->from_us,
+				    .until_us = s->until_us };
 
 	snprintf(off.what, sizeof off.what, "%s", CAUSE_ANTENNA_OFF);
-	snprintf(off.text, sizeof off.text, "%d lines of the receiver's own at %+.2f ppm", s->n, s->b->ppm);
+	snprintf(off.text, sizeof off.text, "%d lines of the receiver's own at %+.2f ppm", s->n,
+		 s->b->ppm);
 	if (survey_begin(s->b->survey, why) < 0)
 		return -1;
 	for (int i = 0; i < s->n; i++)
@@ -161,10 +167,12 @@ static void print(const struct search *s)
 	       (long long)s->sweeps);
 	for (int i = 0; i < s->n; i++) {
 		const struct heard *h = &s->heard[i];
-		printf("  %12.6f MHz  %6.1f dBFS  %4.0f dB over noise  in %3.0f %% of looks", h->witness.hz * 1e-6,
-		       10 * log10(h->power), h->over_db, 100 * fmin(1, (double)h->looks / (double)s->sweeps));
+		printf("  %12.6f MHz  %6.1f dBFS  %4.0f dB over noise  in %3.0f %% of looks",
+		       h->witness.hz * 1e-6, 10 * log10(h->power), h->over_db,
+		       100 * fmin(1, (double)h->looks / (double)s->sweeps));
 		if (crystal_own(h->witness.hz, s->b->ppm))
-			printf("  %.0f times the receiver's clock", round(h->witness.hz / CLOCK_HZ));
+			printf("  %.0f times the receiver's clock",
+			       round(h->witness.hz / CLOCK_HZ));
 		putchar('\n');
 	}
 	printf("  kept for %d channels: what is heard there as strong is not proposed\n", s->kept);
@@ -178,7 +186,8 @@ static int run(struct search *s, struct fault *why)
 		got = look(s, why);
 	progress_clear(s->b->on.progress);
 	if (got == SOURCE_END)
-		fault_set(why, FAULT_FATAL, "the baseline was stopped, or its source ended, too early");
+		fault_set(why, FAULT_FATAL,
+			  "the baseline was stopped, or its source ended, too early");
 	if (got != SOURCE_BLOCK)
 		return -1;
 	int least = (int)ceil(SHARE * (double)s->sweeps);

@@ -30,12 +30,14 @@ static void print_witness(const struct crystal *k, const struct band *bands, con
 
 	if (f.band >= 0)
 		freq_format_mhz(channel, f.channel);
-	printf("  %12.6f  %5d  %4.0f dB  %12s  ", h->witness.hz * 1e-6, h->looks, h->over_db, channel);
+	printf("  %12.6f  %5d  %4.0f dB  %12s  ", h->witness.hz * 1e-6, h->looks, h->over_db,
+	       channel);
 	if (f.band < 0)
 		printf("%17s  in no band surveyed\n", "");
 	else
-		printf("%+6.0f Hz %+5.1f ppm  %s%s\n", f.residual_hz, f.residual_hz / h->witness.hz * 1e6,
-		       bands[f.band].id, f.agrees >= 2 ? "" : ", on no channel: not counted");
+		printf("%+6.0f Hz %+5.1f ppm  %s%s\n", f.residual_hz,
+		       f.residual_hz / h->witness.hz * 1e6, bands[f.band].id,
+		       f.agrees >= 2 ? "" : ", on no channel: not counted");
 }
 
 static int print_witnesses(const struct calibrate *c, const struct crystal_found *f)
@@ -67,7 +69,8 @@ static void print_verdict(const struct calibrate *c, const struct crystal_found 
 	printf("  it runs %.2f ppm %s, +- %.2f (one standard error): %.1f kHz at 460 MHz\n",
 	       fabs(v->ppm), v->ppm < 0 ? "slow" : "fast", v->error_ppm, 460e-3 * fabs(v->ppm));
 	printf("  %d of %d carriers in %d bands keep to channels then; all other errors together, the best\n"
-	       "  %+.1f ppm, are %.3g times less likely\n", v->agree, f->n, v->bands, v->rival_ppm, v->odds);
+	       "  %+.1f ppm, are %.3g times less likely\n",
+	       v->agree, f->n, v->bands, v->rival_ppm, v->odds);
 	if (fabs(f->drift_ppm_min) > MOVING * f->drift_error && fabs(f->drift_ppm_min) > MOVING_PPM)
 		printf("  it still moves by %+.1f ppm a minute: it is not warm, come back later\n",
 		       f->drift_ppm_min);
@@ -79,8 +82,10 @@ static void print_verdict(const struct calibrate *c, const struct crystal_found 
 static const char *const limits[] = {
 	[GAIN_NOISE_BELOW] = "less would let the converter's own noise in",
 	[GAIN_STEPS_BELOW] = "less would leave the noise too few of the converter's steps",
-	[GAIN_CLIPS_ABOVE] = "weak signals want more, but then more looks clip: filter the strong one out",
-	[GAIN_RANGE_ENDS] = "the most that was tried, and still little comes through: is the antenna on?",
+	[GAIN_CLIPS_ABOVE] =
+		"weak signals want more, but then more looks clip: filter the strong one out",
+	[GAIN_RANGE_ENDS] =
+		"the most that was tried, and still little comes through: is the antenna on?",
 	[GAIN_ONE] = "as before: the tuner has no two",
 };
 
@@ -98,7 +103,8 @@ static void print_settings(const struct calibrate *c, const struct crystal_found
 static int stopped(int got, struct fault *why)
 {
 	if (got == SOURCE_END)
-		fault_set(why, FAULT_FATAL, "the calibration was stopped, or its source ended, too early");
+		fault_set(why, FAULT_FATAL,
+			  "the calibration was stopped, or its source ended, too early");
 	return -1;
 }
 
@@ -107,11 +113,17 @@ static int run(const struct calibrate *c, struct listening *l, int *lively,
 {
 	struct gain_advice advice;
 	struct crystal_hunt h = {
-		.on = &c->on, .bands = c->bands, .n_bands = c->n_bands,
-		.references = &c->station->references, .applied_ppm = c->station->ppm,
+		.on = &c->on,
+		.bands = c->bands,
+		.n_bands = c->n_bands,
+		.references = &c->station->references,
+		.applied_ppm = c->station->ppm,
 		.gain_tenth_db = (int)lround(c->station->gain_db * 10),
-		.least_ppm = -CRYSTAL_RANGE_PPM, .most_ppm = CRYSTAL_RANGE_PPM,
-		.most_us = c->for_us ? c->for_us : MOST_US, .enough_ppm = ENOUGH_PPM, .lively = lively,
+		.least_ppm = -CRYSTAL_RANGE_PPM,
+		.most_ppm = CRYSTAL_RANGE_PPM,
+		.most_us = c->for_us ? c->for_us : MOST_US,
+		.enough_ppm = ENOUGH_PPM,
+		.lively = lively,
 	};
 	char text[300];
 
@@ -127,7 +139,8 @@ static int run(const struct calibrate *c, struct listening *l, int *lively,
 	if (print_witnesses(c, found) < 0)
 		return fault_set(why, FAULT_FATAL, "no memory to print witnesses with");
 	bool told = found->verdict.word == CRYSTAL_TOLD;
-	got = calibrate_gain(c, l, told ? found->verdict.ppm : c->station->ppm, lively, &advice, why);
+	got = calibrate_gain(c, l, told ? found->verdict.ppm : c->station->ppm, lively, &advice,
+			     why);
 	if (got != SOURCE_BLOCK)
 		return stopped(got, why);
 	print_settings(c, found, &advice);

@@ -60,7 +60,8 @@ static void choose_gains(struct trial *t, const struct gain_steps *has)
 		double db = usual_db[i];
 		if (has->n > 0) {
 			double low = has->tenth_db[0], high = has->tenth_db[has->n - 1];
-			db = gain_steps_nearest(has, (int)lround(low + places[i] * (high - low))) / 10.0;
+			db = gain_steps_nearest(has, (int)lround(low + places[i] * (high - low))) /
+			     10.0;
 		}
 		if (t->steps == 0 || db > t->db[t->steps - 1])
 			t->db[t->steps++] = db;
@@ -89,8 +90,9 @@ static int try_gain(struct trial *t, struct listening *l, int at, double ppm, st
 	if (got != SOURCE_BLOCK)
 		return got;
 	t->n_heard[at] = roll_call(t->roll, (int)(STEADY * ROUNDS), t->heard[at]);
-	t->step[at] = (struct gain_step){ t->db[at], looks ? quiet_quantile(t->lsb, looks, 0.5) : 1e-3,
-					  looks ? (double)clipped / looks : 0, looks ? looks : 1 };
+	t->step[at] =
+		(struct gain_step){ t->db[at], looks ? quiet_quantile(t->lsb, looks, 0.5) : 1e-3,
+				    looks ? (double)clipped / looks : 0, looks ? looks : 1 };
 	return got;
 }
 
@@ -105,15 +107,18 @@ static void print_table(const struct trial *t, const struct gain_advice *a)
 		char rise[16] = "-";
 		if (i > 0)
 			snprintf(rise, sizeof rise, "%.2f dB", a->rise[i]);
-		printf("  %4.1f dB  %4.2f steps %+5.1f dB   %7s  %5.1f %%  %s\n", s->gain_db, s->noise_lsb,
-		       a->over_db[i], rise, 100 * s->clipped,
+		printf("  %4.1f dB  %4.2f steps %+5.1f dB   %7s  %5.1f %%  %s\n", s->gain_db,
+		       s->noise_lsb, a->over_db[i], rise, 100 * s->clipped,
 		       gain_clips(t->step, i) ? "overloads" :
-		       a->over_db[i] < GAIN_OVER_DB ? "deaf: the converter's own noise is too near" :
-		       s->noise_lsb < GAIN_LSB ? "coarse: weak signals get too few steps" :
-		       s->gain_db > a->gain_db + 10 ? "more than is of use" : "good");
+		       a->over_db[i] < GAIN_OVER_DB ?
+						"deaf: the converter's own noise is too near" :
+		       s->noise_lsb < GAIN_LSB	    ? "coarse: weak signals get too few steps" :
+		       s->gain_db > a->gain_db + 10 ? "more than is of use" :
+						      "good");
 	}
 	printf("  from the outside: how far what comes through the gain stands over the converter's own\n"
-	       "  noise of %.2f steps\n", a->own_lsb);
+	       "  noise of %.2f steps\n",
+	       a->own_lsb);
 }
 
 /* Lines that rise by more than the gain does are mixed in the tuner. */
@@ -133,7 +138,8 @@ static void print_steep(const struct trial *t)
 			if (slope < GAIN_STEEP)
 				continue;
 			printf("  %.4f MHz rises by %.1f dB for each dB from %.1f to %.1f dB: made in an "
-			       "overloaded tuner\n", h->witness.hz * 1e-6, slope, t->db[i - 1], t->db[i]);
+			       "overloaded tuner\n",
+			       h->witness.hz * 1e-6, slope, t->db[i - 1], t->db[i]);
 			steep++;
 		}
 	if (steep == 0)

@@ -141,21 +141,28 @@ char *crystal_refusal(const struct crystal_found *f, char *out, size_t size)
 		snprintf(out, size, "it is told");
 		break;
 	case CRYSTAL_TOO_FEW:
-		snprintf(out, size, "of %d steady carriers heard at most %d keep to channels at any "
+		snprintf(out, size,
+			 "of %d steady carriers heard at most %d keep to channels at any "
 			 "one error, must be %d; try a busier hour, more bands or a longer --for",
 			 f->n, v->agree, CRYSTAL_WITNESSES);
 		break;
 	case CRYSTAL_ONE_BAND:
-		snprintf(out, size, "the %d carriers that agree on %.1f ppm are all of %d band, must be "
-			 "of %d; survey more bands", v->agree, v->ppm, v->bands, CRYSTAL_BANDS);
+		snprintf(out, size,
+			 "the %d carriers that agree on %.1f ppm are all of %d band, must be "
+			 "of %d; survey more bands",
+			 v->agree, v->ppm, v->bands, CRYSTAL_BANDS);
 		break;
 	case CRYSTAL_AMBIGUOUS:
-		snprintf(out, size, "%.1f ppm and %.1f ppm explain the %d carriers nearly alike; name one "
-			 "you know in references, or survey more bands", v->ppm, v->rival_ppm, f->n);
+		snprintf(out, size,
+			 "%.1f ppm and %.1f ppm explain the %d carriers nearly alike; name one "
+			 "you know in references, or survey more bands",
+			 v->ppm, v->rival_ppm, f->n);
 		break;
 	case CRYSTAL_ROUGH:
-		snprintf(out, size, "it is about %.1f ppm but only to +- %.2f, must be %.2f; try a busier "
-			 "hour, more bands or a longer --for", v->ppm, v->error_ppm, CRYSTAL_SURE_PPM);
+		snprintf(out, size,
+			 "it is about %.1f ppm but only to +- %.2f, must be %.2f; try a busier "
+			 "hour, more bands or a longer --for",
+			 v->ppm, v->error_ppm, CRYSTAL_SURE_PPM);
 		break;
 	}
 	return out;

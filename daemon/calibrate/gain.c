@@ -10,7 +10,8 @@ static void split(const struct gain_step *s, int n, double *a, double *b)
 	double xx = 0, x1 = 0, one = 0, x = 0, w = 0;
 
 	for (int i = 0; i < n; i++) {
-		double p = s[i].noise_lsb * s[i].noise_lsb, u = pow(10, s[i].gain_db / 10) / p, v = 1 / p;
+		double p = s[i].noise_lsb * s[i].noise_lsb, u = pow(10, s[i].gain_db / 10) / p,
+		       v = 1 / p;
 		xx += u * u;
 		x1 += u * v;
 		one += v * v;

@@ -168,7 +168,10 @@ int listening_look(struct listening *l, int hop, struct glimpse *out, struct fau
 	floor_learn(l->floor, look);
 	floor_judge(l->floor, look);
 	*out = (struct glimpse){
-		.look = look, .floor = l->floor, .line = l->line, .lines = lines_find(look, l->floor, l->freedom, l->line),
+		.look = look,
+		.floor = l->floor,
+		.line = l->line,
+		.lines = lines_find(look, l->floor, l->freedom, l->line),
 		.noise_lsb = FULL_SCALE * sqrt(floor_level(l->floor) / 2),
 	};
 	return got;

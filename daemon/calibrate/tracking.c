@@ -102,13 +102,17 @@ static void told(struct tracking *t, const struct crystal_verdict *v, const stru
 	const struct station *s = t->n->station;
 
 	progress_clear(t->n->progress);
-	log_line(LOG_NOTICE, "crystal told: source=\"%s\" ppm=%+.2f error=%.2f agree=%d bands=%d settings=%+.2f",
-		 label(t), v->ppm, v->error_ppm, v->agree, v->bands, s->ppm);
-	ledger_incident(t->ledger, "crystal", l->start_us, 0, "%s: %+.2f ppm, +- %.2f, told by %d carriers "
-			"in %d bands; the settings say %+.2f", label(t), v->ppm, v->error_ppm, v->agree,
-			v->bands, s->ppm);
+	log_line(
+		LOG_NOTICE,
+		"crystal told: source=\"%s\" ppm=%+.2f error=%.2f agree=%d bands=%d settings=%+.2f",
+		label(t), v->ppm, v->error_ppm, v->agree, v->bands, s->ppm);
+	ledger_incident(t->ledger, "crystal", l->start_us, 0,
+			"%s: %+.2f ppm, +- %.2f, told by %d carriers "
+			"in %d bands; the settings say %+.2f",
+			label(t), v->ppm, v->error_ppm, v->agree, v->bands, s->ppm);
 	bool moves = s->warm_up_us < WARM_US && !t->begun;
-	drift_begin(t->drift, v->ppm, hypot(v->error_ppm, moves ? MOVES_PPM : 0), moves, l->mono_us);
+	drift_begin(t->drift, v->ppm, hypot(v->error_ppm, moves ? MOVES_PPM : 0), moves,
+		    l->mono_us);
 	t->known = true;
 	enter_ppm(t, v->ppm);
 }
@@ -120,10 +124,14 @@ static void not_told(struct tracking *t, const struct crystal_verdict *v, const 
 	if (t->begun)
 		return;
 	progress_clear(t->n->progress);
-	log_line(LOG_WARNING, "crystal not told: source=\"%s\" agree=%d bands=%d odds=%.3g, going on with %+.2f ppm",
-		 label(t), v->agree, v->bands, v->odds, ppm);
-	ledger_incident(t->ledger, "crystal", l->start_us, 0, "%s: its error could not be told at first, "
-			"taken for %+.2f ppm", label(t), ppm);
+	log_line(
+		LOG_WARNING,
+		"crystal not told: source=\"%s\" agree=%d bands=%d odds=%.3g, going on with %+.2f ppm",
+		label(t), v->agree, v->bands, v->odds, ppm);
+	ledger_incident(t->ledger, "crystal", l->start_us, 0,
+			"%s: its error could not be told at first, "
+			"taken for %+.2f ppm",
+			label(t), ppm);
 	drift_begin(t->drift, ppm, UNKNOWN_PPM, true, l->mono_us);
 }
 
@@ -189,11 +197,13 @@ static void hourly(struct tracking *t, const struct look *l)
 	if (hour == t->hour)
 		return;
 	t->hour = hour;
-	ledger_incident(t->ledger, "crystal", l->start_us, 0, "%s: %+.2f ppm, +- %.2f, told by %d channels",
-			label(t), d.ppm, d.error_ppm, d.channels);
+	ledger_incident(t->ledger, "crystal", l->start_us, 0,
+			"%s: %+.2f ppm, +- %.2f, told by %d channels", label(t), d.ppm, d.error_ppm,
+			d.channels);
 	if (t->n->progress->shown)
 		return;
-	log_line(LOG_INFO, "crystal: source=\"%s\" ppm=%+.2f error=%.2f channels=%d silent=%" PRId64 "s",
+	log_line(LOG_INFO,
+		 "crystal: source=\"%s\" ppm=%+.2f error=%.2f channels=%d silent=%" PRId64 "s",
 		 label(t), d.ppm, d.error_ppm, d.channels, (l->mono_us - d.told_us) / 1000000);
 }
 

@@ -35,7 +35,8 @@ static void on_orphaned(int number)
 static void heed_the_daemon_alone(void)
 {
 	static const int ignored[] = { SIGINT, SIGTERM, SIGHUP, SIGQUIT, SIGPIPE };
-	struct sigaction ignore = { .sa_handler = SIG_IGN }, orphaned = { .sa_handler = on_orphaned };
+	struct sigaction ignore = { .sa_handler = SIG_IGN },
+			 orphaned = { .sa_handler = on_orphaned };
 	sigset_t none;
 
 	for (size_t i = 0; i < sizeof ignored / sizeof ignored[0]; i++)
@@ -78,7 +79,7 @@ static void set_it(struct child *c, const struct capture_order *o, struct captur
 
 static const struct {
 	enum capture_verb verb;
-	void            (*follow)(struct child *, const struct capture_order *, struct capture_answer *);
+	void (*follow)(struct child *, const struct capture_order *, struct capture_answer *);
 } verbs[] = {
 	{ CAPTURE_OPEN, open_it },
 	{ CAPTURE_SET, set_it },

@@ -42,8 +42,9 @@ static int choose_named(const struct dongles *all, const char *arg, enum dongle_
 		return index;
 	if (all->refused)
 		return usb_fault(why, "dongle", "reading serials", all->refused);
-	return fault_set(why, FAULT_RETRY, "dongle %.60s: none of the %d plugged in has this serial",
-			 arg, all->count);
+	return fault_set(why, FAULT_RETRY,
+			 "dongle %.60s: none of the %d plugged in has this serial", arg,
+			 all->count);
 }
 
 int dongle_choose(const struct dongles *all, const char *arg, enum dongle_by by, struct fault *why)

@@ -24,7 +24,8 @@ void deadline_close(struct deadline *d)
 void deadline_set(struct deadline *d, int64_t at_us)
 {
 	int64_t us = at_us - stream_now_us();
-	struct itimerspec in = { .it_value = { (time_t)(us / 1000000), (long)(us % 1000000 * 1000) } };
+	struct itimerspec in = { .it_value = { (time_t)(us / 1000000),
+					       (long)(us % 1000000 * 1000) } };
 
 	if (us <= 0)
 		in.it_value = (struct timespec){ .tv_nsec = 1 };

@@ -159,7 +159,8 @@ static int take_steps(struct dongle *d, const struct step *steps, size_t n, stru
  * the library said before is not about it: it has no centre when the rate is set. */
 enum dongle_result dongle_set(struct dongle *d, const struct dongle_settings *to, struct fault *why)
 {
-	bool first = d->set.rate_hz == 0, gained = first || to->gain_tenth_db != d->set.gain_tenth_db;
+	bool first = d->set.rate_hz == 0,
+	     gained = first || to->gain_tenth_db != d->set.gain_tenth_db;
 	bool has_gains = d->facts.gains.n > 0;
 	const struct step settings[] = {
 		{ "setting the rate", set_rate, to->rate_hz, to->rate_hz != d->set.rate_hz },
@@ -219,7 +220,8 @@ static int begin_reading(struct dongle *d, struct ring *ring, struct fault *why)
 	if (r == 0)
 		return 0;
 	d->ring = NULL;
-	return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->facts.name, strerror(r));
+	return fault_set(why, FAULT_RETRY, "%s: no thread to read it: %s", d->facts.name,
+			 strerror(r));
 }
 
 /* Waits until the counter has seen all it wants. */
@@ -233,9 +235,11 @@ static int wait_counted(struct dongle *d, struct fault *why)
 		if (left != before)
 			naps = 0;
 		if (naps == FIRST_NAPS)
-			return fault_set(why, FAULT_RETRY,
-					 "%s: no samples within 2 s of the start, unplug it for ten "
-					 "seconds and try another port", d->facts.name);
+			return fault_set(
+				why, FAULT_RETRY,
+				"%s: no samples within 2 s of the start, unplug it for ten "
+				"seconds and try another port",
+				d->facts.name);
 		before = left;
 		nap();
 	}
@@ -256,11 +260,14 @@ static int try_rate(struct dongle *d, struct fault *why)
 	if (breaks == 0)
 		return 0;
 	if (d->set.rate_hz > RATE_SAFE)
-		return fault_set(why, FAULT_INPUT, "%s: at %d S/s it loses samples, %d times in an eighth "
-				 "of a second, use 2.4 MS/s", d->facts.name, d->set.rate_hz, breaks);
-	return fault_set(why, FAULT_RETRY, "%s: at %d S/s it loses samples, %d times in an eighth of a "
-			 "second, try another port or cable, without a hub", d->facts.name,
-			 d->set.rate_hz, breaks);
+		return fault_set(why, FAULT_INPUT,
+				 "%s: at %d S/s it loses samples, %d times in an eighth "
+				 "of a second, use 2.4 MS/s",
+				 d->facts.name, d->set.rate_hz, breaks);
+	return fault_set(why, FAULT_RETRY,
+			 "%s: at %d S/s it loses samples, %d times in an eighth of a "
+			 "second, try another port or cable, without a hub",
+			 d->facts.name, d->set.rate_hz, breaks);
 }
 
 /* Nothing flows before the flush. */
@@ -357,7 +364,7 @@ struct dongle *dongle_open(const char *arg, enum dongle_by by, bool bias_tee, st
 	name_it(d, &all, index);
 	r = rtlsdr_open(&d->dev, (uint32_t)index);
 	if (r == 0 && !d->dev)
-		r = DRIVER_STAYS;       /* a kernel driver that can't be detached: says 0, opens nothing */
+		r = DRIVER_STAYS; /* a kernel driver that can't be detached: says 0, opens nothing */
 	if (r < 0) {
 		d->dev = NULL;
 		usb_fault(why, d->facts.name, "opening", r);

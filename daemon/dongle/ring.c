@@ -46,7 +46,8 @@ struct ring {
 
 static size_t entries_end(uint64_t slots)
 {
-	return (sizeof(struct common) + (size_t)slots * sizeof(struct entry) + LINE - 1) / LINE * LINE;
+	return (sizeof(struct common) + (size_t)slots * sizeof(struct entry) + LINE - 1) / LINE *
+	       LINE;
 }
 
 static struct ring *begin(int memory, int bell)

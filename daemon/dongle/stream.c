@@ -182,7 +182,9 @@ static enum stream_result next_slot(struct stream *s)
 		r = ring_take(s->ring, &s->slot);
 	}
 	if (r != RING_SLOT)
-		return r == RING_EMPTY ? STREAM_LATER : r == RING_ENDED ? STREAM_ENDED : STREAM_NONSENSE;
+		return r == RING_EMPTY ? STREAM_LATER :
+		       r == RING_ENDED ? STREAM_ENDED :
+					 STREAM_NONSENSE;
 	s->holding = true;
 	s->used = 0;
 	int64_t end = s->slot.first + (int64_t)s->slot.n, lost = s->slot.first - s->end;
@@ -273,7 +275,8 @@ enum stream_result stream_read(struct stream *s, size_t n, struct block *out)
 		return STREAM_NO_MEMORY;
 	want(s, 2 * n);
 	while (s->have < s->want) {
-		enum stream_result r = s->holding && s->used < s->slot.n ? STREAM_BLOCK : next_delivery(s);
+		enum stream_result r =
+			s->holding && s->used < s->slot.n ? STREAM_BLOCK : next_delivery(s);
 		if (r != STREAM_BLOCK)
 			return r;
 		copy_some(s);

@@ -80,7 +80,8 @@ struct synthesiser synthesiser_set(int32_t asked_hz, int32_t rate_hz, int whole_
 	int64_t vco = lo * divider;
 	s.divider = (int32_t)divider;
 	s.whole = (int32_t)(vco / (2 * crystal));
-	s.fraction = fraction_of((vco - 2 * crystal * s.whole) / 1000, 2 * ((crystal + 500) / 1000));
+	s.fraction =
+		fraction_of((vco - 2 * crystal * s.whole) / 1000, 2 * ((crystal + 500) / 1000));
 	return s;
 }
 

@@ -13,8 +13,9 @@ static int check_centre(const struct dongle_facts *f, struct freq centre, struct
 
 	if (!low && centre.thirds <= FREQ_HZ(1000000LL * f->high_mhz).thirds)
 		return 0;
-	return fault_set(why, FAULT_INPUT, "%s: centre is %s MHz, must be %d to %d for its %s tuner%s",
-			 f->name, freq_format_mhz(text, centre), f->low_mhz, f->high_mhz, f->tuner,
+	return fault_set(why, FAULT_INPUT,
+			 "%s: centre is %s MHz, must be %d to %d for its %s tuner%s", f->name,
+			 freq_format_mhz(text, centre), f->low_mhz, f->high_mhz, f->tuner,
 			 low ? "; direct sampling, for what is below, is not supported" : "");
 }
 
@@ -44,7 +45,8 @@ struct dongle_settings dongle_settings_for(const struct dongle_facts *f, const s
 	return (struct dongle_settings){ to->rate_hz, asked, to->gain_tenth_db };
 }
 
-struct freq dongle_stands_at(const struct dongle_facts *f, const struct dongle_settings *s, double ppm)
+struct freq dongle_stands_at(const struct dongle_facts *f, const struct dongle_settings *s,
+			     double ppm)
 {
 	double hz = synthesiser_covers(f->tuner) ?
 		synthesiser_stands_hz(s->centre_hz, s->rate_hz, 0, ppm) :

@@ -22,7 +22,8 @@ int usb_fault(struct fault *why, const char *name, const char *what, int code)
 {
 	for (size_t i = 0; i < sizeof texts / sizeof texts[0]; i++)
 		if (texts[i].code == code)
-			return fault_set(why, FAULT_RETRY, "%s: %s failed: %s", name, what, texts[i].text);
+			return fault_set(why, FAULT_RETRY, "%s: %s failed: %s", name, what,
+					 texts[i].text);
 	return fault_set(why, FAULT_RETRY, "%s: %s failed with code %d, unplug it for ten seconds",
 			 name, what, code);
 }

@@ -25,7 +25,8 @@ static void complete(FILE *to, const char *shell, const char *page)
 
 int main(int argc, char **argv)
 {
-	static const struct manual_part parts[] = { { "options", write_options }, { "complete", complete } };
+	static const struct manual_part parts[] = { { "options", write_options },
+						    { "complete", complete } };
 
 	return manual_main(argc, argv, parts, 2);
 }

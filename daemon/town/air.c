@@ -58,7 +58,8 @@ void town_air_destroy(struct town_air *a)
 	free(a);
 }
 
-struct town_air *town_air_create(const char *path, const char *start, uint64_t seed, struct fault *why)
+struct town_air *town_air_create(const char *path, const char *start, uint64_t seed,
+				 struct fault *why)
 {
 	struct town_air *a = calloc(1, sizeof *a);
 

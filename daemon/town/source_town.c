@@ -43,7 +43,8 @@ static void town_path(const char *arg, char *out, size_t size)
 	const char *folder = getenv("BANDCENSUS_CONFIG");
 
 	if (!folder || !*folder)
-		folder = access(BANDCENSUS_CONFIG_DIR, X_OK) == 0 ? BANDCENSUS_CONFIG_DIR : BANDCENSUS_DATA_DIR;
+		folder = access(BANDCENSUS_CONFIG_DIR, X_OK) == 0 ? BANDCENSUS_CONFIG_DIR :
+								    BANDCENSUS_DATA_DIR;
 	if (*arg)
 		snprintf(out, size, "%s", arg);
 	else
@@ -108,8 +109,8 @@ static void move_clock(struct invented *v, int64_t us)
 
 static bool same_tuning(const struct tuning *a, const struct tuning *b)
 {
-	return a->centre.thirds == b->centre.thirds && a->rate_hz == b->rate_hz && a->ppm == b->ppm &&
-	       a->gain_tenth_db == b->gain_tenth_db;
+	return a->centre.thirds == b->centre.thirds && a->rate_hz == b->rate_hz &&
+	       a->ppm == b->ppm && a->gain_tenth_db == b->gain_tenth_db;
 }
 
 static int town_tune(void *self, const struct tuning *to, struct fault *why)

@@ -190,8 +190,12 @@ static void complete(FILE *to, const char *shell, const char *page)
 
 	for (int i = 0; i < VERBS; i++) {
 		const struct command *c = &commands[i];
-		of[i] = (struct completed){ .verb = c->name, .help = c->help, .ends = c->ends, .files = c->most > 0,
-					    .row = row[i], .rows = command_options(c, row[i]) };
+		of[i] = (struct completed){ .verb = c->name,
+					    .help = c->help,
+					    .ends = c->ends,
+					    .files = c->most > 0,
+					    .row = row[i],
+					    .rows = command_options(c, row[i]) };
 	}
 	of[VERB_HELP].verbs = true;
 	completion_write(to, shell, "bandcensus", of, VERBS);

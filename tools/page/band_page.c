@@ -29,7 +29,8 @@ static void band(struct html *h, const struct census *c, int b)
 	figure(h, 0, 100 * l->share);
 	html_open(h, "td", "class", "n", NULL);
 	if (u.sro > 0)
-		html_textf(h, "%.3f (%.3f-%.3f)", 100 * u.sro, 100 * u.sro_likely.low, 100 * u.sro_likely.high);
+		html_textf(h, "%.3f (%.3f-%.3f)", 100 * u.sro, 100 * u.sro_likely.low,
+			   100 * u.sro_likely.high);
 	else
 		html_textf(h, "< %.1g", 100 * u.sro_likely.high);
 	html_close(h);
@@ -42,7 +43,9 @@ static void band(struct html *h, const struct census *c, int b)
 
 /* ---- hours of the week: signs, so that no colour is needed ---- */
 
-static const char week_sign[WEEK_STATES] = { [WEEK_NOT_LOOKED] = '?', [WEEK_QUIET] = '.', [WEEK_HEARD] = '#' };
+static const char week_sign[WEEK_STATES] = {
+	[WEEK_NOT_LOOKED] = '?', [WEEK_QUIET] = '.', [WEEK_HEARD] = '#'
+};
 
 static void week_day(struct html *h, const char *id, const struct week *w, int day)
 {
@@ -73,8 +76,9 @@ static void week(struct html *h, const struct census *c)
 	html_leaf(h, "summary", "By the hours of the week", "id", "week-h", NULL);
 	html_open(h, "p", NULL);
 	html_textf(
-	    h, "Hours of %s: # heard, . quiet, ? not looked at. Days that are not there were not looked at.",
-	    c->zone);
+		h,
+		"Hours of %s: # heard, . quiet, ? not looked at. Days that are not there were not looked at.",
+		c->zone);
 	html_close(h);
 	page_table(h, "week-h", heads);
 	for (int b = 0; b < c->bands; b++)
@@ -94,11 +98,11 @@ void page_bands(struct html *h, const struct report *r)
 
 	page_section(h, "bands", "Bands");
 	html_leaf(
-	    h, "p",
-	    "Looked at: how long the receiver listened to each channel; in the rest of the time it was elsewhere, "
-	    "which is not the same as quiet. In use: the mean over its channels (SRO of Rec. ITU-R SM.1880), with its "
-	    "95 % interval.",
-	    NULL);
+		h, "p",
+		"Looked at: how long the receiver listened to each channel; in the rest of the time it was elsewhere, "
+		"which is not the same as quiet. In use: the mean over its channels (SRO of Rec. ITU-R SM.1880), with its "
+		"95 % interval.",
+		NULL);
 	page_table(h, "bands-h", heads);
 	for (int b = 0; b < c->bands; b++)
 		band(h, c, b);

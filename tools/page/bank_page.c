@@ -71,7 +71,8 @@ static void slots_alike(struct html *h, const struct memory *m, int n, int first
 	}
 }
 
-static bool told_before(const struct memory *m, int i, void (*of)(const struct memory *, char[VALUE]))
+static bool told_before(const struct memory *m, int i,
+			void (*of)(const struct memory *, char[VALUE]))
 {
 	char is[VALUE], other[VALUE];
 
@@ -119,8 +120,8 @@ static void who(struct html *h, const struct memory *m)
 	char truth[FREQ_TEXT], error[60] = "";
 
 	if (m->landing.error.thirds != 0)
-		snprintf(error, sizeof error, "true %s, %+.2f kHz", freq_format_mhz(truth, m->frequency),
-			 freq_to_hz(m->landing.error) / 1e3);
+		snprintf(error, sizeof error, "true %s, %+.2f kHz",
+			 freq_format_mhz(truth, m->frequency), freq_to_hz(m->landing.error) / 1e3);
 	html_open(h, "td", "colspan", "5", "class", "who", NULL);
 	html_leaf(h, "b", m->name, NULL);
 	html_open(h, "small", NULL);
@@ -151,12 +152,13 @@ static void memory_row(struct html *h, const struct memory *m, int digits)
 	html_leaf(h, "th", text, "scope", "rowgroup", "rowspan", "2", NULL);
 	html_leaf(h, "td", words_typed(m->landing.landed, text), "class", "type", NULL);
 	html_leaf(h, "td", words_display(m->landing.landed, digits, text), "class", "shows", NULL);
-	snprintf(text, sizeof text, "%s %.5g", mode_name(m->mode), freq_to_hz(m->landing.step) / 1e3);
+	snprintf(text, sizeof text, "%s %.5g", mode_name(m->mode),
+		 freq_to_hz(m->landing.step) / 1e3);
 	html_leaf(h, "td", text, "class", "set", NULL);
 	snprintf(text, sizeof text, "%.1f", 1e-6 * (double)m->delay_us);
 	html_leaf(h, "td", text, "class", "set", NULL);
-	snprintf(text, sizeof text, "%s%s%s", m->locked ? "L" : "", m->locked && m->priority ? " " : "",
-		 m->priority ? "P" : "");
+	snprintf(text, sizeof text, "%s%s%s", m->locked ? "L" : "",
+		 m->locked && m->priority ? " " : "", m->priority ? "P" : "");
 	html_leaf(h, "td", text, "class", "lp", NULL);
 	html_leaf(h, "td", noted_name(m->noted), "class", "heard", "rowspan", "2", NULL);
 	html_close(h);
@@ -183,8 +185,8 @@ static void bank(struct html *h, const struct plan *p, int first, int end, const
 	html_leaf(h, "h2", title, "id", heading, NULL);
 	html_leaf(h, "p", words.sum, NULL);
 	grouped(h, &p->memory[first], end - first);
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", heading,
-		  NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby",
+		  heading, NULL);
 	html_open(h, "table", "class", "memories", NULL);
 	page_heads(h, heads);
 	for (int i = first; i < end; i++)

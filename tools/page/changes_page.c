@@ -11,8 +11,11 @@ static void totals(struct html *h, const struct plan *p)
 		keys += p->change[i].keys;
 	}
 	html_open(h, "p", NULL);
-	html_textf(h, "%d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d keys",
-		   of[SLOT_KEEP], of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR], keys);
+	html_textf(
+		h,
+		"%d stay as they are, %d to adjust, %d to replace, %d new, %d to clear: about %d keys",
+		of[SLOT_KEEP], of[SLOT_ADJUST], of[SLOT_REPLACE], of[SLOT_NEW], of[SLOT_CLEAR],
+		keys);
 	html_close(h);
 }
 
@@ -27,11 +30,14 @@ static void row(struct html *h, const struct plan *p, const struct slot_change *
 	html_leaf(h, "th", text, "scope", "row", NULL);
 	html_leaf(h, "td", slot_step_name(c->is), NULL);
 	html_leaf(h, "td", c->was_landed.thirds ? words_typed(c->was_landed, text) : "empty", NULL);
-	html_leaf(h, "td", m ? words_typed(m->landing.landed, text) : "nothing", "class", "type", NULL);
-	html_leaf(h, "td", m ? words_display(m->landing.landed, digits, text) : "", "class", "shows", NULL);
+	html_leaf(h, "td", m ? words_typed(m->landing.landed, text) : "nothing", "class", "type",
+		  NULL);
+	html_leaf(h, "td", m ? words_display(m->landing.landed, digits, text) : "", "class",
+		  "shows", NULL);
 	if (m)
-		snprintf(text, sizeof text, "%s %.1f s%s%s", mode_name(m->mode), 1e-6 * (double)m->delay_us,
-			 m->locked ? " L" : "", m->priority ? " P" : "");
+		snprintf(text, sizeof text, "%s %.1f s%s%s", mode_name(m->mode),
+			 1e-6 * (double)m->delay_us, m->locked ? " L" : "",
+			 m->priority ? " P" : "");
 	html_leaf(h, "td", m ? text : "", "class", "set", NULL);
 	html_open(h, "td", NULL);
 	html_leaf(h, "b", m ? m->name : c->was, NULL);
@@ -42,8 +48,9 @@ static void row(struct html *h, const struct plan *p, const struct slot_change *
 
 void page_changes(struct html *h, const struct plan *p, int digits)
 {
-	static const char *const heads[] = { "done",  "bank-slot", "do",           "in it now", "type MHz",
-					     "shows", "set to",    "who, and why", NULL };
+	static const char *const heads[] = { "done",	  "bank-slot",	  "do",
+					     "in it now", "type MHz",	  "shows",
+					     "set to",	  "who, and why", NULL };
 
 	if (!p->again)
 		return;

@@ -16,15 +16,15 @@ static void heard(struct html *h, const struct census *c, const struct channel *
 
 	if (ch->overs == 0)
 		return;
-	html_textf(h, "heard: %d over%s in %d exchange%s, %s to %s", ch->overs, ch->overs == 1 ? "" : "s",
-		   ch->exchanges, ch->exchanges == 1 ? "" : "s", page_clock(c, ch->first_us, from),
-		   page_clock(c, ch->last_us, until));
+	html_textf(h, "heard: %d over%s in %d exchange%s, %s to %s", ch->overs,
+		   ch->overs == 1 ? "" : "s", ch->exchanges, ch->exchanges == 1 ? "" : "s",
+		   page_clock(c, ch->first_us, from), page_clock(c, ch->last_us, until));
 	html_ours(h, "\n");
 	html_textf(
-	    h,
-	    "level: median %.0f dB over the noise, strongest %.0f; %+.2f kHz off its centre (%.2f between 10 and "
-	    "90 %%)",
-	    ch->level_db, ch->peak_db, ch->offset_hz / 1e3, ch->offset_spread_hz / 1e3);
+		h,
+		"level: median %.0f dB over the noise, strongest %.0f; %+.2f kHz off its centre (%.2f between 10 and "
+		"90 %%)",
+		ch->level_db, ch->peak_db, ch->offset_hz / 1e3, ch->offset_spread_hz / 1e3);
 	html_ours(h, "\n");
 }
 
@@ -35,8 +35,9 @@ static void fate(struct html *h, const struct report *r, int i)
 	const struct suspect *s = &r->told.suspect[i];
 
 	if (o->memory) {
-		html_textf(h, "in memory: bank %d slot %d, %s: %s", o->memory->bank, o->memory->slot,
-			   certainty_name(o->memory->certainty), o->memory->reason);
+		html_textf(h, "in memory: bank %d slot %d, %s: %s", o->memory->bank,
+			   o->memory->slot, certainty_name(o->memory->certainty),
+			   o->memory->reason);
 		html_ours(h, "\n");
 	}
 	if (o->left)
@@ -87,12 +88,13 @@ void page_each_channel(struct html *h, const struct report *r)
 	page_section(h, "each", "Each channel by itself");
 	html_open(h, "p", NULL);
 	html_textf(
-	    h,
-	    "The strips go from %s to %s. The bars are how long overs were seen, the gaps between them, and their "
-	    "levels, each from little to much, as the lines below say in figures; use is what is behind what was "
-	    "seen.",
-	    page_clock(c, r->panorama.from_us, from),
-	    page_clock(c, r->panorama.from_us + r->panorama.cells * r->panorama.cell_us, until));
+		h,
+		"The strips go from %s to %s. The bars are how long overs were seen, the gaps between them, and their "
+		"levels, each from little to much, as the lines below say in figures; use is what is behind what was "
+		"seen.",
+		page_clock(c, r->panorama.from_us, from),
+		page_clock(c, r->panorama.from_us + r->panorama.cells * r->panorama.cell_us,
+			   until));
 	html_close(h);
 	for (int i = 0; i < c->channels; i++) {
 		if (c->channel[i].band != band) {

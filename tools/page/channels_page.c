@@ -47,8 +47,10 @@ static void sprites(struct html *h, const struct report *r)
 		day[i] = shade_of(day[i]);
 	html_open(h, "svg", "class", "hid", "aria-hidden", "true", NULL);
 	html_open(h, "defs", NULL);
-	sprite(h, "days", &(struct png_picture){ PANORAMA_PARTS, c->channels, day, shade_palette, SHADES });
-	sprite(h, "nights", &(struct png_picture){ p->cells, c->channels, night, shade_palette, SHADES });
+	sprite(h, "days",
+	       &(struct png_picture){ PANORAMA_PARTS, c->channels, day, shade_palette, SHADES });
+	sprite(h, "nights",
+	       &(struct png_picture){ p->cells, c->channels, night, shade_palette, SHADES });
 	html_close(h);
 	html_close(h);
 out:
@@ -62,8 +64,8 @@ void page_strip(struct html *h, const char *class, const char *of, int row, int 
 
 	/* Less than the row, lest a neighbour shows at its edge. */
 	snprintf(box, sizeof box, "0 %d.2 %d .6", row, wide);
-	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none", "aria-hidden",
-		  "true", NULL);
+	html_open(h, "svg", "class", class, "viewBox", box, "preserveAspectRatio", "none",
+		  "aria-hidden", "true", NULL);
 	html_void(h, "use", "href", of, NULL);
 	html_close(h);
 }
@@ -96,7 +98,8 @@ void page_who(struct html *h, const struct report *r, int i)
 		html_text(h, r->outcome[i].memory->name);
 	else if (told_guess(&r->told, i, g) > 0)
 		html_textf(h, "probably %s", g[0].who);
-	if (*licences_words(r->told.licences, ch->centre, r->told.census->band[ch->band].raster.step, listed))
+	if (*licences_words(r->told.licences, ch->centre,
+			    r->told.census->band[ch->band].raster.step, listed))
 		html_textf(h, "; listed: %s", listed);
 }
 
@@ -123,7 +126,12 @@ static const char *percent(double share, char out[24])
 	if (v > 0 && v < 0.001)
 		snprintf(out, 24, "<0.001");
 	else
-		snprintf(out, 24, "%.*f", v >= 9.95 || v <= 0 ? 0 : v >= 0.95 ? 1 : v >= 0.095 ? 2 : 3, v);
+		snprintf(out, 24, "%.*f",
+			 v >= 9.95 || v <= 0 ? 0 :
+			 v >= 0.95	     ? 1 :
+			 v >= 0.095	     ? 2 :
+					       3,
+			 v);
 	return out;
 }
 
@@ -165,8 +173,8 @@ static void cell_day(struct html *h, const struct report *r, int i)
 	char hours[160];
 
 	page_strip(h, "day cells", "#days", i, PANORAMA_PARTS);
-	html_leaf(h, "span", words_hours(hours_heard(c, &c->channel[i]), hours, sizeof hours), "class",
-		  "hours", NULL);
+	html_leaf(h, "span", words_hours(hours_heard(c, &c->channel[i]), hours, sizeof hours),
+		  "class", "hours", NULL);
 }
 
 static void cell_fate(struct html *h, const struct report *r, int i)
@@ -206,15 +214,15 @@ static void tools(struct html *h, const struct census *c)
 {
 	html_open(h, "div", "class", "tools", "id", "tools", "hidden", "", NULL);
 	html_ours(
-	    h,
-	    "<label>Search <input id=\"search\" type=\"search\" placeholder=\"155.2, fire, data\"></label> "
-	    "<label>Band <select id=\"band\"><option value=\"\">all</option>");
+		h,
+		"<label>Search <input id=\"search\" type=\"search\" placeholder=\"155.2, fire, data\"></label> "
+		"<label>Band <select id=\"band\"><option value=\"\">all</option>");
 	for (int b = 0; b < c->bands; b++)
 		html_leaf(h, "option", c->band[b].id, NULL);
 	html_ours(
-	    h,
-	    "</select></label> <label>Overs at least <input id=\"least\" type=\"number\" min=\"0\" value=\"0\">"
-	    "</label> <output id=\"shown\"></output>");
+		h,
+		"</select></label> <label>Overs at least <input id=\"least\" type=\"number\" min=\"0\" value=\"0\">"
+		"</label> <output id=\"shown\"></output>");
 	html_close(h);
 }
 
@@ -224,7 +232,8 @@ static void heads(struct html *h)
 	html_open(h, "tr", NULL);
 	for (int k = 0; k < COLUMNS; k++) {
 		if (columns[k].sort)
-			html_leaf(h, "th", columns[k].head, "scope", "col", "data-sort", columns[k].sort, NULL);
+			html_leaf(h, "th", columns[k].head, "scope", "col", "data-sort",
+				  columns[k].sort, NULL);
 		else
 			html_leaf(h, "th", columns[k].head, "scope", "col", NULL);
 	}
@@ -255,10 +264,10 @@ void page_channels(struct html *h, const struct report *r)
 	sprites(h, r);
 	html_open(h, "p", NULL);
 	html_textf(
-	    h,
-	    "%d channels had an over of %g dB or more. Busy: share of looks, with the interval that holds the truth 19 "
-	    "times of 20. Hours: by the clock of %s, all days together; hatched: not looked at.",
-	    c->channels, 0.1 * c->squelch_ddb, c->zone);
+		h,
+		"%d channels had an over of %g dB or more. Busy: share of looks, with the interval that holds the truth 19 "
+		"times of 20. Hours: by the clock of %s, all days together; hatched: not looked at.",
+		c->channels, 0.1 * c->squelch_ddb, c->zone);
 	html_close(h);
 	tools(h, c);
 	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby",

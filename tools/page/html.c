@@ -115,7 +115,8 @@ void html_ours(struct html *h, const char *markup)
 /* RFC 4648, section 4; out has room for 4 * ceil(n / 3) and the end. */
 static void base64(const uint8_t *in, size_t n, char *out)
 {
-	static const char digit[] = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
+	static const char digit[] =
+		"ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789+/";
 
 	for (size_t i = 0; i < n; i += 3) {
 		unsigned v = (unsigned)in[i] << 16 | (i + 1 < n ? (unsigned)in[i + 1] << 8 : 0) |

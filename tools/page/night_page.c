@@ -21,7 +21,8 @@ static void swatch(struct html *h, int shade)
 
 	snprintf(fill, sizeof fill, "#%02x%02x%02x", c->r, c->g, c->b);
 	html_open(h, "li", NULL);
-	html_open(h, "svg", "class", "cells", "width", "28", "height", "18", "aria-hidden", "true", NULL);
+	html_open(h, "svg", "class", "cells", "width", "28", "height", "18", "aria-hidden", "true",
+		  NULL);
 	if (shade != SHADE_NOT_LOOKED)
 		html_void(h, "rect", "width", "28", "height", "18", "fill", fill, NULL);
 	html_close(h);
@@ -33,16 +34,16 @@ static void legend(struct html *h)
 {
 	/* In SVG a background does not show: a pattern of its own. */
 	html_ours(
-	    h,
-	    "<svg class=\"hid\" aria-hidden=\"true\"><defs><pattern id=\"hatch\" width=\"5\" height=\"5\" "
-	    "patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><path class=\"bare\" d=\"M0 0h5v5H0z\">"
-	    "</path><path class=\"stroke\" d=\"M0 0h1.2v5H0z\"></path></pattern></defs></svg>");
+		h,
+		"<svg class=\"hid\" aria-hidden=\"true\"><defs><pattern id=\"hatch\" width=\"5\" height=\"5\" "
+		"patternUnits=\"userSpaceOnUse\" patternTransform=\"rotate(45)\"><path class=\"bare\" d=\"M0 0h5v5H0z\">"
+		"</path><path class=\"stroke\" d=\"M0 0h1.2v5H0z\"></path></pattern></defs></svg>");
 	html_leaf(
-	    h, "p",
-	    "Time goes across, frequency down. The darker, the stronger over the noise; on a dark page the "
-	    "lighter. Hatched is not looked at, and nobody knows what was on there then. Overs weaker than the "
-	    "squelch are in the picture too.",
-	    NULL);
+		h, "p",
+		"Time goes across, frequency down. The darker, the stronger over the noise; on a dark page the "
+		"lighter. Hatched is not looked at, and nobody knows what was on there then. Overs weaker than the "
+		"squelch are in the picture too.",
+		NULL);
 	html_open(h, "ul", "class", "legend", "aria-label", "Colour scale", NULL);
 	for (int i = 0; i < SHADES; i++)
 		swatch(h, i);
@@ -71,7 +72,8 @@ static struct frame frame_of(int channels)
 static void join_line(uint8_t *line, const uint8_t *more, size_t wide)
 {
 	for (size_t i = 0; i < wide; i++) {
-		uint8_t low = line[i] < more[i] ? line[i] : more[i], high = line[i] < more[i] ? more[i] : line[i];
+		uint8_t low = line[i] < more[i] ? line[i] : more[i],
+			high = line[i] < more[i] ? more[i] : line[i];
 		line[i] = high >= STRIP_HEARD ? high : low;
 	}
 }
@@ -106,13 +108,19 @@ static void frequencies(struct html *h, const struct band *b, const struct frame
 	char y[24], height[24], mhz[24];
 
 	snprintf(height, sizeof height, "%d", tall + 20);
-	html_open(h, "svg", "class", "left", "width", "84", "height", height, "aria-hidden", "true", NULL);
+	html_open(h, "svg", "class", "left", "width", "84", "height", height, "aria-hidden", "true",
+		  NULL);
 	for (int i = 0; i <= n; i++) {
 		int row = i * (f->rows - 1) / n;
 		if (i > 0 && f->rows == 1)
 			break;
-		snprintf(y, sizeof y, "%d", row * f->high + f->high / 2 + (i == 0 ? 8 : i == n ? 0 : 4));
-		snprintf(mhz, sizeof mhz, "%.3f", freq_to_hz(raster_centre(&b->raster, row * f->each)) / 1e6);
+		snprintf(y, sizeof y, "%d",
+			 row * f->high + f->high / 2 +
+				 (i == 0 ? 8 :
+				  i == n ? 0 :
+					   4));
+		snprintf(mhz, sizeof mhz, "%.3f",
+			 freq_to_hz(raster_centre(&b->raster, row * f->each)) / 1e6);
 		html_leaf(h, "text", mhz, "x", "78", "y", y, "text-anchor", "end", NULL);
 	}
 	html_close(h);
@@ -147,7 +155,8 @@ static void times(struct html *h, const struct report *r, int tall)
 		double share = (double)(at_us - p->from_us) / (double)span_us;
 		snprintf(x, sizeof x, "%.3f%%", 100 * share);
 		html_void(h, "line", "x1", x, "x2", x, "y1", "0", "y2", y2, NULL);
-		html_leaf(h, "text", page_clock(r->told.census, at_us, clock), "x", x, "y", y, "text-anchor",
+		html_leaf(h, "text", page_clock(r->told.census, at_us, clock), "x", x, "y", y,
+			  "text-anchor",
 			  share < 0.04 ? "start" :
 			  share > 0.96 ? "end" :
 					 "middle",
@@ -177,7 +186,10 @@ static void caption(struct html *h, const struct report *r, int band, const stru
 		html_textf(h, "; each looked at every %.2g s for %.2g ms", l->revisit_s,
 			   1e-3 * (double)l->looked_us / (double)l->looks);
 	if (f->each > 1)
-		html_textf(h, "; a line is %d channels: the strongest of them, and hatched where not all were looked at", f->each);
+		html_textf(
+			h,
+			"; a line is %d channels: the strongest of them, and hatched where not all were looked at",
+			f->each);
 	html_ours(h, ". <output class=\"pointed\"></output>");
 	html_close(h);
 }
@@ -197,23 +209,25 @@ static void picture(struct html *h, const struct report *r, int band)
 	snprintf(height, sizeof height, "%d", f.rows * f.high + 20);
 	snprintf(tall, sizeof tall, "%d", f.rows * f.high);
 	snprintf(label, sizeof label,
-		 "Levels in %s by time and frequency; the table of channels has them in figures", b->name);
+		 "Levels in %s by time and frequency; the table of channels has them in figures",
+		 b->name);
 	snprintf(data[0], sizeof data[0], "%.3f", freq_to_hz(b->raster.first));
 	snprintf(data[1], sizeof data[1], "%.6f", freq_to_hz(b->raster.step) * f.each);
-	snprintf(data[2], sizeof data[2], "%.0f", 1e-3 * (double)census_local_us(r->told.census, p->from_us));
+	snprintf(data[2], sizeof data[2], "%.0f",
+		 1e-3 * (double)census_local_us(r->told.census, p->from_us));
 	snprintf(data[3], sizeof data[3], "%.0f", 1e-3 * (double)(p->cells * p->cell_us));
 	snprintf(data[4], sizeof data[4], "%d", f.rows);
 	html_open(h, "figure", "class", "band", NULL);
 	caption(h, r, band, &f);
 	html_open(h, "div", "class", "frame", NULL);
 	frequencies(h, b, &f);
-	html_open(h, "svg", "class", "field", "width", "100%", "height", height, "role", "img", "aria-label",
-		  label, "data-hz", data[0], "data-row", data[1], "data-ms", data[2], "data-span", data[3],
-		  "data-tall", tall, "data-lines", data[4], NULL);
+	html_open(h, "svg", "class", "field", "width", "100%", "height", height, "role", "img",
+		  "aria-label", label, "data-hz", data[0], "data-row", data[1], "data-ms", data[2],
+		  "data-span", data[3], "data-tall", tall, "data-lines", data[4], NULL);
 	html_open(h, "svg", "class", "cells", "width", "100%", "height", tall, NULL);
 	html_void(h, "rect", "width", "100%", "height", "100%", "fill", "url(#hatch)", NULL);
-	html_void(h, "image", "width", "100%", "height", "100%", "preserveAspectRatio", "none", "href", uri,
-		  NULL);
+	html_void(h, "image", "width", "100%", "height", "100%", "preserveAspectRatio", "none",
+		  "href", uri, NULL);
 	html_close(h);
 	times(h, r, f.rows * f.high);
 	html_close(h);
@@ -231,16 +245,18 @@ void page_night(struct html *h, const struct report *r)
 	legend(h);
 	if (p->kept_us == 0)
 		html_leaf(
-		    h, "p",
-		    "This survey keeps no picture: nothing can be said of when channels were looked at.",
-		    NULL);
+			h, "p",
+			"This survey keeps no picture: nothing can be said of when channels were looked at.",
+			NULL);
 	else {
 		html_open(h, "p", NULL);
-		html_textf(h, "A cell is %.3g min wide. Times are %s.", (double)p->cell_us / STRIP_MINUTE_US,
-			   r->told.census->zone);
+		html_textf(h, "A cell is %.3g min wide. Times are %s.",
+			   (double)p->cell_us / STRIP_MINUTE_US, r->told.census->zone);
 		if (p->kept_us > p->cell_us)
-			html_textf(h, " Older cells are kept as %.3g min each, the strongest of that time.",
-				   (double)p->kept_us / STRIP_MINUTE_US);
+			html_textf(
+				h,
+				" Older cells are kept as %.3g min each, the strongest of that time.",
+				(double)p->kept_us / STRIP_MINUTE_US);
 		html_close(h);
 		for (int b = 0; b < p->bands; b++)
 			picture(h, r, b);

@@ -4,14 +4,17 @@ void page_begin(struct html *h, const char *title)
 {
 	char policy[300];
 
-	snprintf(policy, sizeof policy, "default-src 'none'; img-src data:; style-src '%s'; script-src '%s'; "
-		 "base-uri 'none'; form-action 'none'", page_style_hash, page_script_hash);
+	snprintf(policy, sizeof policy,
+		 "default-src 'none'; img-src data:; style-src '%s'; script-src '%s'; "
+		 "base-uri 'none'; form-action 'none'",
+		 page_style_hash, page_script_hash);
 	html_ours(h, "<!DOCTYPE html>\n");
 	html_open(h, "html", "lang", "en", NULL);
 	html_open(h, "head", NULL);
 	html_void(h, "meta", "charset", "utf-8", NULL);
 	html_void(h, "meta", "http-equiv", "Content-Security-Policy", "content", policy, NULL);
-	html_void(h, "meta", "name", "viewport", "content", "width=device-width, initial-scale=1", NULL);
+	html_void(h, "meta", "name", "viewport", "content", "width=device-width, initial-scale=1",
+		  NULL);
 	html_void(h, "meta", "name", "color-scheme", "content", "light dark", NULL);
 	html_void(h, "meta", "name", "referrer", "content", "no-referrer", NULL);
 	html_leaf(h, "title", title, NULL);
@@ -73,8 +76,8 @@ void page_heads(struct html *h, const char *const *head)
 
 void page_table(struct html *h, const char *named_by, const char *const *head)
 {
-	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby", named_by,
-		  NULL);
+	html_open(h, "div", "class", "wide", "tabindex", "0", "role", "region", "aria-labelledby",
+		  named_by, NULL);
 	html_open(h, "table", NULL);
 	page_heads(h, head);
 	html_open(h, "tbody", NULL);

@@ -26,14 +26,15 @@ static void figures(struct html *h, const struct review *v, const struct part *p
 	cell(h, true, "%.0f", (double)p->overs / v->draws);
 	cell(h, p->overs > 0, "%.0f %%", 100 * share(p->heard, p->overs));
 	if (p->exchanges > 0)
-		snprintf(text, sizeof text, "%.0f %% (%.0f-%.0f)", 100 * share(p->met, p->exchanges),
-			 100 * met.low, 100 * met.high);
+		snprintf(text, sizeof text, "%.0f %% (%.0f-%.0f)",
+			 100 * share(p->met, p->exchanges), 100 * met.low, 100 * met.high);
 	html_leaf(h, "td", text, "class", "n", NULL);
 	cell(h, p->heard > 0, "%.1f s", share(p->late_s, p->heard));
 	cell(h, v->told.seconds > 0, "%.1f %%", 100 * share(p->held_s, v->told.seconds));
 }
 
-static void memory(struct html *h, const struct report *r, const struct review *v, const struct memory *m)
+static void memory(struct html *h, const struct report *r, const struct review *v,
+		   const struct memory *m)
 {
 	char text[40], to[40];
 
@@ -49,8 +50,11 @@ static void memory(struct html *h, const struct report *r, const struct review *
 	html_close(h);
 	html_leaf(h, "td", m->name, NULL);
 	if (m->channel < 0 || m->locked || v->told.seconds <= 0)
-		html_leaf(h, "td", m->channel < 0 ? "nothing was heard here" : m->locked ? "locked out" :
-			  "not rehearsed: the survey does not say when it looked", "colspan", "5", NULL);
+		html_leaf(h, "td",
+			  m->channel < 0 ? "nothing was heard here" :
+			  m->locked	 ? "locked out" :
+					   "not rehearsed: the survey does not say when it looked",
+			  "colspan", "5", NULL);
 	else
 		figures(h, v, &v->line[m->channel]);
 	html_close(h);
@@ -67,7 +71,8 @@ static void bank(struct html *h, const struct report *r, const struct review *v)
 	if (v->scanned > 0 && v->told.seconds > 0)
 		figures(h, v, all);
 	else
-		html_leaf(h, "td", "nothing is scanned, or nothing can be played", "colspan", "5", NULL);
+		html_leaf(h, "td", "nothing is scanned, or nothing can be played", "colspan", "5",
+			  NULL);
 	html_close(h);
 	for (int i = 0; i < r->plan->memories; i++)
 		if (v->banks >> (r->plan->memory[i].bank - 1) & 1)
@@ -81,11 +86,11 @@ void page_rehearsal(struct html *h, const struct report *r)
 
 	page_section(h, "rehearsal", "Rehearsal, memory by memory");
 	html_leaf(
-	    h, "p",
-	    "Each bank by itself, over eight versions of the night that the survey could have been. Overs are of "
-	    "one of them. Met: exchanges of which any over is heard, with the interval that holds the truth 19 times "
-	    "of 20. Late: before the receiver came. Held: how long it stands there.",
-	    NULL);
+		h, "p",
+		"Each bank by itself, over eight versions of the night that the survey could have been. Overs are of "
+		"one of them. Met: exchanges of which any over is heard, with the interval that holds the truth 19 times "
+		"of 20. Late: before the receiver came. Held: how long it stands there.",
+		NULL);
 	page_table(h, "rehearsal-h", heads);
 	for (int i = 0; i < r->reviews; i++)
 		bank(h, r, &r->review[i]);

@@ -94,7 +94,8 @@ out:
 	return result;
 }
 
-int report_read(struct report *r, const char *path, const struct night_wants *wants, struct fault *why)
+int report_read(struct report *r, const char *path, const struct night_wants *wants,
+		struct fault *why)
 {
 	struct narrowed part = { 0 };
 	struct reading in = { r, &part };
@@ -105,7 +106,8 @@ int report_read(struct report *r, const char *path, const struct night_wants *wa
 		goto out;
 	/* What a see returns -1 for is want of memory; the survey fills why itself. */
 	fault_set(why, FAULT_FATAL, "%s: no memory", path);
-	if (find_outcomes(r) == 0 && rehearse_banks(r) == 0 && survey_each_run(s, run, &in, why) == 0 &&
+	if (find_outcomes(r) == 0 && rehearse_banks(r) == 0 &&
+	    survey_each_run(s, run, &in, why) == 0 &&
 	    survey_each_incident(s, incident, &in, why) == 0)
 		result = panorama_read(s, &part, r->told.census, &r->panorama, why);
 out:

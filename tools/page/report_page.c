@@ -71,11 +71,14 @@ static void run(struct html *h, const struct census *c, const struct run_row *ro
 
 	html_leaf(h, "dt", "run", NULL);
 	html_open(h, "dd", NULL);
-	html_textf(h, "%s to %s, station %s, source %s; %.3g MS/s, gain %.1f dB, %+.1f ppm, looks of %.3g ms",
-		   words_local(from, c, row->start_us),
-		   row->end_us ? words_local(until, c, row->end_us) : "no end kept: still running, or cut off",
-		   row->station, row->source, row->rate_hz / 1e6, row->gain_ddb / 10.0, row->ppm,
-		   1e-3 * (double)row->dwell_us);
+	html_textf(
+		h,
+		"%s to %s, station %s, source %s; %.3g MS/s, gain %.1f dB, %+.1f ppm, looks of %.3g ms",
+		words_local(from, c, row->start_us),
+		row->end_us ? words_local(until, c, row->end_us) :
+			      "no end kept: still running, or cut off",
+		row->station, row->source, row->rate_hz / 1e6, row->gain_ddb / 10.0, row->ppm,
+		1e-3 * (double)row->dwell_us);
 	html_close(h);
 }
 
@@ -87,15 +90,17 @@ static void head(struct html *h, const struct report *r)
 	html_open(h, "dl", "class", "facts", NULL);
 	html_leaf(h, "dt", "heard", NULL);
 	html_open(h, "dd", NULL);
-	html_textf(h,
-		   "%d overs on %d channels of %d bands, from %s to %s (%s), at %g dB over the noise or more",
-		   c->overs, c->channels, c->bands, words_local(from, c, c->start_us),
-		   words_local(until, c, c->end_us), c->zone, 0.1 * c->squelch_ddb);
+	html_textf(
+		h,
+		"%d overs on %d channels of %d bands, from %s to %s (%s), at %g dB over the noise or more",
+		c->overs, c->channels, c->bands, words_local(from, c, c->start_us),
+		words_local(until, c, c->end_us), c->zone, 0.1 * c->squelch_ddb);
 	html_close(h);
 	for (int i = 0; i < r->runs; i++)
 		run(h, c, &r->run[i]);
 	html_leaf(h, "dt", "plan", NULL);
-	html_leaf(h, "dd", r->plan ? r->plan->receiver : "none: name your set with --receiver", NULL);
+	html_leaf(h, "dd", r->plan ? r->plan->receiver : "none: name your set with --receiver",
+		  NULL);
 	html_close(h);
 }
 
@@ -103,7 +108,8 @@ static void head(struct html *h, const struct report *r)
 
 void page_ghosts(struct html *h, const struct report *r)
 {
-	static const char *const heads[] = { "MHz", "what it is", "from", "how that is known", NULL };
+	static const char *const heads[] = { "MHz", "what it is", "from", "how that is known",
+					     NULL };
 	const struct census *c = r->told.census;
 	int n = 0;
 
@@ -121,7 +127,8 @@ void page_ghosts(struct html *h, const struct report *r)
 		html_leaf(h, "td", suspicion_name(s->is), NULL);
 		html_open(h, "td", NULL);
 		for (int k = 0; k < 3; k++)
-			if ((s->is == SUSPECT_GHOST || s->is == SUSPECT_SPLATTER) && s->parent[k] >= 0) {
+			if ((s->is == SUSPECT_GHOST || s->is == SUSPECT_SPLATTER) &&
+			    s->parent[k] >= 0) {
 				page_channel_link(h, c, s->parent[k]);
 				html_text(h, " ");
 			}
@@ -152,7 +159,8 @@ static void incidents(struct html *h, const struct report *r)
 	for (int i = 0; i < r->incidents; i++) {
 		const struct incident_row *row = &r->incident[i];
 		html_open(h, "tr", NULL);
-		html_leaf(h, "th", words_local(text, r->told.census, row->at_us), "scope", "row", NULL);
+		html_leaf(h, "th", words_local(text, r->told.census, row->at_us), "scope", "row",
+			  NULL);
 		html_leaf(h, "td", row->what, NULL);
 		snprintf(text, sizeof text, "%.0f s", 1e-6 * (double)(row->until_us - row->at_us));
 		html_leaf(h, "td", row->until_us > row->at_us ? text : "", "class", "n", NULL);
@@ -171,7 +179,8 @@ int page_report(FILE *to, const struct report *r)
 
 	if (unknown_find(r->told.census, r->told.suspect, r->told.interests, &unknown) < 0)
 		return -1;
-	snprintf(title, sizeof title, "What was heard at %s", r->runs ? r->run[0].station : "a place");
+	snprintf(title, sizeof title, "What was heard at %s",
+		 r->runs ? r->run[0].station : "a place");
 	page_begin(&h, title);
 	head(&h, r);
 	contents(&h, r);

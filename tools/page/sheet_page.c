@@ -55,10 +55,10 @@ void page_sets(struct html *h, const struct plan *p, const struct census *c)
 
 	page_section(h, "sets", "Which banks to switch on");
 	html_leaf(
-	    h, "p",
-	    "Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
-	    "of what was on in the set's own memories.",
-	    NULL);
+		h, "p",
+		"Rehearsed: what the survey saw is played again and the receiver let scan through it. Shares are "
+		"of what was on in the set's own memories.",
+		NULL);
 	page_table(h, "sets-h", heads);
 	for (int i = 0; i < p->sets; i++)
 		set_row(h, &p->set[i]);
@@ -78,8 +78,8 @@ void page_sets(struct html *h, const struct plan *p, const struct census *c)
 
 void page_ranges(struct html *h, const struct plan *p, const struct receiver *r)
 {
-	static const char *const heads[] = { "in", "range", "low MHz", "high MHz", "mode", "step kHz", "sweep",
-		"why", NULL };
+	static const char *const heads[] = { "in",	 "range", "low MHz", "high MHz", "mode",
+					     "step kHz", "sweep", "why",     NULL };
 	char text[80];
 
 	page_section(h, "ranges", "Search ranges");
@@ -108,7 +108,8 @@ void page_ranges(struct html *h, const struct plan *p, const struct receiver *r)
 /* Each channel with its own reason. */
 void page_left_out(struct html *h, const struct plan *p, const struct census *c)
 {
-	static const char *const heads[] = { "MHz", "heard", "why it was left out", "listed", NULL };
+	static const char *const heads[] = { "MHz", "heard", "why it was left out", "listed",
+					     NULL };
 	char mhz[FREQ_TEXT], heard[160];
 
 	page_section(h, "left", "Left out, and why");

@@ -12,8 +12,12 @@ struct spread_row {
 	double      edge[CLASSES];      /* lower ends, rising */
 };
 
-static const struct spread_row length_row = { "overs seen for", "s", { 0, 1, 2, 5, 10, 30, 60, 300 } };
-static const struct spread_row gap_row = { "gaps between", "s", { 0, 1, 3, 8, 30, 120, 600, 3600 } };
+static const struct spread_row length_row = { "overs seen for",
+					      "s",
+					      { 0, 1, 2, 5, 10, 30, 60, 300 } };
+static const struct spread_row gap_row = { "gaps between",
+					   "s",
+					   { 0, 1, 3, 8, 30, 120, 600, 3600 } };
 static const struct spread_row level_row = { "levels", "dB", { 0, 8, 12, 16, 20, 30, 40, 50 } };
 
 static int class_of(const struct spread_row *s, double v)
@@ -55,8 +59,8 @@ static size_t bars(char *path, size_t room, const int n[CLASSES], int left)
 		most = n[i] > most ? n[i] : most;
 	for (int i = 0; i < CLASSES && at < room; i++)
 		if (n[i] > 0)
-			at += (size_t)snprintf(path + at, room - at, "M%d 16v-%.0fh7V16z", left + 8 * i,
-					       fmax(1, 16.0 * n[i] / most));
+			at += (size_t)snprintf(path + at, room - at, "M%d 16v-%.0fh7V16z",
+					       left + 8 * i, fmax(1, 16.0 * n[i] / most));
 	return at;
 }
 
@@ -87,7 +91,8 @@ void page_bars(struct html *h, const struct census *c, const struct channel *ch)
 	size_t at = bars(path, sizeof path, s.length, 0);
 	at += bars(path + at, sizeof path - at, s.gap, 90);
 	bars(path + at, sizeof path - at, s.level, 180);
-	html_open(h, "svg", "class", "bars", "width", "244", "height", "18", "aria-hidden", "true", NULL);
+	html_open(h, "svg", "class", "bars", "width", "244", "height", "18", "aria-hidden", "true",
+		  NULL);
 	html_void(h, "path", "d", path, NULL);
 	html_close(h);
 }

@@ -62,7 +62,8 @@ static int lose(const struct census *c, const struct receiver *r, const struct p
 		out->scanned++;
 		if (level - r->attenuator_db >= KEEPS_DB)
 			continue;
-		while (at > 0 && c->channel[p->memory[out->lost[at - 1]].channel].level_db > level) {
+		while (at > 0 &&
+		       c->channel[p->memory[out->lost[at - 1]].channel].level_db > level) {
 			out->lost[at] = out->lost[at - 1];
 			at--;
 		}
@@ -73,17 +74,23 @@ static int lose(const struct census *c, const struct receiver *r, const struct p
 }
 
 /* "2 ghosts that strong stations mix (the strongest 154.310 MHz)". */
-static void measured_words(const struct census *c, const struct attenuator *a, char *out, size_t size)
+static void measured_words(const struct census *c, const struct attenuator *a, char *out,
+			   size_t size)
 {
 	char mhz[FREQ_TEXT], rise[80] = "", ghosts[120] = "";
 
 	if (a->ghosts > 0)
-		snprintf(ghosts, sizeof ghosts, "%d channel%s that strong stations mixed in the dongle, "
-			 "the strongest on %s MHz", a->ghosts, a->ghosts == 1 ? "" : "s",
+		snprintf(ghosts, sizeof ghosts,
+			 "%d channel%s that strong stations mixed in the dongle, "
+			 "the strongest on %s MHz",
+			 a->ghosts, a->ghosts == 1 ? "" : "s",
 			 freq_format_mhz(mhz, c->channel[a->ghost].centre));
 	if (a->rising > 0)
-		snprintf(rise, sizeof rise, "%snoise that rises by %.0f dB with overload in %d "
-			 "band%s", ghosts[0] ? ", and " : "", a->rise_db, a->rising, a->rising == 1 ? "" : "s");
+		snprintf(rise, sizeof rise,
+			 "%snoise that rises by %.0f dB with overload in %d "
+			 "band%s",
+			 ghosts[0] ? ", and " : "", a->rise_db, a->rising,
+			 a->rising == 1 ? "" : "s");
 	snprintf(out, size, "%s%s", ghosts, rise);
 }
 
@@ -99,18 +106,24 @@ static void say(const struct census *c, const struct receiver *r, struct attenua
 		snprintf(a->text, room, "none: this receiver has no attenuator");
 		break;
 	case ADVICE_OFF:
-		snprintf(a->text, room, "off: no channel was mixed from strong ones, and %s", a->overloaded ?
-			 "though the dongle was overloaded at times, the noise did not rise" :
-			 "the dongle was not overloaded");
+		snprintf(
+			a->text, room, "off: no channel was mixed from strong ones, and %s",
+			a->overloaded ?
+				"though the dongle was overloaded at times, the noise did not rise" :
+				"the dongle was not overloaded");
 		break;
 	case ADVICE_OFF_LOSES:
-		snprintf(a->text, room, "off: there %s %s, but %.0f dB less would leave %d of %d scanned memories "
-			 "below %.0f dB", are, measured, r->attenuator_db, a->losts, a->scanned, KEEPS_DB);
+		snprintf(a->text, room,
+			 "off: there %s %s, but %.0f dB less would leave %d of %d scanned memories "
+			 "below %.0f dB",
+			 are, measured, r->attenuator_db, a->losts, a->scanned, KEEPS_DB);
 		break;
 	default:
-		snprintf(a->text, room, "on: there %s %s; %.0f dB less takes %.0f dB from what is mixed, and "
-			 "all %d scanned memories stay at %.0f dB or more", are, measured, r->attenuator_db,
-			 3 * r->attenuator_db, a->scanned, KEEPS_DB);
+		snprintf(a->text, room,
+			 "on: there %s %s; %.0f dB less takes %.0f dB from what is mixed, and "
+			 "all %d scanned memories stay at %.0f dB or more",
+			 are, measured, r->attenuator_db, 3 * r->attenuator_db, a->scanned,
+			 KEEPS_DB);
 	}
 }
 

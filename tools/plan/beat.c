@@ -17,7 +17,8 @@ static double amid_s(const struct over *o, int n, double *work)
 
 	for (int i = 0; i < n; i++)
 		if (o[i].looks > 1 && 2 * o[i].busy_us < o[i].last_us - o[i].first_us)
-			work[k++] = 1e-6 * (double)(o[i].last_us - o[i].first_us) / (double)(o[i].looks - 1);
+			work[k++] = 1e-6 * (double)(o[i].last_us - o[i].first_us) /
+				    (double)(o[i].looks - 1);
 	return k >= TOLD_LEAST ? list_quantile(work, k, 0.5) : 0;
 }
 
@@ -43,7 +44,9 @@ void beat_find(const struct over *o, int n, double revisit_s, double *work, stru
 		every_s = revisit_s;
 	double rest_s = before_s(o, n, RESTED * every_s, 0.5, work);
 	/* The mean of all is (looks - 1) x every + rest, over looks. */
-	double looks = rest_s > 0 && revisit_s > every_s ? (rest_s - every_s) / (revisit_s - every_s) : INFINITY;
+	double looks = rest_s > 0 && revisit_s > every_s ?
+			       (rest_s - every_s) / (revisit_s - every_s) :
+			       INFINITY;
 	out->every_s = every_s;
 	if (rest_s > 0 && isfinite(looks)) {
 		out->rest_s = rest_s;

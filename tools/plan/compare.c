@@ -9,7 +9,8 @@
 #include <string.h>
 
 static const char *const names[CHANGE_COUNT] = {
-	"none", "new", "gone", "busier", "quieter", "kind", "tone", "not enough looked", "not looked",
+	"none",	      "new", "gone", "busier", "quieter", "kind", "tone", "not enough looked",
+	"not looked",
 };
 
 const char *change_name(enum change c)
@@ -59,13 +60,15 @@ struct place {
 };
 
 /* -1: it has no such channel. */
-static int band_in(const struct census *c, const struct band *of, struct freq centre, int32_t *channel)
+static int band_in(const struct census *c, const struct band *of, struct freq centre,
+		   int32_t *channel)
 {
 	for (int b = 0; b < c->bands; b++) {
 		if (strcmp(c->band[b].id, of->id) != 0)
 			continue;
 		*channel = raster_nearest(&c->band[b].raster, centre);
-		if (*channel >= 0 && raster_centre(&c->band[b].raster, *channel).thirds == centre.thirds)
+		if (*channel >= 0 &&
+		    raster_centre(&c->band[b].raster, *channel).thirds == centre.thirds)
 			return b;
 	}
 	return -1;
@@ -84,8 +87,10 @@ static int heard_in(const struct census *c, int32_t band, int32_t channel)
 		else
 			high = mid;
 	}
-	return low < c->channels && c->channel[low].band == band && c->channel[low].channel == channel ?
-		       low : -1;
+	return low < c->channels && c->channel[low].band == band &&
+			       c->channel[low].channel == channel ?
+		       low :
+		       -1;
 }
 
 /* ---- judging ---- */
@@ -143,11 +148,13 @@ static bool mostly_blind(const struct side *s)
 	return s->blind > BLIND * (s->looks + s->blind);
 }
 
-static double hours_of(const struct comparison *m, int which, const struct place *at, double length_s)
+static double hours_of(const struct comparison *m, int which, const struct place *at,
+		       double length_s)
 {
 	const struct side_view v = view_of(m, which);
 
-	return at->band[which] < 0 ? 0 : side_hours(&v, at->band[which], at->channel[which], length_s);
+	return at->band[which] < 0 ? 0 :
+				     side_hours(&v, at->band[which], at->channel[which], length_s);
 }
 
 /* One met none of it: how many exchanges it would have met, were they as long as they were seen, or
@@ -159,7 +166,8 @@ static void absence(const struct comparison *m, struct difference *d, const stru
 
 	for (int most = 0; most < 2; most++) {
 		double length_s = most ? l->high : l->low;
-		weigh(d, a->exchanges, hours_of(m, 0, at, length_s), b->exchanges, hours_of(m, 1, at, length_s));
+		weigh(d, a->exchanges, hours_of(m, 0, at, length_s), b->exchanges,
+		      hours_of(m, 1, at, length_s));
 	}
 }
 
@@ -171,7 +179,8 @@ static double share_of(const struct side *s)
 /* Of the looks in the hours that count. */
 static struct interval share_likely(const struct comparison *m, int which, const struct side *s)
 {
-	struct looks l = s->channel < 0 ? (struct looks){ 0 } : m->census[which]->channel[s->channel].looks;
+	struct looks l =
+		s->channel < 0 ? (struct looks){ 0 } : m->census[which]->channel[s->channel].looks;
 	double part = l.looks > 0 ? fmin(1, s->looks / (double)l.looks) : 0;
 
 	if (s->channel < 0)
@@ -197,7 +206,8 @@ static bool mostly_on(const struct comparison *m, struct difference *d)
 	d->p = i.low > j.high || j.low > i.high ? 0 : 1;
 	d->times = (struct interval){ 0, INFINITY };
 	if (a->channel >= 0 && i.high > 0)
-		d->times = (struct interval){ j.low / i.high, i.low > 0 ? j.high / i.low : INFINITY };
+		d->times =
+			(struct interval){ j.low / i.high, i.low > 0 ? j.high / i.low : INFINITY };
 	return true;
 }
 
@@ -225,7 +235,8 @@ static void test(struct comparison *m, struct difference *d, const struct place 
 	if (a->evidence > 0 && b->evidence > 0)
 		shares(d, a->evidence, a->looks, b->evidence, b->looks);
 	if (mostly_blind(a) || mostly_blind(b))
-		shares(d, a->busy + a->blind, a->looks + a->blind, b->busy + b->blind, b->looks + b->blind);
+		shares(d, a->busy + a->blind, a->looks + a->blind, b->busy + b->blind,
+		       b->looks + b->blind);
 }
 
 /* Both know what it is, and not the same. */
@@ -259,7 +270,8 @@ static int other_traits(struct comparison *m, const struct difference *d)
 static void fill_hours(const struct comparison *m, struct difference *d, const struct place *at)
 {
 	const struct interval *x = &d->side[0].length_s, *y = &d->side[1].length_s;
-	bool first = d->side[1].overs == 0 || (d->side[0].overs > 0 && x->high - x->low <= y->high - y->low);
+	bool first = d->side[1].overs == 0 ||
+		     (d->side[0].overs > 0 && x->high - x->low <= y->high - y->low);
 	const struct interval *l = first ? x : y;
 
 	for (int k = 0; k < 2; k++)
@@ -281,19 +293,23 @@ static int look_at(struct comparison *m, int which, int heard)
 {
 	const struct census *mine = m->census[which], *others = m->census[!which];
 	const struct channel *ch = &mine->channel[heard];
-	struct difference d = { .centre = ch->centre, .band = ch->band, .second = which == 1, .p = 1 };
+	struct difference d = {
+		.centre = ch->centre, .band = ch->band, .second = which == 1, .p = 1
+	};
 	struct place at = { 0 };
 
 	at.band[which] = ch->band;
 	at.channel[which] = ch->channel;
 	at.band[!which] = band_in(others, &mine->band[ch->band], ch->centre, &at.channel[!which]);
-	int there = at.band[!which] < 0 ? -1 : heard_in(others, at.band[!which], at.channel[!which]);
+	int there =
+		at.band[!which] < 0 ? -1 : heard_in(others, at.band[!which], at.channel[!which]);
 	if (which == 1 && there >= 0)
 		return 0;               /* told when the first was gone through */
 	measure(m, which, &at, heard, &d.side[which]);
 	measure(m, !which, &at, there, &d.side[!which]);
 	fill_hours(m, &d, &at);
-	bool elsewhen = there < 0 && d.side[which].overs == 0 && share_of(&d.side[which]) <= MOSTLY_ON;
+	bool elsewhen =
+		there < 0 && d.side[which].overs == 0 && share_of(&d.side[which]) <= MOSTLY_ON;
 	if (d.side[0].looks <= 0 || d.side[1].looks <= 0 || elsewhen)
 		d.is = CHANGE_NOT_LOOKED;
 	else
@@ -314,7 +330,9 @@ static int by_change(const void *a, const void *b)
 	const struct difference *x = a, *y = b;
 
 	if (x->is != y->is)     /* those that are alike last */
-		return x->is == CHANGE_NONE ? 1 : y->is == CHANGE_NONE ? -1 : (int)x->is - (int)y->is;
+		return x->is == CHANGE_NONE ? 1 :
+		       y->is == CHANGE_NONE ? -1 :
+					      (int)x->is - (int)y->is;
 	return (x->centre.thirds > y->centre.thirds) - (x->centre.thirds < y->centre.thirds);
 }
 
@@ -338,7 +356,8 @@ static void hold_against(struct comparison *m)
 		shown = shown && d->p < COMPARE_P / left--;
 		if (shown)
 			continue;
-		d->is = d->side[0].channel < 0 || d->side[1].channel < 0 ? CHANGE_OPEN : CHANGE_NONE;
+		d->is = d->side[0].channel < 0 || d->side[1].channel < 0 ? CHANGE_OPEN :
+									   CHANGE_NONE;
 	}
 	for (int i = 0; i < m->n; i++)
 		m->alike += m->of[i].is == CHANGE_NONE;

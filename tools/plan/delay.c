@@ -25,14 +25,17 @@ double delay_covers(const struct channel *ch, double delay_s)
 
 	if (ch->traffic.gap_s.value <= 0 && ch->gap_s <= 0)
 		return -1;
-	return delay_s <= TRAFFIC_HANG_S ? 0 : 1 - exp(-(delay_s - TRAFFIC_HANG_S) / fmax(beyond_s, 0.01));
+	return delay_s <= TRAFFIC_HANG_S ?
+		       0 :
+		       1 - exp(-(delay_s - TRAFFIC_HANG_S) / fmax(beyond_s, 0.01));
 }
 
 bool delay_fits(const struct receiver *r, const struct channel *ch, int64_t delay_us)
 {
 	double covers = delay_covers(ch, 1e-6 * (double)delay_us);
 
-	return r->delays == 0 || delay_us >= r->delay_us[r->delays - 1] || covers < 0 || covers >= DELAY_LEAST;
+	return r->delays == 0 || delay_us >= r->delay_us[r->delays - 1] || covers < 0 ||
+	       covers >= DELAY_LEAST;
 }
 
 /* The shortest choice that does for so many of the pauses. */
@@ -55,7 +58,8 @@ int64_t delay_measured(const struct receiver *r, const struct census *c, int cha
 		return receiver_delay(r, half ? DELAY_HALF_S : DELAY_USUAL_S);
 	}
 	if (ch->pair.is == PAIR_OUTPUT && ch->pair.hang_s >= LONG_HANG_S) {
-		snprintf(why, 80, "short, for the repeater stays on for %.1f s itself", ch->pair.hang_s);
+		snprintf(why, 80, "short, for the repeater stays on for %.1f s itself",
+			 ch->pair.hang_s);
 		return shortest(r, ch, DELAY_LEAST);
 	}
 	snprintf(why, 80, "%.0f %% of pauses are under %.1f s", 100 * DELAY_COVERS,
@@ -104,10 +108,12 @@ static bool keep_former(const struct matter *m, struct plan *p, const struct mem
 
 	for (int i = 0; set && i < set->memories; i++) {
 		const struct memory *was = &set->memory[i];
-		if (was->channel != e->channel || was->locked || choice_of(m->receiver, was->delay_us) < 0 ||
+		if (was->channel != e->channel || was->locked ||
+		    choice_of(m->receiver, was->delay_us) < 0 ||
 		    !delay_fits(m->receiver, &m->census->channel[e->channel], was->delay_us))
 			continue;
-		set_delay(p, e, was->delay_us, was->delay_us == e->delay_us ? NULL : "as your set has it, which fits");
+		set_delay(p, e, was->delay_us,
+			  was->delay_us == e->delay_us ? NULL : "as your set has it, which fits");
 		return true;
 	}
 	return false;
@@ -138,10 +144,12 @@ static double worth(struct merit *v, const struct plan *p, const int *set, int n
 	return sum;
 }
 
-static int rehearsed(const struct receiver *r, struct plan *p, struct merit *v, const struct memory *e)
+static int rehearsed(const struct receiver *r, struct plan *p, struct merit *v,
+		     const struct memory *e)
 {
 	const struct channel *ch = &v->census->channel[e->channel];
-	int set[SETS_TRIED], n = sets_of(v, e->channel, set), now = choice_of(r, e->delay_us), best = now;
+	int set[SETS_TRIED], n = sets_of(v, e->channel, set), now = choice_of(r, e->delay_us),
+			     best = now;
 	double first = -1, most = 0;
 	char why[80];
 
@@ -162,7 +170,8 @@ static int rehearsed(const struct receiver *r, struct plan *p, struct merit *v, 
 	}
 	if (best == now)
 		return 0;
-	snprintf(why, sizeof why, "instead of %g s, for rehearsed it lets %.1f points more be heard",
+	snprintf(why, sizeof why,
+		 "instead of %g s, for rehearsed it lets %.1f points more be heard",
 		 1e-6 * (double)r->delay_us[now], 100 * (most - first));
 	set_delay(p, e, r->delay_us[best], why);
 	for (int s = 0; s < v->sets; s++)

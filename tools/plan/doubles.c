@@ -17,8 +17,8 @@ struct place {
 
 static bool vital(const struct memory *e)
 {
-	return layout_urgent(e) && !e->locked && !e->fixed && !e->kept && e->channel >= 0 && !e->same_as.bank &&
-	       !e->priority && e->certainty != CERTAIN_WEAK;
+	return layout_urgent(e) && !e->locked && !e->fixed && !e->kept && e->channel >= 0 &&
+	       !e->same_as.bank && !e->priority && e->certainty != CERTAIN_WEAK;
 }
 
 static bool slot_taken(const struct plan *p, int bank, int slot)
@@ -30,20 +30,23 @@ static bool slot_taken(const struct plan *p, int bank, int slot)
 }
 
 /* The slot where the set in use has it already; 0: nowhere in that bank. */
-static int former_slot(const struct matter *m, const struct plan *p, const struct memory *e, int bank)
+static int former_slot(const struct matter *m, const struct plan *p, const struct memory *e,
+		       int bank)
 {
 	const struct plan *set = m->former ? m->former->set : NULL;
 
 	for (int i = 0; set && i < set->memories; i++) {
 		const struct memory *was = &set->memory[i];
-		if (was->bank == bank && was->channel == e->channel && !was->locked && !slot_taken(p, bank, was->slot))
+		if (was->bank == bank && was->channel == e->channel && !was->locked &&
+		    !slot_taken(p, bank, was->slot))
 			return was->slot;
 	}
 	return 0;
 }
 
 /* Whether the bank has room for one, and who is in it: nobody chatty, nor the channel itself. */
-static bool fits(const struct matter *m, const struct plan *p, const struct memory *e, struct place *w)
+static bool fits(const struct matter *m, const struct plan *p, const struct memory *e,
+		 struct place *w)
 {
 	const struct receiver *r = m->receiver;
 	int live = 0, used = 0;
@@ -68,7 +71,8 @@ static bool fits(const struct matter *m, const struct plan *p, const struct memo
 		if (o->bank > w->bank || (o->bank == w->bank && o->slot > w->slot))
 			break;
 	}
-	return used > 0 && live < r->live_per_bank && used < r->memories - r->empty_per_bank && w->slot <= r->memories;
+	return used > 0 && live < r->live_per_bank && used < r->memories - r->empty_per_bank &&
+	       w->slot <= r->memories;
 }
 
 static int put_in(struct plan *p, const struct place *w)
@@ -77,7 +81,8 @@ static int put_in(struct plan *p, const struct place *w)
 
 	if (list_room((void **)&p->memory, p->memories, sizeof *p->memory) < 0)
 		return -1;
-	memmove(&p->memory[w->at + 1], &p->memory[w->at], (size_t)(p->memories - w->at) * sizeof *p->memory);
+	memmove(&p->memory[w->at + 1], &p->memory[w->at],
+		(size_t)(p->memories - w->at) * sizeof *p->memory);
 	p->memories++;
 	struct memory *m = &p->memory[w->at];
 	*m = first;
@@ -92,7 +97,8 @@ static int put_in(struct plan *p, const struct place *w)
 static void take_out(struct plan *p, const struct place *w)
 {
 	p->memories--;
-	memmove(&p->memory[w->at], &p->memory[w->at + 1], (size_t)(p->memories - w->at) * sizeof *p->memory);
+	memmove(&p->memory[w->at], &p->memory[w->at + 1],
+		(size_t)(p->memories - w->at) * sizeof *p->memory);
 }
 
 /* Whether some set has both banks. */
@@ -107,12 +113,14 @@ static bool together(const struct plan *p, int bank, int other)
 }
 
 /* What the sets with both banks gain, and those with the new one alone lose. */
-static int weigh(struct merit *v, const struct plan *p, int own, int other, double *gain, double *cost)
+static int weigh(struct merit *v, const struct plan *p, int own, int other, double *gain,
+		 double *cost)
 {
 	uint64_t of_own = UINT64_C(1) << (own - 1), of_other = UINT64_C(1) << (other - 1);
 	double more;
 
-	if (merit_gain(v, p, of_own | of_other, 0, gain) < 0 || merit_gain(v, p, of_other, of_own, &more) < 0)
+	if (merit_gain(v, p, of_own | of_other, 0, gain) < 0 ||
+	    merit_gain(v, p, of_other, of_own, &more) < 0)
 		return -1;
 	*cost = -more;
 	return 0;
@@ -125,8 +133,8 @@ static double favour(const struct matter *m, const struct memory *e, const struc
 }
 
 /* The place by which most is gained; *most: so much. tried: places left to try. 1: there is one. */
-static int best_place(const struct matter *m, struct merit *v, struct plan *p, int *tried, struct place *best,
-		      double *most)
+static int best_place(const struct matter *m, struct merit *v, struct plan *p, int *tried,
+		      struct place *best, double *most)
 {
 	int found = 0;
 
@@ -135,7 +143,8 @@ static int best_place(const struct matter *m, struct merit *v, struct plan *p, i
 		for (int bank = 1; bank <= m->receiver->banks && vital(&p->memory[i]); bank++) {
 			const struct memory e = p->memory[i];
 			struct place w = { .memory = i, .bank = bank };
-			if (bank == e.bank || !together(p, bank, e.bank) || !fits(m, p, &e, &w) || (*tried)-- <= 0)
+			if (bank == e.bank || !together(p, bank, e.bank) || !fits(m, p, &e, &w) ||
+			    (*tried)-- <= 0)
 				continue;
 			if (put_in(p, &w) < 0)
 				return -1;
@@ -194,8 +203,10 @@ int doubles_add(const struct matter *m, const struct repertoire *on, struct plan
 		if (result <= 0)
 			break;
 		struct memory *e = &p->memory[w.at];
-		snprintf(e->reason, sizeof e->reason, "second seat of bank %d slot %d: rehearsed, %.1f points more are heard "
-			 "of what is wanted", e->same_as.bank, e->same_as.slot, 100 * (gain - favour(m, e, &w)));
+		snprintf(e->reason, sizeof e->reason,
+			 "second seat of bank %d slot %d: rehearsed, %.1f points more are heard "
+			 "of what is wanted",
+			 e->same_as.bank, e->same_as.slot, 100 * (gain - favour(m, e, &w)));
 		merit_changed(&v, UINT64_C(1) << (w.bank - 1));
 	}
 	layout_recount(m->receiver, p);

@@ -58,7 +58,8 @@ static int follow(struct draft *d, double *off, double look, double until, int w
 	for (int tries = 0; tries < TRIES && n < 0; tries++)
 		n = speaker_replies(&d->by, *off, look, until, cue);
 	for (int i = 0; i < n; i++) {
-		if (add(d, way > 0 ? cue[i].on_s : -cue[i].off_s, way > 0 ? cue[i].off_s : -cue[i].on_s) < 0)
+		if (add(d, way > 0 ? cue[i].on_s : -cue[i].off_s,
+			way > 0 ? cue[i].off_s : -cue[i].on_s) < 0)
 			return -1;
 		*off = cue[i].off_s;
 	}
@@ -156,8 +157,10 @@ static int seen_overs(struct draft *d)
 		if (o[i].last_us < d->from_us)
 			continue;
 		struct seen s = seen_of(d, &o[i], i + 1 < end ? &o[i + 1] : NULL);
-		double on = s.first_s - (s.before_s > SHARP_S ? speaker_age(&d->by, s.before_s) : s.before_s / 2);
-		if ((isfinite(off) && follow(d, &off, idle, on, 1) < 0) || seen_over(d, &s, on, &off) < 0)
+		double on = s.first_s - (s.before_s > SHARP_S ? speaker_age(&d->by, s.before_s) :
+								s.before_s / 2);
+		if ((isfinite(off) && follow(d, &off, idle, on, 1) < 0) ||
+		    seen_over(d, &s, on, &off) < 0)
 			return -1;
 		idle = s.idle;
 	}
@@ -179,7 +182,8 @@ static double hour_of(const struct draft *d, double t)
 static double on_air_s(const struct draft *d)
 {
 	const struct over *o = &d->c->over[d->ch->over];
-	double all_s = d->ch->occupancy * 1e-6 * (double)(d->c->wall_us > 0 ? d->c->wall_us : d->to_us - d->from_us);
+	double all_s = d->ch->occupancy * 1e-6 *
+		       (double)(d->c->wall_us > 0 ? d->c->wall_us : d->to_us - d->from_us);
 	int here = 0;
 
 	for (int i = 0; i < d->ch->overs; i++)
@@ -200,7 +204,8 @@ static int unseen_overs(struct draft *d, int from)
 		met += tries - 1;
 		if (met >= seen)
 			break;
-		const struct cue like = s->cue[from + (int)(dice_unit(&d->by.dice) * 0.999999 * drawn)];
+		const struct cue like =
+			s->cue[from + (int)(dice_unit(&d->by.dice) * 0.999999 * drawn)];
 		double at = hour_of(d, like.on_s) + 3600 * dice_unit(&d->by.dice);
 		for (int i = 0; i < n; i++)
 			if (add(d, at + cue[i].on_s, at + cue[i].off_s) < 0)
@@ -291,7 +296,8 @@ int script_draw_part(const struct census *c, int64_t from_us, int64_t to_us, uin
 		d.line = i;
 		/* By who it is, not by its place: one channel more leaves the others' nights alone. */
 		d.by.dice = dice_of(seed, (uint64_t)d.ch->band << 32 | (uint32_t)d.ch->channel);
-		if ((d.ch->occupancy > CONTINUOUS_SHARE ? add(&d, 0, out->seconds) : draft_channel(&d)) < 0)
+		if ((d.ch->occupancy > CONTINUOUS_SHARE ? add(&d, 0, out->seconds) :
+							  draft_channel(&d)) < 0)
 			goto fail;
 	}
 	if (out->cues)

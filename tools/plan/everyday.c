@@ -56,9 +56,13 @@ static int audition(struct casting *k)
 			continue;
 		k->memory_of[k->n] = i;
 		k->candidate[k->n++] = (struct candidate){
-			.line = m->channel, .weight = m->weight, .delay_s = 1e-6 * (double)m->delay_us,
-			.must = m->bank == 1, .held = sits(k->m->former, m),
-			.passed = former_of(k->m->former, m->channel).held && !sits(k->m->former, m),
+			.line = m->channel,
+			.weight = m->weight,
+			.delay_s = 1e-6 * (double)m->delay_us,
+			.must = m->bank == 1,
+			.held = sits(k->m->former, m),
+			.passed =
+				former_of(k->m->former, m->channel).held && !sits(k->m->former, m),
 		};
 	}
 	return 0;
@@ -73,8 +77,10 @@ struct applicant {
 
 static int by_want(const void *a, const void *b)
 {
-	const struct memory *x = &((const struct applicant *)a)->m, *y = &((const struct applicant *)b)->m;
-	double wants = ((const struct applicant *)a)->want, wanted = ((const struct applicant *)b)->want;
+	const struct memory *x = &((const struct applicant *)a)->m,
+			    *y = &((const struct applicant *)b)->m;
+	double wants = ((const struct applicant *)a)->want,
+	       wanted = ((const struct applicant *)b)->want;
 
 	if (wants != wanted)
 		return wants > wanted ? -1 : 1;
@@ -116,7 +122,8 @@ static int seat(struct casting *k, int *seated)
 			};
 	qsort(second, (size_t)n, sizeof *second, by_want);
 	*seated = 0;
-	for (int i = 0; i < n && live < r->live_per_bank && used < r->memories - r->empty_per_bank; i++) {
+	for (int i = 0; i < n && live < r->live_per_bank && used < r->memories - r->empty_per_bank;
+	     i++) {
 		if (list_room((void **)&p->memory, p->memories, sizeof *p->memory) < 0)
 			goto out;
 		memmove(&p->memory[used + 1], &p->memory[used],
@@ -140,11 +147,13 @@ static void tell(struct casting *k, const struct together *worth, int seated)
 
 	for (int i = 0; i < k->n; i++)
 		chosen += k->in[i];
-	snprintf(k->p->everyday, sizeof k->p->everyday,
-		 "bank 1 has what must not wait and second seats for %d more, the best of %d choices rehearsed: "
-		 "of what is wanted %.0f %% would be heard, by weight (all %d of them together %.0f %%, and no "
-		 "choice passes %.0f %%)", seated, worth->tried, 100 * worth->chosen, k->n, 100 * worth->all,
-		 100 * worth->bound);
+	snprintf(
+		k->p->everyday, sizeof k->p->everyday,
+		"bank 1 has what must not wait and second seats for %d more, the best of %d choices rehearsed: "
+		"of what is wanted %.0f %% would be heard, by weight (all %d of them together %.0f %%, and no "
+		"choice passes %.0f %%)",
+		seated, worth->tried, 100 * worth->chosen, k->n, 100 * worth->all,
+		100 * worth->bound);
 }
 
 int everyday_fill(const struct matter *m, const struct repertoire *on, struct plan *p)
@@ -163,7 +172,8 @@ int everyday_fill(const struct matter *m, const struct repertoire *on, struct pl
 	result = 0;
 	if (k.n == 0)
 		goto out;
-	if (together_choose(&t, k.candidate, k.n, EVERYDAY_GAIN, k.in, &worth) < 0 || seat(&k, &seated) < 0)
+	if (together_choose(&t, k.candidate, k.n, EVERYDAY_GAIN, k.in, &worth) < 0 ||
+	    seat(&k, &seated) < 0)
 		result = -1;
 	else if (seated > 0)
 		tell(&k, &worth, seated);

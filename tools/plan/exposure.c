@@ -25,7 +25,8 @@ static int by_channel(const void *a, const void *b)
 
 static int by_place(const struct account *a, int32_t band, int32_t channel)
 {
-	return a->band != band ? (a->band < band ? -1 : 1) : (a->channel > channel) - (a->channel < channel);
+	return a->band != band ? (a->band < band ? -1 : 1) :
+				 (a->channel > channel) - (a->channel < channel);
 }
 
 void accounts_sort(struct account *a, int n)

@@ -17,7 +17,8 @@ static bool lively(const struct census *c, int64_t from_us, int64_t to_us)
 {
 	for (int i = 0; i < c->channels; i++) {
 		const struct channel *ch = &c->channel[i];
-		for (int k = ch->over; ch->occupancy <= CONTINUOUS_SHARE && k < ch->over + ch->overs; k++)
+		for (int k = ch->over;
+		     ch->occupancy <= CONTINUOUS_SHARE && k < ch->over + ch->overs; k++)
 			if (c->over[k].first_us >= from_us && c->over[k].first_us < to_us)
 				return true;
 	}
@@ -52,9 +53,10 @@ int repertoire_create(struct repertoire *r, const struct census *c)
 	for (; r->draws < FORECAST_DRAWS; r->draws++) {
 		int64_t from_us = c->start_us, to_us = c->end_us;
 		if (spells > 0 && to_us - from_us > SPELL_MOST_US)
-			stints_spells(&c->stints, SPELL_MOST_US, spell[r->draws * spells / FORECAST_DRAWS],
-				      &from_us, &to_us);
-		if (script_draw_part(c, from_us, to_us, (uint64_t)r->draws + 1, &r->draw[r->draws]) < 0)
+			stints_spells(&c->stints, SPELL_MOST_US,
+				      spell[r->draws * spells / FORECAST_DRAWS], &from_us, &to_us);
+		if (script_draw_part(c, from_us, to_us, (uint64_t)r->draws + 1,
+				     &r->draw[r->draws]) < 0)
 			goto out;
 		r->draw[r->draws].lines = c->channels + 1;
 	}
@@ -75,7 +77,8 @@ void repertoire_free(struct repertoire *r)
 
 static struct seat seat_of(const struct memory *m, const struct census *c)
 {
-	return (struct seat){ m->channel >= 0 ? m->channel : c->channels, 1e-6 * (double)m->delay_us };
+	return (struct seat){ m->channel >= 0 ? m->channel : c->channels,
+			      1e-6 * (double)m->delay_us };
 }
 
 /* The seats of what is scanned in those banks; memory_of[seat] is their place in the plan. The
@@ -155,7 +158,8 @@ static void sum_seats(const struct plan *p, const struct stage *g, const int *me
 }
 
 int forecast_lines(const struct plan *p, const struct census *c, const struct receiver *r,
-		   const struct repertoire *on, uint64_t banks, struct forecast *out, struct part *line)
+		   const struct repertoire *on, uint64_t banks, struct forecast *out,
+		   struct part *line)
 {
 	struct seat *seat = calloc((size_t)p->memories + 1, sizeof *seat);
 	int *memory_of = calloc((size_t)p->memories + 1, sizeof *memory_of);
@@ -222,8 +226,8 @@ static int wanted(const struct plan *p, uint64_t banks, struct candidate *c)
 }
 
 /* By weight: what is heard of what is wanted, as line has it draw by draw, and what no receiver passes. */
-static int weigh(const struct plan *p, const struct census *c, const struct receiver *r, const struct repertoire *on,
-		 const struct part *line, struct bankset *s)
+static int weigh(const struct plan *p, const struct census *c, const struct receiver *r,
+		 const struct repertoire *on, const struct part *line, struct bankset *s)
 {
 	struct candidate *of = calloc((size_t)p->memories + 1, sizeof *of);
 	const struct tryout t = { on->draw, on->draws, 1 / r->scan_rate };
@@ -254,7 +258,8 @@ int forecast_sets(struct plan *p, const struct census *c, const struct receiver 
 
 	for (int i = 0; i < p->sets && result == 0; i++) {
 		struct bankset *s = &p->set[i];
-		if (forecast_lines(p, c, r, on, s->banks, &f, line) < 0 || weigh(p, c, r, on, line, s) < 0)
+		if (forecast_lines(p, c, r, on, s->banks, &f, line) < 0 ||
+		    weigh(p, c, r, on, line, s) < 0)
 			result = -1;
 		s->overs = f.all.overs / on->draws;
 		s->heard = share(f.all.heard, f.all.overs);

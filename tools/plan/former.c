@@ -48,7 +48,8 @@ int former_create(const struct typed_list *typed, const char *path, const struct
 	out->word = calloc((size_t)c->channels + 1, sizeof *out->word);
 	if (!out->set)
 		return -1;
-	return !out->word || learn(out) < 0 ? fault_set(why, FAULT_FATAL, "%s: no memory", path) : 0;
+	return !out->word || learn(out) < 0 ? fault_set(why, FAULT_FATAL, "%s: no memory", path) :
+					      0;
 }
 
 void former_free(struct former *f)
@@ -93,12 +94,14 @@ enum former_looked former_looked(const struct former *f, const struct memory *m)
 		return FORMER_UNLOOKED;
 	for (int b = 0; b < c->bands; b++)
 		if (raster_nearest(&c->band[b].raster, m->landing.landed) >= 0 &&
-		    (c->looked[b].of_day & ALL_HOURS) == ALL_HOURS && week_work_hours(&c->week[b]) > 0)
+		    (c->looked[b].of_day & ALL_HOURS) == ALL_HOURS &&
+		    week_work_hours(&c->week[b]) > 0)
 			return FORMER_LOOKED;
 	return FORMER_PARTLY;
 }
 
-void former_hold(const struct memory *was, const struct receiver *r, const struct census *c, struct memory *out)
+void former_hold(const struct memory *was, const struct receiver *r, const struct census *c,
+		 struct memory *out)
 {
 	out->bank = was->bank;
 	out->slot = was->slot;

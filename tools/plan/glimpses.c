@@ -40,7 +40,8 @@ static void add(struct making *m, enum glimpsed what, double after_s)
 	}
 	/* Rounded as the likelihood does it, for equal ones to be found. */
 	if (what == GLIMPSE_AFRESH || what == GLIMPSE_ON || what == GLIMPSE_OFF)
-		after_s = floor(after_s * RENEWAL_PARTS / m->every_s + 0.5) * m->every_s / RENEWAL_PARTS;
+		after_s = floor(after_s * RENEWAL_PARTS / m->every_s + 0.5) * m->every_s /
+			  RENEWAL_PARTS;
 	m->out->g[m->out->n++] = (struct glimpse){ .what = what, .after_s = (float)after_s };
 }
 
@@ -60,7 +61,8 @@ static void silence(struct making *m, double s)
 		looks(m, GLIMPSE_OFF, s, 1);
 }
 
-static void partly(struct making *m, enum glimpsed what, double after_s, double least_s, double most_s)
+static void partly(struct making *m, enum glimpsed what, double after_s, double least_s,
+		   double most_s)
 {
 	/* Less than nothing where a park ended before the hang had. */
 	after_s = fmax(after_s, 0);
@@ -150,7 +152,8 @@ static void middle(struct making *m, const struct over *o)
 static void end(struct making *m, const struct over *o, double last_s)
 {
 	double after_s = 1e-6 * (double)o->after_us;
-	double length_s = 1e-6 * (double)(o->last_us - o->first_us), busy_s = 1e-6 * (double)o->busy_us;
+	double length_s = 1e-6 * (double)(o->last_us - o->first_us),
+	       busy_s = 1e-6 * (double)o->busy_us;
 
 	m->fell = edge_seen(o->after_us);
 	/* On already when the park began; but so long an over was met by more parks than one. */
@@ -181,9 +184,10 @@ static int chain_length(const struct glimpse *g, int n)
 static bool alike(const struct glimpse *a, const struct glimpse *b, int n)
 {
 	for (int i = 0; i < n; i++)
-		if (a[i].what != b[i].what || a[i].after_s < b[i].after_s || a[i].after_s > b[i].after_s ||
-		    a[i].least_s < b[i].least_s || a[i].least_s > b[i].least_s ||
-		    a[i].most_s < b[i].most_s || a[i].most_s > b[i].most_s)
+		if (a[i].what != b[i].what || a[i].after_s < b[i].after_s ||
+		    a[i].after_s > b[i].after_s || a[i].least_s < b[i].least_s ||
+		    a[i].least_s > b[i].least_s || a[i].most_s < b[i].most_s ||
+		    a[i].most_s > b[i].most_s)
 			return false;
 	return true;
 }

@@ -13,13 +13,15 @@ static bool near(struct freq a, struct freq b, double within_hz)
 	return fabs(freq_to_hz((struct freq){ a.thirds - b.thirds })) <= within_hz;
 }
 
-static bool on_birdie(const struct receiver *r, struct freq f, double half_hz, char out[HAZARD_TEXT])
+static bool on_birdie(const struct receiver *r, struct freq f, double half_hz,
+		      char out[HAZARD_TEXT])
 {
 	char mhz[FREQ_TEXT];
 
 	for (int i = 0; i < r->birdies; i++)
 		if (near(r->birdie[i], f, half_hz)) {
-			snprintf(out, HAZARD_TEXT, "your set hears itself on %s MHz: it may stop there for nothing",
+			snprintf(out, HAZARD_TEXT,
+				 "your set hears itself on %s MHz: it may stop there for nothing",
 				 freq_format_mhz(mhz, r->birdie[i]));
 			return true;
 		}
@@ -59,7 +61,8 @@ bool hazard_at(const struct receiver *r, const struct census *c, struct freq lan
 	ch = imaged(r, c, landed, half_hz);
 	if (!ch)
 		return false;
-	snprintf(out, HAZARD_TEXT, "your set may hear %s MHz here too: its image, twice its first IF away",
+	snprintf(out, HAZARD_TEXT,
+		 "your set may hear %s MHz here too: its image, twice its first IF away",
 		 freq_format_mhz(mhz, ch->centre));
 	return true;
 }

@@ -19,7 +19,9 @@ static double looks_for(const struct over *o, double revisit_s)
 {
 	int64_t span_us = o->last_us - o->first_us;
 
-	return o->busy_us > WATCHED_US && 2 * o->busy_us > span_us ? 1e-6 * (double)span_us / revisit_s : (double)o->looks;
+	return o->busy_us > WATCHED_US && 2 * o->busy_us > span_us ?
+		       1e-6 * (double)span_us / revisit_s :
+		       (double)o->looks;
 }
 
 double hold_of(const struct census *c, const struct channel *ch)
@@ -46,5 +48,6 @@ double hold_of(const struct census *c, const struct channel *ch)
 	if (all <= 0)
 		return ch->hold_share;
 	most = (most + HOLD_EXPECTED) / (1 + HOLD_EXPECTED * hours / all);
-	return fmax(ch->hold_share, fmin(1, most * l->revisit_s * longer(&ch->traffic.guessed) / 3600));
+	return fmax(ch->hold_share,
+		    fmin(1, most * l->revisit_s * longer(&ch->traffic.guessed) / 3600));
 }

@@ -64,7 +64,8 @@ const struct interest *interests_of(const struct interests *i, const char *servi
 
 int interests_rank(const struct interests *i, const struct interest *of)
 {
-	return of >= i->service && of < i->service + i->services ? (int)(of - i->service) : i->services;
+	return of >= i->service && of < i->service + i->services ? (int)(of - i->service) :
+								   i->services;
 }
 
 const struct known *interests_known(const struct interests *i, struct freq f)

@@ -87,7 +87,8 @@ static double counted(const struct looks *l)
 static struct interval one_sided(const struct looks *l)
 {
 	double pairs = fmin((double)l->pairs, (double)l->looks);
-	double n = fmax(1, interval_effective(pairs, CORRELATION_UNSEEN) + (double)l->looks - pairs);
+	double n =
+		fmax(1, interval_effective(pairs, CORRELATION_UNSEEN) + (double)l->looks - pairs);
 	double bound = fmin(1, POISSON_NONE / n);
 
 	return l->busy <= 0 ? (struct interval){ 0, bound } : (struct interval){ 1 - bound, 1 };

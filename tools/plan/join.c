@@ -33,7 +33,8 @@ static int64_t shared_us(const struct over *a, const struct over *b)
 static void join(struct over *a, const struct over *b)
 {
 	int64_t first = least(a->first_us, b->first_us), last = most(a->last_us, b->last_us);
-	int64_t begun = most(a->first_us - most(a->before_us, 0), b->first_us - most(b->before_us, 0));
+	int64_t begun =
+		most(a->first_us - most(a->before_us, 0), b->first_us - most(b->before_us, 0));
 	int64_t ended = least(a->last_us + most(a->after_us, 0), b->last_us + most(b->after_us, 0));
 	bool better = b->heard_ms != a->heard_ms ? b->heard_ms > a->heard_ms : b->looks > a->looks;
 	uint64_t by = bit_of(a) | bit_of(b);

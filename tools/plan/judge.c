@@ -136,7 +136,8 @@ static bool not_heard_whole(struct trial *t)
 /* What is in the set already stays on less: it costs nothing, and a night may be a poor one. */
 static bool too_weak(struct trial *t)
 {
-	if (t->pinned || t->former.held || t->ch->level_db >= PLEASANT_DB || t->ch->strong_db >= USABLE_DB)
+	if (t->pinned || t->former.held || t->ch->level_db >= PLEASANT_DB ||
+	    t->ch->strong_db >= USABLE_DB)
 		return false;
 	t->out->light = t->ch->overs >= 3;      /* fewer may be noise */
 	SAY(t, "too weak: half of its overs stay below %.0f dB over the noise", t->ch->level_db);
@@ -155,7 +156,8 @@ static bool too_weak_for_the_set(struct trial *t)
 
 	if (!of || t->pinned || t->former.noted == NOTED_YES || t->ch->strong_db >= of->likely.low)
 		return false;
-	SAY(t, "too weak for your set, which by your ticks needs %.0f to %.0f dB: the stronger half of its overs has %.0f",
+	SAY(t,
+	    "too weak for your set, which by your ticks needs %.0f to %.0f dB: the stronger half of its overs has %.0f",
 	    of->likely.low, of->likely.high, t->ch->strong_db);
 	return true;
 }
@@ -345,7 +347,8 @@ static void hold_pinned(struct trial *t)
 	t->out->fate = was->locked ? FATE_LOCK : FATE_SCAN;
 	t->out->light = false;
 	former_hold(was, t->m->receiver, t->m->census, &t->out->memory);
-	snprintf(t->out->memory.reason, sizeof t->out->memory.reason, "slot pinned by you%s; survey: %.70s", on, said);
+	snprintf(t->out->memory.reason, sizeof t->out->memory.reason,
+		 "slot pinned by you%s; survey: %.70s", on, said);
 }
 
 void judge(const struct matter *m, int channel, struct judgement *out)

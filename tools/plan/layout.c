@@ -26,7 +26,8 @@ static int by_value(const void *a, const void *b)
 	const struct judgement *const *x = a, *const *y = b;
 	const struct memory *p = &(*x)->memory, *q = &(*y)->memory;
 
-	double has = p->weight + (*x)->held * SLOTS_MOVE_COST, had = q->weight + (*y)->held * SLOTS_MOVE_COST;
+	double has = p->weight + (*x)->held * SLOTS_MOVE_COST,
+	       had = q->weight + (*y)->held * SLOTS_MOVE_COST;
 
 	if (p->fixed != q->fixed)
 		return p->fixed ? -1 : 1;
@@ -109,8 +110,8 @@ static bool stay(struct board *b, struct judgement *j)
 	for (enum liking like = LIKES_HOME; set && like > LIKES_NOT; like--)
 		for (int i = 0; i < set->memories; i++) {
 			const struct memory *was = &set->memory[i];
-			if (!former_same(was, &j->memory) || was->fixed || liking(b, j, was->bank) != like ||
-			    !put(b, j, was->bank))
+			if (!former_same(was, &j->memory) || was->fixed ||
+			    liking(b, j, was->bank) != like || !put(b, j, was->bank))
 				continue;
 			j->memory.slot = was->slot;
 			return true;

@@ -25,10 +25,12 @@ static void want(struct merit *v, const struct plan *p, int set)
 		v->of[set] += of[k];
 }
 
-int merit_create(struct merit *v, const struct plan *p, const struct census *c, const struct receiver *r,
-		 const struct repertoire *on)
+int merit_create(struct merit *v, const struct plan *p, const struct census *c,
+		 const struct receiver *r, const struct repertoire *on)
 {
-	*v = (struct merit){ .census = c, .receiver = r, .on = *on, .lines = c->channels + 1, .sets = p->sets };
+	*v = (struct merit){
+		.census = c, .receiver = r, .on = *on, .lines = c->channels + 1, .sets = p->sets
+	};
 	v->on.draws = on->draws < FEW_DRAWS ? on->draws : FEW_DRAWS;
 	v->want = calloc((size_t)v->lines * ((size_t)v->sets + 1), sizeof *v->want);
 	v->draw = calloc((size_t)v->lines * ((size_t)v->on.draws + 1), sizeof *v->draw);

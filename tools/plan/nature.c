@@ -13,7 +13,7 @@
 /* An over of so many looks was heard well enough to count as three. */
 #define LONG_LOOKS 30
 #define VOTES_LEAST 3
-#define KEYED_LEAST 2           /* of data, when no over says otherwise: speech hardly looks keyed */
+#define KEYED_LEAST 2 /* of data, when no over says otherwise: speech hardly looks keyed */
 #define BARE_LEAST  8           /* of a carrier, unless an over was sure: speech pauses */
 #define VOTES_AGREE 0.6
 
@@ -62,8 +62,8 @@ static struct interval around_median(const double *x, int n)
 #define WIDTH_MS 200
 #define PEAK_MS  1000
 
-static struct gauge gauge(const struct over *o, int overs, size_t field, int32_t least_ms, double unit,
-			  double *work)
+static struct gauge gauge(const struct over *o, int overs, size_t field, int32_t least_ms,
+			  double unit, double *work)
 {
 	int n = 0;
 
@@ -87,8 +87,8 @@ static struct gauge gauge(const struct over *o, int overs, size_t field, int32_t
 
 static bool talks(const struct channel *ch)
 {
-	return ch->over_s >= TALK_LEAST_S && ch->over_s <= TALK_MOST_S && ch->occupancy < TALK_SHARE &&
-	       ch->overs >= TALK_REPLIES * ch->exchanges;
+	return ch->over_s >= TALK_LEAST_S && ch->over_s <= TALK_MOST_S &&
+	       ch->occupancy < TALK_SHARE && ch->overs >= TALK_REPLIES * ch->exchanges;
 }
 
 static void measure(const struct over *o, struct channel *ch, double *work)
@@ -139,7 +139,8 @@ int32_t nature_tone_ddhz(const struct nature *n)
 /* ---- words ---- */
 
 /* More at the end of out, as far as there is room. */
-static void __attribute__((format(printf, 3, 4))) add(char *out, size_t size, const char *format, ...)
+static void __attribute__((format(printf, 3, 4)))
+add(char *out, size_t size, const char *format, ...)
 {
 	size_t n = strlen(out);
 	va_list args;

@@ -8,7 +8,8 @@ struct band_use occupancy_of_band(const struct census *c, int band)
 {
 	const struct band *of = &c->band[band];
 	struct band_use u = { .busy_hour = week_busy_hour(&c->week[band], &u.busy_hour_sro) };
-	double channels = c->looked[band].share * of->raster.count, step_hz = freq_to_hz(of->raster.step);
+	double channels = c->looked[band].share * of->raster.count,
+	       step_hz = freq_to_hz(of->raster.step);
 	double below = 0, above = 0;
 
 	if (channels <= 0)
@@ -19,7 +20,8 @@ struct band_use occupancy_of_band(const struct census *c, int band)
 			continue;
 		double low = ch->occupancy - ch->likely.low, high = ch->likely.high - ch->occupancy;
 		u.sro += ch->occupancy / channels;
-		u.fbo += ch->occupancy * (ch->width_hz > 0 ? ch->width_hz : of->width_hz) / step_hz / channels;
+		u.fbo += ch->occupancy * (ch->width_hz > 0 ? ch->width_hz : of->width_hz) /
+			 step_hz / channels;
 		below += low * low;
 		above += high * high;
 	}

@@ -14,7 +14,7 @@ enum where { EITHER = 0, BELOW, ABOVE };
 /* A distance at which a channel may have a partner. Both frequencies lie in the stretch. */
 struct split {
 	int32_t     apart_hz;
-	bool        planned;            /* the band plan names it: asked beforehand, not searched for */
+	bool planned; /* the band plan names it: asked beforehand, not searched for */
 	int32_t     low_khz, high_khz;
 	enum where  input;
 	const char *low, *high;         /* what the lower and the upper side are called */
@@ -76,7 +76,8 @@ static bool planned(const struct band *of_output, struct freq output, struct fre
 }
 
 /* The split between the two, by the band plan, else the usual one; apart_hz 0: none. */
-static struct split split_of(const struct census *c, const struct channel *a, const struct channel *b)
+static struct split split_of(const struct census *c, const struct channel *a,
+			     const struct channel *b)
 {
 	bool up = b->centre.thirds > a->centre.thirds;
 	const struct channel *low = up ? a : b, *high = up ? b : a;
@@ -154,7 +155,8 @@ static void hang(const struct census *c, int in, int out, struct pair *p)
 			break;
 		const struct over *y = &b.o[j];
 		bool last = i + 1 == a.n || a.o[i + 1].first_us > y->last_us;
-		double s = 1e-6 * (double)(y->last_us + y->after_us / 2 - x->last_us - x->after_us / 2);
+		double s = 1e-6 *
+			   (double)(y->last_us + y->after_us / 2 - x->last_us - x->after_us / 2);
 		if (last && y->first_us <= x->last_us && x->after_us >= 0 && y->after_us >= 0 &&
 		    x->after_us + y->after_us <= LATER_KNOWN_US && s < LATER_MOST_S)
 			later[n++] = s;
@@ -182,10 +184,12 @@ static void marry(struct census *c, int one, struct pair p, const struct split *
 	struct channel *a = &c->channel[one], *b = &c->channel[p.other];
 	bool lower = a->centre.thirds < b->centre.thirds;
 
-	if ((a->pair.is && a->pair.chance <= p.chance) || (b->pair.is && b->pair.chance <= p.chance))
+	if ((a->pair.is && a->pair.chance <= p.chance) ||
+	    (b->pair.is && b->pair.chance <= p.chance))
 		return;
 	for (int i = 0; i < c->channels; i++)
-		if (c->channel[i].pair.is && (c->channel[i].pair.other == one || c->channel[i].pair.other == p.other))
+		if (c->channel[i].pair.is &&
+		    (c->channel[i].pair.other == one || c->channel[i].pair.other == p.other))
 			c->channel[i].pair = (struct pair){ .other = -1 };
 	p.of = one;
 	p.split = split->name;
@@ -254,7 +258,8 @@ static int channel_at(const struct census *c, const struct channel *like)
 	while (low < high) {
 		int middle = (low + high) / 2;
 		const struct channel *ch = &c->channel[middle];
-		if (ch->band < like->band || (ch->band == like->band && ch->channel < like->channel))
+		if (ch->band < like->band ||
+		    (ch->band == like->band && ch->channel < like->channel))
 			low = middle + 1;
 		else
 			high = middle;
@@ -269,7 +274,8 @@ void pairs_adopt(struct census *c, const struct census *lower)
 		struct pair p = lower->channel[i].pair;
 		if (!p.is || p.other < i)
 			continue;
-		int one = channel_at(c, &lower->channel[i]), other = channel_at(c, &lower->channel[p.other]);
+		int one = channel_at(c, &lower->channel[i]),
+		    other = channel_at(c, &lower->channel[p.other]);
 		if (one < 0 || other < 0 || c->channel[one].pair.is || c->channel[other].pair.is)
 			continue;
 		int of = p.of == i ? one : other;
@@ -308,14 +314,15 @@ char *pair_evidence(const struct census *c, int channel, char *out, size_t size)
 	if (!p->is)
 		return out;
 	if (p->hang_s > 0)
-		snprintf(later, sizeof later, "; the output goes off %.1f s later (%.1f-%.1f)", p->hang_s,
-			 fmax(p->hang_s - 1.96 * p->hang_sigma_s, 0), p->hang_s + 1.96 * p->hang_sigma_s);
+		snprintf(later, sizeof later, "; the output goes off %.1f s later (%.1f-%.1f)",
+			 p->hang_s, fmax(p->hang_s - 1.96 * p->hang_sigma_s, 0),
+			 p->hang_s + 1.96 * p->hang_sigma_s);
 	freq_format_mhz(of, c->channel[p->of].centre);
 	freq_format_mhz(mhz, c->channel[p->of == channel ? p->other : channel].centre);
-	snprintf(out, size, "%s: %d of %d overs of %s %s %s, %.1f by chance%s%s; %s", p->split, p->common,
-		 p->overs, of,
-		 p->is == PAIR_SIDE ? "in turns with" : "while", mhz, p->expected,
-		 p->same_tone ? "; same tone" : "", later, p->sure ? "sure" : "likely");
+	snprintf(out, size, "%s: %d of %d overs of %s %s %s, %.1f by chance%s%s; %s", p->split,
+		 p->common, p->overs, of, p->is == PAIR_SIDE ? "in turns with" : "while", mhz,
+		 p->expected, p->same_tone ? "; same tone" : "", later,
+		 p->sure ? "sure" : "likely");
 	return out;
 }
 
@@ -335,8 +342,10 @@ enum speakers channel_speakers(const struct channel *ch)
 		return SPEAKERS_SEVERAL;
 	if (ch->spread_db >= STEADY_DB)
 		return SPEAKERS_UNKNOWN;
-	return !ch->pair.is && ch->traffic.gap_s.likely.low >= ANSWER_LEAST_S && gap <= ANSWER_MOST_S ?
-	       SPEAKERS_HALF : SPEAKERS_ONE;
+	return !ch->pair.is && ch->traffic.gap_s.likely.low >= ANSWER_LEAST_S &&
+			       gap <= ANSWER_MOST_S ?
+		       SPEAKERS_HALF :
+		       SPEAKERS_ONE;
 }
 
 const char *speakers_words(enum speakers s)

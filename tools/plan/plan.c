@@ -31,8 +31,8 @@ static int put_there(const struct plan *p, int bank, const char *family)
 
 	for (int i = 0; i < p->memories; i++) {
 		const struct memory *m = &p->memory[i];
-		n += m->bank == bank && !m->locked && !m->fixed && !m->kept && m->same_as.bank == 0 &&
-		     strcmp(m->family, family) == 0;
+		n += m->bank == bank && !m->locked && !m->fixed && !m->kept &&
+		     m->same_as.bank == 0 && strcmp(m->family, family) == 0;
 	}
 	return n;
 }
@@ -43,7 +43,8 @@ const char *plan_bank_family(const struct plan *p, int bank)
 
 	for (int i = 0; i < p->memories; i++) {
 		const char *family = p->memory[i].family;
-		if (p->memory[i].bank == bank && (!best || put_there(p, bank, family) > put_there(p, bank, best)))
+		if (p->memory[i].bank == bank &&
+		    (!best || put_there(p, bank, family) > put_there(p, bank, best)))
 			best = family;
 	}
 	return best;

@@ -145,9 +145,10 @@ static bool second(const struct audit *a, const struct memory *m)
 		return true;
 	for (int i = 0; i < a->p->memories; i++) {
 		const struct memory *o = &a->p->memory[i];
-		if (o->bank == m->same_as.bank && o->slot == m->same_as.slot && o->same_as.bank == 0 &&
-		    o->bank != m->bank && o->channel == m->channel && o->mode == m->mode &&
-		    o->landing.landed.thirds == m->landing.landed.thirds && !m->locked)
+		if (o->bank == m->same_as.bank && o->slot == m->same_as.slot &&
+		    o->same_as.bank == 0 && o->bank != m->bank && o->channel == m->channel &&
+		    o->mode == m->mode && o->landing.landed.thirds == m->landing.landed.thirds &&
+		    !m->locked)
 			return true;
 	}
 	return SAY(a, "bank %d slot %d is no second seat of bank %d slot %d", m->bank, m->slot,
@@ -247,7 +248,8 @@ static bool sticks(const struct audit *a, const struct search *s)
 static bool overlaps(const struct audit *a, const struct search *s)
 {
 	for (const struct search *o = a->p->search; o < s; o++)
-		if (o->band == s->band && o->low.thirds <= s->high.thirds && o->high.thirds >= s->low.thirds)
+		if (o->band == s->band && o->low.thirds <= s->high.thirds &&
+		    o->high.thirds >= s->low.thirds)
 			return true;
 	return false;
 }

@@ -11,18 +11,20 @@
 struct trying {
 	int    at;                      /* memory of the plan                        */
 	double hope;                    /* by weight, what it could gain in the first set */
-	double gain;                    /* by weight, of all sets together, after what others lose */
+	double gain; /* by weight, of all sets together, after what others lose */
 	double was, is;                 /* its own worth in the first set            */
-	double others;                  /* worth that the others gain there, mean by weight; below 0 */
+	double others; /* worth that the others gain there, mean by weight; below 0 */
 };
 
 bool priority_fit(const struct matter *m, const struct memory *e)
 {
-	if (e->locked || e->channel < 0 || e->same_as.bank || e->weight < PRIORITY_WEIGHT || e->certainty == CERTAIN_WEAK)
+	if (e->locked || e->channel < 0 || e->same_as.bank || e->weight < PRIORITY_WEIGHT ||
+	    e->certainty == CERTAIN_WEAK)
 		return false;
 	const struct channel *ch = &m->census->channel[e->channel];
-	return ch->occupancy < PRIORITY_LOAD && ch->level_db >= PRIORITY_DB && ch->spread_db <= PRIORITY_SPREAD &&
-	       (ch->kind == KIND_AM || ch->kind == KIND_NFM) && m->suspect[e->channel].is == SUSPECT_NONE;
+	return ch->occupancy < PRIORITY_LOAD && ch->level_db >= PRIORITY_DB &&
+	       ch->spread_db <= PRIORITY_SPREAD && (ch->kind == KIND_AM || ch->kind == KIND_NFM) &&
+	       m->suspect[e->channel].is == SUSPECT_NONE;
 }
 
 /* A pinned slot keeps its priority, and a silent one where nothing better is there to have it. */
@@ -33,7 +35,8 @@ static bool held(const struct matter *m, struct plan *p, bool any)
 		if (!e->priority)
 			continue;
 		if (m->receiver->priorities > 0 && (e->fixed || !any)) {
-			snprintf(p->priority, sizeof p->priority, "bank %d slot %d, as it is in your set", e->bank, e->slot);
+			snprintf(p->priority, sizeof p->priority,
+				 "bank %d slot %d, as it is in your set", e->bank, e->slot);
 			return true;
 		}
 		e->priority = false;
@@ -63,7 +66,8 @@ static int without(struct merit *v, const struct plan *p, double *own)
 }
 
 /* A set hears it too where its bank is off. own: see without. */
-static void weigh(const struct merit *v, const struct memory *e, int set, const double *own, struct trying *t)
+static void weigh(const struct merit *v, const struct memory *e, int set, const double *own,
+		  struct trying *t)
 {
 	const double *want = &v->want[set * v->lines];
 	double others = 0, of = 0, is = merit_line(&v->line[e->channel]);
@@ -127,14 +131,17 @@ static void settle(const struct matter *m, struct plan *p, const struct trying *
 	struct memory *e = &p->memory[best->at];
 	freq_format_mhz(mhz, e->frequency);
 	e->priority = most > 0;
-	snprintf(p->priority, sizeof p->priority,
-		 "%s%s MHz%s, the best of %d rehearsed: in %.30s %.0f %% of it %s heard instead of %.0f, and the others %s "
-		 "%.1f points", most > 0 ? "" : "none pays; ", mhz, most > 0 ? ", whichever banks are on" : "", n,
-		 p->set[0].name, 100 * best->is, most > 0 ? "is" : "would be", 100 * best->was,
-		 best->others > 0 ? "gain" : "lose", 100 * fabs(best->others));
+	snprintf(
+		p->priority, sizeof p->priority,
+		"%s%s MHz%s, the best of %d rehearsed: in %.30s %.0f %% of it %s heard instead of %.0f, and the others %s "
+		"%.1f points",
+		most > 0 ? "" : "none pays; ", mhz, most > 0 ? ", whichever banks are on" : "", n,
+		p->set[0].name, 100 * best->is, most > 0 ? "is" : "would be", 100 * best->was,
+		best->others > 0 ? "gain" : "lose", 100 * fabs(best->others));
 }
 
-static int rehearse_all(const struct matter *m, struct merit *v, struct plan *p, struct trying *t, int n)
+static int rehearse_all(const struct matter *m, struct merit *v, struct plan *p, struct trying *t,
+			int n)
 {
 	double *own = calloc((size_t)v->lines * ((size_t)v->sets + 1), sizeof *own);
 	int result = own ? without(v, p, own) : -1;
@@ -168,9 +175,11 @@ int priority_choose(const struct matter *m, const struct repertoire *on, struct 
 	if (held(m, p, n > 0))
 		goto out;
 	if (m->receiver->priorities < 1 || n == 0 || v.sets == 0)
-		snprintf(p->priority, sizeof p->priority, "%s", m->receiver->priorities < 1 ?
-			 "none: this receiver has no priority channel" :
-			 "none: nothing wanted is voice, steady, 12 dB strong and on less than 5 % of the time");
+		snprintf(
+			p->priority, sizeof p->priority, "%s",
+			m->receiver->priorities < 1 ?
+				"none: this receiver has no priority channel" :
+				"none: nothing wanted is voice, steady, 12 dB strong and on less than 5 % of the time");
 	else
 		result = rehearse_all(m, &v, p, t, n);
 out:

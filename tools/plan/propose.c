@@ -44,14 +44,15 @@ static int judge_slots(const struct matter *m, struct judgement *j, int n)
 		const struct memory *first = former_of(m->former, was->channel).fixed;
 		if (!was->fixed || (was->channel >= 0 && first == was))
 			continue;
-		j[n] = (struct judgement){ .fate = was->locked ? FATE_LOCK : FATE_SCAN, .held = true };
+		j[n] = (struct judgement){ .fate = was->locked ? FATE_LOCK : FATE_SCAN,
+					   .held = true };
 		if (judge_silent(m, was, &j[n].memory) < 0)
 			continue;
 		j[n].memory.channel = was->channel;
 		if (was->channel >= 0) {
 			j[n].memory.same_as = (struct memory_place){ first->bank, first->slot };
-			snprintf(j[n].memory.evidence, sizeof j[n].memory.evidence, "as bank %d slot %d", first->bank,
-				 first->slot);
+			snprintf(j[n].memory.evidence, sizeof j[n].memory.evidence,
+				 "as bank %d slot %d", first->bank, first->slot);
 		}
 		n++;
 	}
@@ -119,7 +120,8 @@ static int note_rasters(const struct matter *m, struct plan *p)
 			break;
 		p->note[p->notes] = (struct note){ .band = b };
 		snprintf(p->note[p->notes].text, sizeof p->note[0].text,
-			 "%s; its frequencies here are not exact", rasters_words(&told[b], words, sizeof words));
+			 "%s; its frequencies here are not exact",
+			 rasters_words(&told[b], words, sizeof words));
 		p->notes++;
 	}
 	free(told);
@@ -132,8 +134,9 @@ struct plan *propose(const struct census *c, const struct suspect *s, const stru
 	return propose_again(c, s, r, i, NULL);
 }
 
-struct plan *propose_again(const struct census *c, const struct suspect *s, const struct receiver *r,
-			   const struct interests *i, const struct former *f)
+struct plan *propose_again(const struct census *c, const struct suspect *s,
+			   const struct receiver *r, const struct interests *i,
+			   const struct former *f)
 {
 	const struct matter m = { c, s, r, i, f };
 	struct repertoire on = { 0 };
@@ -147,14 +150,16 @@ struct plan *propose_again(const struct census *c, const struct suspect *s, cons
 	for (int n = 0; n < c->channels; n++)
 		judge(&m, n, &j[n]);
 	int n = judge_slots(&m, j, judge_pinned(&m, j, c->channels));
-	if (repertoire_create(&on, c) < 0 || layout_banks(&m, j, n) < 0 || gather(&m, j, n, p) < 0 ||
-	    everyday_fill(&m, &on, p) < 0 || slots_settle(&m, p) < 0 || ranges_find(&m, j, p) < 0 || note_rasters(&m, p) < 0)
+	if (repertoire_create(&on, c) < 0 || layout_banks(&m, j, n) < 0 ||
+	    gather(&m, j, n, p) < 0 || everyday_fill(&m, &on, p) < 0 || slots_settle(&m, p) < 0 ||
+	    ranges_find(&m, j, p) < 0 || note_rasters(&m, p) < 0)
 		goto fail;
 	point_to_ranges(&m, j, p);
 	layout_sets(&m, p);
-	if (delays_choose(&m, &on, p) < 0 || priority_choose(&m, &on, p) < 0 || doubles_add(&m, &on, p) < 0 ||
-	    forecast_sets(p, c, r, &on) < 0 || slots_changes(&m, p) < 0 ||
-	    attenuator_advise(c, s, r, p, &p->attenuator) < 0 || unknown_find(c, s, i, &p->unknown) < 0)
+	if (delays_choose(&m, &on, p) < 0 || priority_choose(&m, &on, p) < 0 ||
+	    doubles_add(&m, &on, p) < 0 || forecast_sets(p, c, r, &on) < 0 ||
+	    slots_changes(&m, p) < 0 || attenuator_advise(c, s, r, p, &p->attenuator) < 0 ||
+	    unknown_find(c, s, i, &p->unknown) < 0)
 		goto fail;
 	repertoire_free(&on);
 	free(j);

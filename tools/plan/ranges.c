@@ -178,7 +178,8 @@ static void put_channels(const struct field *f, const struct ground *g)
 		f->place[at].limit |= on.thirds == centre.thirds;
 		if (i >= 0) {
 			put_heard(f, i, a, weight, at);
-		} else if (!interests_never(f->m->interests, centre) && !pinned_there(f->p, centre)) {
+		} else if (!interests_never(f->m->interests, centre) &&
+			   !pinned_there(f->p, centre)) {
 			double chance = ranges_chance(a, 0, watched_h(f->m, g->band, n));
 			f->spot[at].chance += chance;
 			f->place[at].worth += llround(MICRO * weight * chance);
@@ -204,8 +205,9 @@ static void put_stops(const struct field *f, const struct ground *g)
 
 	for (int i = 0; i < c->channels; i++)
 		if (c->channel[i].occupancy > CONTINUOUS_SHARE)
-			keep_off(f, g, channel_hz(&c->channel[i]),
-				 fmax(c->channel[i].width_hz, c->band[c->channel[i].band].width_hz));
+			keep_off(
+				f, g, channel_hz(&c->channel[i]),
+				fmax(c->channel[i].width_hz, c->band[c->channel[i].band].width_hz));
 	for (int i = 0; i < r->birdies; i++)
 		keep_off(f, g, freq_to_hz(r->birdie[i]), r->filter_hz[c->band[g->band].mode]);
 	for (int32_t i = 0; i < g->steps; i++)
@@ -225,7 +227,9 @@ static void fill(const struct field *f, const struct ground *g)
 	for (int32_t i = 0; i < g->steps; i++) {
 		struct place *at = &f->place[g->at + i];
 		at->worth -= price;
-		at->least = (int32_t)((2 * raster->step.thirds + g->step.thirds - 1) / g->step.thirds) + 1;
+		at->least =
+			(int32_t)((2 * raster->step.thirds + g->step.thirds - 1) / g->step.thirds) +
+			1;
 		at->limit |= !exact && f->spot[g->at + i].channel;
 	}
 	f->place[g->at + g->steps].stop = true;
@@ -267,19 +271,23 @@ static void reason_of(const struct matter *m, struct search *s)
 	char why[140], from[60] = "";
 
 	if (s->lights > 0)
-		snprintf(why, sizeof why, "%d channel%s of %.48s heard, too little to keep one by one",
-			 s->lights, s->lights == 1 ? "" : "s", b->name);
+		snprintf(why, sizeof why,
+			 "%d channel%s of %.48s heard, too little to keep one by one", s->lights,
+			 s->lights == 1 ? "" : "s", b->name);
 	else if (unknown_by_day(c, s->band))
 		snprintf(why, sizeof why, "%.48s: not known by day", b->name);
 	else if (unknown_deaf(c, m->suspect, s->band))
-		snprintf(why, sizeof why, "%.48s: not known, for the survey was deaf there", b->name);
+		snprintf(why, sizeof why, "%.48s: not known, for the survey was deaf there",
+			 b->name);
 	else
 		snprintf(why, sizeof why, "%.48s: for what this survey did not show", b->name);
 	if (s->stops > 0)
 		snprintf(from, sizeof from, "; it stops at %d known channel%s, too", s->stops,
 			 s->stops == 1 ? "" : "s");
-	snprintf(s->reason, sizeof s->reason, "%s; about %.*f (%d to %d) that have no memory may talk there "
-		 "in %.0f h%s", why, s->expected < 9.95, s->expected, s->expected_low, s->expected_high,
+	snprintf(s->reason, sizeof s->reason,
+		 "%s; about %.*f (%d to %d) that have no memory may talk there "
+		 "in %.0f h%s",
+		 why, s->expected < 9.95, s->expected, s->expected_low, s->expected_high,
 		 SEARCH_HOURS, from);
 }
 
@@ -327,7 +335,8 @@ int ranges_find(const struct matter *m, const struct judgement *j, struct plan *
 	for (int g = 0; g < f.grounds; g++)
 		fill(&f, &f.ground[g]);
 	int32_t longest = (int32_t)floor(SWEEP_S * r->scan_rate + 1e-9);
-	found = stretches_best(f.place, f.places, longest, llround(MICRO * RANGE_PRICE), room, best);
+	found = stretches_best(f.place, f.places, longest, llround(MICRO * RANGE_PRICE), room,
+			       best);
 	for (int i = 0; i < found; i++) {
 		if (list_room((void **)&p->search, p->searches, sizeof *p->search) < 0) {
 			found = -1;

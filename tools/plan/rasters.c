@@ -46,7 +46,8 @@ static int gather(const struct census *c, const struct suspect *s, int band, str
 			continue;
 		for (int k = 0; k < ch->overs; k++) {
 			const struct over *o = &c->over[ch->over + k];
-			out[n++] = (struct spot){ freq_to_hz(ch->centre) + o->offset_hz, o->level_ddb };
+			out[n++] = (struct spot){ freq_to_hz(ch->centre) + o->offset_hz,
+						  o->level_ddb };
 		}
 	}
 	qsort(out, (size_t)n, sizeof *out, ascending);
@@ -114,7 +115,8 @@ static enum raster_word word_of(const struct raster_told *t)
 	case SPACING_TOO_FEW:
 		return RASTER_TOO_FEW;
 	case SPACING_NOT_SURE:
-		return v->asked_odds >= RULED_OUT && t->heard > 2 ? RASTER_DOUBTFUL : RASTER_NOT_SURE;
+		return v->asked_odds >= RULED_OUT && t->heard > 2 ? RASTER_DOUBTFUL :
+								    RASTER_NOT_SURE;
 	case SPACING_NONE:
 		return RASTER_NONE;
 	case SPACING_SURE:
@@ -202,10 +204,11 @@ char *rasters_words(const struct raster_told *t, char *out, size_t size)
 {
 	char best[SPACING_TEXT], surveyed[SPACING_TEXT];
 
-	snprintf(out, size, "%s explains %d of %d centres heard, the %s it was surveyed on does not "
-		 "(odds %.2g to 1)", rasters_spacing_words(&t->verdict.best, best),
-		 t->verdict.agree, t->heard, rasters_spacing_words(&t->surveyed, surveyed),
-		 t->verdict.asked_odds);
+	snprintf(out, size,
+		 "%s explains %d of %d centres heard, the %s it was surveyed on does not "
+		 "(odds %.2g to 1)",
+		 rasters_spacing_words(&t->verdict.best, best), t->verdict.agree, t->heard,
+		 rasters_spacing_words(&t->surveyed, surveyed), t->verdict.asked_odds);
 	return out;
 }
 
@@ -256,10 +259,12 @@ char *rasters_line(const struct band *b, const struct raster_told *t, char out[R
 		step[FREQ_TEXT], splits[(FREQ_TEXT + 4) * BAND_SPLITS + 20];
 	struct raster r = mended(b, t);
 
-	snprintf(out, RASTER_LINE_TEXT, "{ id = \"%s\"; name = \"%s\"; service = \"%s\"; low = \"%s\"; "
+	snprintf(out, RASTER_LINE_TEXT,
+		 "{ id = \"%s\"; name = \"%s\"; service = \"%s\"; low = \"%s\"; "
 		 "high = \"%s\"; step = \"%s\"; mode = \"%s\"; width = \"%.9g kHz\";%s }",
 		 quoted(b->id, id, sizeof id), quoted(b->name, name, sizeof name), b->service,
-		 place_text(r.first, low), place_text(raster_last(&r), high), step_text(r.step, step),
-		 mode_name(b->mode), b->width_hz / 1e3, splits_text(b, splits, sizeof splits));
+		 place_text(r.first, low), place_text(raster_last(&r), high),
+		 step_text(r.step, step), mode_name(b->mode), b->width_hz / 1e3,
+		 splits_text(b, splits, sizeof splits));
 	return out;
 }

@@ -51,7 +51,8 @@ static void shape_at(struct search *s, const double *x, double at, double *slope
 			memcpy(y, x, sizeof y);
 			y[i] += NEAR;
 			y[j] += NEAR;
-			curve[i][j] = curve[j][i] = -(fit_of(s, y) - up[i] - up[j] + at) / (NEAR * NEAR);
+			curve[i][j] = curve[j][i] =
+				-(fit_of(s, y) - up[i] - up[j] + at) / (NEAR * NEAR);
 		}
 }
 
@@ -145,7 +146,8 @@ static void tell(const struct search *s, const double *x, double *told)
 	double amid = h > 0 ? r.gap_s - h * longer / (1 - longer) : 0;
 	double phases = 1 / ((1 - joins) / r.phases + joins);
 	told[TOLD_OVER] = log((r.on_s + joins * amid) / (1 - joins));
-	told[TOLD_MEDIAN] = told[TOLD_OVER] + log(1 - 1 / (3 * phases) + 0.0265 / (phases * phases));
+	told[TOLD_MEDIAN] =
+		told[TOLD_OVER] + log(1 - 1 / (3 * phases) + 0.0265 / (phases * phases));
 	told[TOLD_GAP] = log(r.gap_s + h);
 }
 
@@ -214,7 +216,8 @@ static double unseen(const struct glimpse *g, int n)
 			times = 1 + g[i].again;
 		if (what == GLIMPSE_BEGAN || what == GLIMPSE_ROSE || what == GLIMPSE_FELL)
 			seen += times;
-		if (what == GLIMPSE_AFRESH || (what == GLIMPSE_ON && !on) || (what == GLIMPSE_OFF && on))
+		if (what == GLIMPSE_AFRESH || (what == GLIMPSE_ON && !on) ||
+		    (what == GLIMPSE_OFF && on))
 			hidden += times;
 		on = what == GLIMPSE_AFRESH || what == GLIMPSE_BEGAN || what == GLIMPSE_ON ||
 		     what == GLIMPSE_STAYED_ON || what == GLIMPSE_ROSE;

@@ -74,7 +74,8 @@ static int weigh(const struct rig *g, const struct part *with, int channel, stru
 	if (play_without(g, channel, without) < 0)
 		return -1;
 	for (int d = 0; d < g->on->draws; d++) {
-		const struct part *a = with + (ptrdiff_t)d * lines, *b = without + (ptrdiff_t)d * lines;
+		const struct part *a = with + (ptrdiff_t)d * lines,
+				  *b = without + (ptrdiff_t)d * lines;
 		struct part before = sum_but(g, a, channel), after = sum_but(g, b, channel);
 		double gain = heard_share(&after) - heard_share(&before);
 		out->gained += (double)(after.heard - before.heard) / g->on->draws;
@@ -107,7 +108,8 @@ static int next_holder(const struct rig *g, const struct part *line, const int *
 
 static int find_burden(const struct rig *g, const struct part *with, struct review *out)
 {
-	struct part *without = calloc((size_t)g->on->draws * ((size_t)g->c->channels + 1) + 1, sizeof *without);
+	struct part *without =
+		calloc((size_t)g->on->draws * ((size_t)g->c->channels + 1) + 1, sizeof *without);
 	int tried[BURDEN_TRIED], n = 0, result = -1;
 
 	out->burden = (struct burden){ .channel = -1 };

@@ -96,7 +96,8 @@ void layout_sets(const struct matter *m, struct plan *p)
 		uint64_t bit = UINT64_C(1) << (bank - 1);
 		if (bank == 1 && p->everyday[0])
 			alone = true;
-		if (everyday == 0 || (!alone && !t.chatty && (live + t.live) <= CYCLE_S * r->scan_rate)) {
+		if (everyday == 0 ||
+		    (!alone && !t.chatty && (live + t.live) <= CYCLE_S * r->scan_rate)) {
 			everyday |= bit;
 			live += t.live;
 		}

@@ -233,7 +233,9 @@ static void gaps(const struct census *c, struct channel *ch, double *gap)
 		for (int i = 1; i < ch->overs; i++) {
 			double silent = 1e-6 * (double)(o[i].first_us - o[i - 1].last_us);
 			double slack = 1e-6 * (double)(o[i].before_us + o[i - 1].after_us);
-			bool known = pass == 0 ? edge_seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 : slack < 1;
+			bool known =
+				pass == 0 ? edge_seen(o[i - 1].after_us) && slack < EXCHANGE_S / 2 :
+					    slack < 1;
 			if (silent < EXCHANGE_S && known)
 				gap[n++] = silent + slack / 2;
 		}
@@ -279,8 +281,10 @@ static void spreads(const struct census *c, struct channel *ch)
 		spread_add(&ch->looks.over, 1e-6 * (double)(o[i].last_us - o[i].first_us +
 							    (o[i].before_us + o[i].after_us) / 2));
 		if (i > 0 && o[i].run == o[i - 1].run)
-			spread_add(&ch->looks.gap, fmax(0, 1e-6 * (double)(o[i].first_us - o[i - 1].last_us -
-						(o[i].before_us + o[i - 1].after_us) / 2)));
+			spread_add(
+				&ch->looks.gap,
+				fmax(0, 1e-6 * (double)(o[i].first_us - o[i - 1].last_us -
+							(o[i].before_us + o[i - 1].after_us) / 2)));
 	}
 }
 
@@ -321,7 +325,8 @@ static void beats(struct census *c, double *work)
 	for (int b = 0, from = 0, end; b < c->bands; b++, from = end) {
 		for (end = from; end < c->overs && c->over[end].band <= b; end++)
 			;
-		beat_find(&c->over[from], end - from, c->looked[b].revisit_s, work, &c->looked[b].beat);
+		beat_find(&c->over[from], end - from, c->looked[b].revisit_s, work,
+			  &c->looked[b].beat);
 	}
 }
 

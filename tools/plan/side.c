@@ -50,7 +50,8 @@ static void count_looks(const struct side_view *v, int32_t band, int32_t channel
 		if (of_channel(&c->exposure[i], band, channel) && counted(v, c->exposure[i].hour))
 			out->looks += c->exposure[i].looks;
 	for (int i = accounts_find(c->account, c->accounts, band, channel);
-	     i < c->accounts && c->account[i].band == band && c->account[i].channel == channel; i++) {
+	     i < c->accounts && c->account[i].band == band && c->account[i].channel == channel;
+	     i++) {
 		if (!counted(v, c->account[i].hour))
 			continue;
 		out->blind += c->account[i].blind;
@@ -161,7 +162,8 @@ static void gather(const struct side_view *v, struct gathering *g, const struct 
 	g->cluster += on_s + look_s;
 }
 
-void side_measure(const struct side_view *v, int32_t band, int32_t channel, int at, struct side *out)
+void side_measure(const struct side_view *v, int32_t band, int32_t channel, int at,
+		  struct side *out)
 {
 	const struct census *c = v->census;
 	const struct channel *ch = at < 0 ? NULL : &c->channel[at];
@@ -185,8 +187,10 @@ void side_measure(const struct side_view *v, int32_t band, int32_t channel, int 
 	end_stretch(v, &g.hour, INT64_MAX);
 	end_cluster(&g);
 	g.most_s += slack_s(last->after_us);
-	out->length_s = (struct interval){ g.seen_s / g.exchanges, (g.seen_s + g.most_s) / g.exchanges };
+	out->length_s =
+		(struct interval){ g.seen_s / g.exchanges, (g.seen_s + g.most_s) / g.exchanges };
 	out->exchanges = (int)fmin(g.exchanges, fmax(out->openings, out->busy > 0));
 	out->clusters = fmin(g.clusters, out->busy);
-	out->uneven = g.clusters * fmax(g.squares, fmax(g.quarter.apart, g.hour.apart)) / (g.all * g.all);
+	out->uneven =
+		g.clusters * fmax(g.squares, fmax(g.quarter.apart, g.hour.apart)) / (g.all * g.all);
 }

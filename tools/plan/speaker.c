@@ -32,7 +32,8 @@ void speaker_take_up(struct speaker *s, const struct guessed *g, const struct be
 	s->beat = *beat;
 	s->beat.every_s = fmax(beat->every_s, CLOSE_S);
 	s->over_s = within(s, &g->over_s, USUAL_OVER_S);
-	s->pause_s = fmin(fmax(within(s, &g->gap_s, USUAL_PAUSE_S) - TRAFFIC_HANG_S, 0.2), PAUSE_MOST_S);
+	s->pause_s =
+		fmin(fmax(within(s, &g->gap_s, USUAL_PAUSE_S) - TRAFFIC_HANG_S, 0.2), PAUSE_MOST_S);
 	s->more = fmin(g->over_s.value > 0 ? g->more : USUAL_MORE, 1 - 1.0 / EXCHANGE_MOST);
 	s->sigma = sqrt(log1p(LENGTH_SPREAD * LENGTH_SPREAD));
 	s->mu = log(s->over_s) - s->sigma * s->sigma / 2;
@@ -51,7 +52,8 @@ double speaker_pause(struct speaker *s)
 /* Of lengths alike likely, one is met the more often the longer it is, up to the hole. */
 double speaker_age(struct speaker *s, double hole_s)
 {
-	bool wide = hole_s > s->over_s; /* then lengths are drawn by their length: that is mu + sigma^2 */
+	bool wide = hole_s >
+		    s->over_s; /* then lengths are drawn by their length: that is mu + sigma^2 */
 	double length_s = speaker_length(s);
 
 	for (int i = 0; i < TRIES; i++) {
@@ -106,7 +108,9 @@ int speaker_unseen(struct speaker *s, struct cue *cue, int *tries)
 	for (*tries = 1; *tries <= TRIES; (*tries)++) {
 		double look = first_look(s);
 		cue[0] = (struct cue){ .off_s = speaker_length(s) };
-		int n = cue[0].off_s < look ? speaker_replies(s, cue[0].off_s, look, INFINITY, &cue[1]) : -1;
+		int n = cue[0].off_s < look ?
+				speaker_replies(s, cue[0].off_s, look, INFINITY, &cue[1]) :
+				-1;
 		if (n >= 0)
 			return 1 + n;
 	}

@@ -42,8 +42,10 @@ static bool antenna_off(const struct census *c, int i, struct suspect *out)
 	if (ch->off_share == 0 || fabs(dbfs - ch->off_dbfs) > OFF_DB ||
 	    ch->occupancy < OFF_SHARE * ch->off_share)
 		return false;
-	snprintf(out->why, sizeof out->why, "made by the receiver itself: with the antenna off it was there "
-		 "too, at %.0f dBFS against %.0f now", ch->off_dbfs, dbfs);
+	snprintf(out->why, sizeof out->why,
+		 "made by the receiver itself: with the antenna off it was there "
+		 "too, at %.0f dBFS against %.0f now",
+		 ch->off_dbfs, dbfs);
 	return true;
 }
 
@@ -186,8 +188,10 @@ static bool beside(const struct census *c, const bool *made, int i, struct suspe
 		if (!made[j] || g->band != ch->band || apart > fmin(BESIDE_HZ, g->width_hz) ||
 		    ch->overs > g->overs)
 			continue;
-		snprintf(out->why, sizeof out->why, "%.1f kHz from %s MHz and part of it, which is made in "
-			 "the receiver", apart / 1e3, freq_format_mhz(text, g->centre));
+		snprintf(out->why, sizeof out->why,
+			 "%.1f kHz from %s MHz and part of it, which is made in "
+			 "the receiver",
+			 apart / 1e3, freq_format_mhz(text, g->centre));
 		return true;
 	}
 	return false;

@@ -126,11 +126,15 @@ static int expose(struct tally *t, const struct coverage_row *row)
 	if (list_room((void **)&t->exposure, t->exposures, sizeof *t->exposure) < 0)
 		return -1;
 	t->exposure[t->exposures++] = (struct exposure){
-		.band = row->band, .first = row->first, .count = row->count,
+		.band = row->band,
+		.first = row->first,
+		.count = row->count,
 		.hour = week_hour(tally_local_us(t, row->hour)),
-		.looks = (double)row->looks, .pairs = (double)row->pairs,
+		.looks = (double)row->looks,
+		.pairs = (double)row->pairs,
 		.looked_s = 1e-6 * (double)row->looked_us,
-		.wall_s = 1e-6 * (double)stints_within(&t->stints, row->run, row->hour, row->hour + HOUR_US),
+		.wall_s = 1e-6 * (double)stints_within(&t->stints, row->run, row->hour,
+						       row->hour + HOUR_US),
 	};
 	return 0;
 }
@@ -154,7 +158,8 @@ int tally_coverage(struct tally *t, const struct coverage_row *row)
 	/* In which hours of an old day it was, is no longer known. */
 	if (row->more_hours == 0) {
 		f->of_day |= UINT32_C(1) << (row->hour / HOUR_US % 24);
-		week_cell(t, row->band, row->hour)->looked_us += (double)row->looked_us * row->count;
+		week_cell(t, row->band, row->hour)->looked_us +=
+			(double)row->looked_us * row->count;
 		if (expose(t, row) < 0)
 			return -1;
 	}
@@ -169,8 +174,13 @@ static int enter(struct tally *t, const struct activity_row *row, int64_t busy_l
 	if (list_room((void **)&t->account, t->accounts, sizeof *t->account) < 0)
 		return -1;
 	t->account[t->accounts++] = (struct account){
-		row->band, row->channel, week_hour(tally_local_us(t, row->hour)), (int32_t)busy_looks,
-		(int32_t)row->busy_looks, (int32_t)row->openings, (int32_t)row->blind_looks,
+		row->band,
+		row->channel,
+		week_hour(tally_local_us(t, row->hour)),
+		(int32_t)busy_looks,
+		(int32_t)row->busy_looks,
+		(int32_t)row->openings,
+		(int32_t)row->blind_looks,
 	};
 	return 0;
 }

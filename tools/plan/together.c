@@ -87,13 +87,15 @@ static int by_held(const void *a, const void *b)
 static void rank_all(const struct search_of *s, struct rank *rank)
 {
 	for (int i = 0; i < s->n; i++)
-		rank[i] = (struct rank){ i, s->part[s->c[i].line].held_s / fmax(0.01, s->c[i].weight) };
+		rank[i] = (struct rank){ i, s->part[s->c[i].line].held_s /
+						    fmax(0.01, s->c[i].weight) };
 	qsort(rank, (size_t)s->n, sizeof *rank, by_held);
 }
 
 /* Takes each out where that is worth more than gain, or puts it back where it is worth more than
  * back; whether any was. */
-static int improve(struct search_of *s, const struct rank *rank, double gain, double back, bool *in, double *best)
+static int improve(struct search_of *s, const struct rank *rank, double gain, double back, bool *in,
+		   double *best)
 {
 	int changed = 0;
 
@@ -143,7 +145,8 @@ static int turns_of(const struct script *script, struct turn *turn)
 
 /* What is got by going at each moment to the one on the air that gives most for a second; on:
  * all false, by line. */
-static double best_of(const struct search_of *s, const struct turn *turn, int n, const double *rate, bool *on)
+static double best_of(const struct search_of *s, const struct turn *turn, int n, const double *rate,
+		      bool *on)
 {
 	double got = 0;
 
@@ -194,7 +197,8 @@ out:
 }
 
 /* From the choice that in has, on so many draws and then judged on all. */
-static double climb(struct search_of *s, const struct rank *rank, int draws, double gain, double back, bool *in)
+static double climb(struct search_of *s, const struct rank *rank, int draws, double gain,
+		    double back, bool *in)
 {
 	s->draws = s->t->draws < draws ? s->t->draws : draws;
 	double best = worth(s, in);
@@ -263,7 +267,7 @@ int together_choose(const struct tryout *t, const struct candidate *c, int n, do
 	if (out->all < 0 || bound(&s, &out->bound) < 0)
 		goto out;
 	rank_all(&s, rank);
-	out->chosen = climb(&s, rank, FEW_DRAWS, gain, 0, in);     /* coming back asks for nothing */
+	out->chosen = climb(&s, rank, FEW_DRAWS, gain, 0, in); /* coming back asks for nothing */
 	out->tried = s.tried;
 	if (out->chosen < 0)
 		goto out;

@@ -132,7 +132,8 @@ static double idle_s(const struct over *o, int n, int exchanges, double lasted_s
 	return exchanges > 1 ? fmax(hours * 3600.0 - lasted_s, 0) / exchanges : LONE_S;
 }
 
-static int lengths(const struct over *o, int n, double idle, double every, int most, struct traffic *t)
+static int lengths(const struct over *o, int n, double idle, double every, int most,
+		   struct traffic *t)
 {
 	int from = n > most ? n - most : 0;
 	struct glimpses seen;
@@ -209,7 +210,8 @@ static enum shape shape_of(int n, const struct traffic *t)
 }
 
 /* most: overs whose lengths are fitted. */
-static int measure(const struct over *o, int n, const struct watched *w, int most, struct traffic *out)
+static int measure(const struct over *o, int n, const struct watched *w, int most,
+		   struct traffic *out)
 {
 	double *work = calloc(3 * (size_t)n + 1, sizeof *work);
 	struct over *room = calloc((size_t)n + 1, sizeof *room);
@@ -232,7 +234,9 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 	/* What fills part of the looks that meet it is far shorter than the time between looks:
 	 * two in a row are two of them, and nothing tells how long one is. */
 	bool short_ones = n >= SHAPE_LEAST && cut_short(kept, n);
-	result = short_ones ? 0 : lengths(kept, n, idle_s(kept, n, out->exchanges, lasted_s), every, most, out);
+	result = short_ones ? 0 :
+			      lengths(kept, n, idle_s(kept, n, out->exchanges, lasted_s), every,
+				      most, out);
 	out->shape = short_ones && out->period_s <= 0 ? SHAPE_BURSTS : shape_of(n, out);
 out:
 	free(work);
@@ -253,8 +257,8 @@ int census_traffic(struct census *c)
 	for (int i = 0; i < c->channels; i++) {
 		struct channel *ch = &c->channel[i];
 		const struct looked *l = &c->looked[ch->band];
-		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us, l->beat.every_s,
-					   l->of_day };
+		const struct watched w = { ch->occupancy, 1e-6 * (double)c->wall_us,
+					   l->beat.every_s, l->of_day };
 		if (measure(&c->over[ch->over], ch->overs, &w, most, &ch->traffic) < 0)
 			return -1;
 		if (ch->traffic.over_s.value > 0)
@@ -270,7 +274,8 @@ static void estimate_words(const char *what, const struct estimate *e, char *out
 {
 	out[0] = '\0';
 	if (e->value > 0)
-		snprintf(out, size, "%s %.1f s (%.1f-%.1f)", what, e->value, e->likely.low, e->likely.high);
+		snprintf(out, size, "%s %.1f s (%.1f-%.1f)", what, e->value, e->likely.low,
+			 e->likely.high);
 }
 
 char *traffic_words(const struct traffic *t, char *out, size_t size)
@@ -283,7 +288,8 @@ char *traffic_words(const struct traffic *t, char *out, size_t size)
 	estimate_words("overs", &t->over_s, over, sizeof over);
 	estimate_words(", gaps", &t->gap_s, gap, sizeof gap);
 	if (t->period_s > 0)
-		snprintf(more, sizeof more, ", each %.1f s within %.1f s", t->period_s, t->jitter_s);
+		snprintf(more, sizeof more, ", each %.1f s within %.1f s", t->period_s,
+			 t->jitter_s);
 	else if (t->stuck_s > 0)
 		snprintf(more, sizeof more, ", once stuck for %.0f min", t->stuck_s / 60);
 	if (t->busy_hours)

@@ -24,7 +24,8 @@ struct desk {
 	int                    priorities;
 };
 
-static bool in_filter(const struct receiver *r, enum mode mode, struct freq landed, struct freq centre)
+static bool in_filter(const struct receiver *r, enum mode mode, struct freq landed,
+		      struct freq centre)
 {
 	return fabs(freq_to_hz(landed) - freq_to_hz(centre)) <= r->filter_hz[mode] / 2;
 }
@@ -52,7 +53,8 @@ int64_t typed_looks(const struct memory *m, const struct census *c, const struct
 	for (int b = 0; b < c->bands; b++) {
 		int32_t k = raster_nearest(&c->band[b].raster, m->landing.landed);
 		if (k >= 0 && c->looked[b].of_channel &&
-		    in_filter(r, m->mode, m->landing.landed, raster_centre(&c->band[b].raster, k)) &&
+		    in_filter(r, m->mode, m->landing.landed,
+			      raster_centre(&c->band[b].raster, k)) &&
 		    c->looked[b].of_channel[k] > looks)
 			looks = c->looked[b].of_channel[k];
 	}
@@ -65,7 +67,8 @@ static enum mode mode_of(const struct desk *d, struct freq f)
 	static const enum mode likely[] = { MODE_NFM, MODE_AM, MODE_WFM };
 
 	for (int b = 0; b < d->c->bands; b++)
-		if (raster_nearest(&d->c->band[b].raster, f) >= 0 && receiver_reach(d->r, f, d->c->band[b].mode))
+		if (raster_nearest(&d->c->band[b].raster, f) >= 0 &&
+		    receiver_reach(d->r, f, d->c->band[b].mode))
 			return d->c->band[b].mode;
 	for (size_t i = 0; i < sizeof likely / sizeof likely[0]; i++)
 		if (receiver_reach(d->r, f, likely[i]))
@@ -82,7 +85,8 @@ static const char *delays(const struct receiver *r, char out[120])
 	if (r->delay_zero || r->delays == 0)
 		n = (size_t)snprintf(out, 120, "0");
 	for (int i = 0; i < r->delays && n < 110; i++)
-		n += (size_t)snprintf(out + n, 120 - n, "%s%.3g", n ? ", " : "", 1e-6 * (double)r->delay_us[i]);
+		n += (size_t)snprintf(out + n, 120 - n, "%s%.3g", n ? ", " : "",
+				      1e-6 * (double)r->delay_us[i]);
 	return out;
 }
 
@@ -102,14 +106,16 @@ static int delay_of(const struct desk *d, const struct typed *t, int64_t *out)
 	*out = 0;
 	if (t->delay_s == 0 && (r->delay_zero || r->delays == 0))
 		return 0;
-	return fault_set(d->why, FAULT_INPUT, "%s:%d: delay_s is \"%g\", must be one of %s on \"%s\"", d->path,
-			 t->line, t->delay_s, delays(r, has), r->name);
+	return fault_set(d->why, FAULT_INPUT,
+			 "%s:%d: delay_s is \"%g\", must be one of %s on \"%s\"", d->path, t->line,
+			 t->delay_s, delays(r, has), r->name);
 }
 
-static int out_of(const struct desk *d, const struct typed *t, const char *what, int value, int most)
+static int out_of(const struct desk *d, const struct typed *t, const char *what, int value,
+		  int most)
 {
-	return fault_set(d->why, FAULT_INPUT, "%s:%d: %s is \"%d\", must be 1 to %d on \"%s\"", d->path, t->line,
-			 what, value, most, d->r->name);
+	return fault_set(d->why, FAULT_INPUT, "%s:%d: %s is \"%d\", must be 1 to %d on \"%s\"",
+			 d->path, t->line, what, value, most, d->r->name);
 }
 
 /* Its bank and slot, which must be there and free. */
@@ -126,8 +132,10 @@ static int place(struct desk *d, const struct typed *t, struct memory *m)
 		d->next_slot[t->bank] = m->slot + 1;
 	bool *taken = &d->taken[(m->bank - 1) * d->r->memories + m->slot - 1];
 	if (*taken)
-		return fault_set(d->why, FAULT_INPUT, "%s:%d: slot is \"%d\", which bank %d has already, must be one "
-				 "memory a slot", d->path, t->line, m->slot, m->bank);
+		return fault_set(d->why, FAULT_INPUT,
+				 "%s:%d: slot is \"%d\", which bank %d has already, must be one "
+				 "memory a slot",
+				 d->path, t->line, m->slot, m->bank);
 	*taken = true;
 	return 0;
 }
@@ -150,13 +158,17 @@ static int program(struct desk *d, const struct typed *t)
 	m.weight = 1;
 	m.mode = t->mode != MODE_NONE ? t->mode : mode_of(d, t->frequency);
 	if (landing_find(d->r, t->frequency, m.mode, NULL, &m.landing) < 0)
-		return fault_set(d->why, FAULT_INPUT, "%s:%d: frequency is \"%s\" MHz in %s, must be one that \"%s\" "
-				 "can tune", d->path, t->line, freq_format_mhz(f, t->frequency), mode_name(m.mode),
-				 d->r->name);
+		return fault_set(d->why, FAULT_INPUT,
+				 "%s:%d: frequency is \"%s\" MHz in %s, must be one that \"%s\" "
+				 "can tune",
+				 d->path, t->line, freq_format_mhz(f, t->frequency),
+				 mode_name(m.mode), d->r->name);
 	d->priorities += t->priority;
 	if (t->priority && d->priorities > most)
-		return fault_set(d->why, FAULT_INPUT, "%s:%d: priority is \"yes\" in memory %d of them, must be %d at "
-				 "most", d->path, t->line, d->priorities, most);
+		return fault_set(d->why, FAULT_INPUT,
+				 "%s:%d: priority is \"yes\" in memory %d of them, must be %d at "
+				 "most",
+				 d->path, t->line, d->priorities, most);
 	if (delay_of(d, t, &m.delay_us) < 0)
 		return -1;
 	m.channel = channel_of(&m, d->c, d->r);
@@ -205,13 +217,16 @@ static int program_all(struct desk *d, const struct typed_list *l)
 	for (int i = 0; i < l->n; i++)
 		if (program(d, &l->at[i]) < 0)
 			return -1;
-	return order(d->plan, d->c) == 0 ? 0 : fault_set(d->why, FAULT_FATAL, "%s: no memory", d->path);
+	return order(d->plan, d->c) == 0 ? 0 :
+					   fault_set(d->why, FAULT_FATAL, "%s: no memory", d->path);
 }
 
 struct plan *typed_plan(const struct typed_list *l, const char *path, const struct census *c,
 			const struct receiver *r, struct fault *why)
 {
-	struct desk d = { .path = path, .c = c, .r = r, .plan = calloc(1, sizeof *d.plan), .why = why };
+	struct desk d = {
+		.path = path, .c = c, .r = r, .plan = calloc(1, sizeof *d.plan), .why = why
+	};
 
 	if (!d.plan)
 		fault_set(why, FAULT_FATAL, "%s: no memory", path);

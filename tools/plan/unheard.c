@@ -20,7 +20,8 @@ static void tell_silence(const struct matter *m, const struct memory *was, struc
 {
 	static const char *const why[] = {
 		[FORMER_UNLOOKED] = "kept: the survey did not look there",
-		[FORMER_PARTLY] = "kept: not looked at in all hours of the day, so silence says little",
+		[FORMER_PARTLY] =
+			"kept: not looked at in all hours of the day, so silence says little",
 		[FORMER_LOOKED] = "kept",
 	};
 	int64_t looks = typed_looks(was, m->census, m->receiver);
@@ -28,7 +29,8 @@ static void tell_silence(const struct matter *m, const struct memory *was, struc
 	snprintf(out->reason, sizeof out->reason, "%s", was->fixed ? "slot pinned by you" :
 		 why[former_looked(m->former, was)]);
 	if (looks > 0)
-		snprintf(out->evidence, sizeof out->evidence, "nothing heard here in %" PRId64 " looks", looks);
+		snprintf(out->evidence, sizeof out->evidence,
+			 "nothing heard here in %" PRId64 " looks", looks);
 	else
 		snprintf(out->evidence, sizeof out->evidence, "not looked at in this survey");
 }
@@ -36,7 +38,8 @@ static void tell_silence(const struct matter *m, const struct memory *was, struc
 int judge_silent(const struct matter *m, const struct memory *was, struct memory *out)
 {
 	const struct freq f = was->frequency;
-	struct freq low = { f.thirds - FREQ_KHZ(15).thirds }, high = { f.thirds + FREQ_KHZ(15).thirds };
+	struct freq low = { f.thirds - FREQ_KHZ(15).thirds },
+		    high = { f.thirds + FREQ_KHZ(15).thirds };
 	const struct band *band = band_at(m->census, f);
 	const struct interest *i = interests_of(m->interests, band ? band->service : "");
 	if (landing_forbidden(low, high) || (!was->fixed && interests_never(m->interests, f)))
@@ -52,7 +55,8 @@ int judge_silent(const struct matter *m, const struct memory *was, struct memory
 	tell_silence(m, was, out);
 	if (!was->fixed && was->noted == NOTED_NOISE) {
 		out->locked = true;
-		snprintf(out->reason, sizeof out->reason, "kept, but locked: you heard only noise here");
+		snprintf(out->reason, sizeof out->reason,
+			 "kept, but locked: you heard only noise here");
 	}
 	return 0;
 }

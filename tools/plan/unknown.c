@@ -125,7 +125,8 @@ bool unknown_deaf(const struct census *c, const struct suspect *s, int band)
 	       silent(c, s, band);
 }
 
-static void band_of(const struct census *c, const struct suspect *s, int b, struct unknown_band *out)
+static void band_of(const struct census *c, const struct suspect *s, int b,
+		    struct unknown_band *out)
 {
 	const struct looked *l = &c->looked[b];
 	double look_s = l->looks > 0 ? 1e-6 * (double)l->looked_us / (double)l->looks : 0;
@@ -144,8 +145,9 @@ static void band_of(const struct census *c, const struct suspect *s, int b, stru
 		}
 	out->known = fmin(1, out->known);
 	if (l->looks > 0 && l->revisit_s > 0)
-		out->none_h = interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
-						 (double)l->looks * l->revisit_s);
+		out->none_h =
+			interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
+					   (double)l->looks * l->revisit_s);
 }
 
 /* ---- the hours to survey next ---- */
@@ -308,10 +310,12 @@ void unknown_free(struct unknown *u)
 
 char *unknown_next_words(const struct next_hours *b, char out[NEXT_TEXT])
 {
-	int n = snprintf(out, NEXT_TEXT, "%s %02d:00-%02d:00 would tell most%s", day_kind_name(b->on), b->from,
-			 b->from + NEXT_HOURS, b->services ? ":" : "");
+	int n = snprintf(out, NEXT_TEXT, "%s %02d:00-%02d:00 would tell most%s",
+			 day_kind_name(b->on), b->from, b->from + NEXT_HOURS,
+			 b->services ? ":" : "");
 
 	for (int k = 0; k < b->services && n < NEXT_TEXT; k++)
-		n += snprintf(out + n, (size_t)(NEXT_TEXT - n), "%s %s", k ? "," : "", b->of[k]->title);
+		n += snprintf(out + n, (size_t)(NEXT_TEXT - n), "%s %s", k ? "," : "",
+			      b->of[k]->title);
 	return out;
 }
