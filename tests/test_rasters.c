@@ -109,6 +109,30 @@ static void words_of_bands(void **state)
 	}
 }
 
+/* Looks at parts of data find its centre anywhere within it, and its skirts open the next channels:
+ * all that is one station. The same overs without the strong one are stations. */
+static void one_strong_station_is_one(void **state)
+{
+	const struct band b = made(158000, 75000, 41, MODE_NFM);
+	struct noise r = { 7 };
+
+	(void)state;
+	for (int strong = 0; strong < 2; strong++) {
+		struct scene s;
+		scene_begin(&s, &b, 1);
+		for (int i = 0; i < 20; i++)
+			talk(&s, &b, K(158500) + 300.0 * (i - 10), 1, strong ? 600 : 250, KIND_DATA, &r);
+		talk(&s, &b, K(158527.5), 3, 130, KIND_UNKNOWN, &r);
+		talk(&s, &b, K(158470), 3, 140, KIND_UNKNOWN, &r);
+		scene_propose(&s);
+		struct raster_told *told = rasters_all(s.census, s.suspect);
+		assert_non_null(told);
+		assert_int_equal(told->heard, strong ? 1 : 3);
+		free(told);
+		scene_end(&s);
+	}
+}
+
 static void one_faint_over_is_no_station(void **state)
 {
 	const struct band b = made(158000, 75000, 41, MODE_NFM);
@@ -267,6 +291,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(words_of_bands),
+		cmocka_unit_test(one_strong_station_is_one),
 		cmocka_unit_test(one_faint_over_is_no_station),
 		cmocka_unit_test(the_line_mends_the_plan),
 		cmocka_unit_test(a_wrong_raster_is_pointed_out),

@@ -41,9 +41,10 @@ static struct timetable table_of(const char *hours, const char *day)
 	struct fault why;
 
 	for (; *day; days.n++) {
-		snprintf(names[days.n], 64, "%.*s", (int)strcspn(day, " "), day);
-		day += strcspn(day, " ");
-		day += strspn(day, " ");
+		size_t n = strcspn(day, " ");
+		assert_true(n < sizeof names[0] && days.n < 2);
+		memcpy(names[days.n], day, n);
+		day += n + strspn(day + n, " ");
 	}
 	if (timetable_read("a.conf", hours, &days, ahead_s, &t, &why) < 0)
 		fail_msg("%s", why.text);

@@ -7,11 +7,15 @@
 #include <string.h>
 
 #define REACH_HZ   1500.0       /* overs of one station lie so near its middle             */
-#define APART_HZ   2500.0       /* nearer than that are two on no raster: half the finest  */
+#define APART_HZ   2500.0       /* nearer than that are two on no raster: half the finest; or, */
+                                /* where it is wider, half the emission: a look at part of data */
+                                /* puts its centre anywhere in it                          */
 #define OVER_HZ    150.0        /* spread of a station's overs before any is heard         */
 #define OVER_WORTH 2.0          /* overs that this is worth                                */
 #define CLEAR_DDB  120          /* no single look at noise reaches this                    */
 #define RULED_OUT  1e4          /* odds against it; one stray among few makes hundreds     */
+#define SKIRT_HZ   150e3        /* so near one so much stronger, and it may be its splatter */
+#define SKIRT_DDB  400
 #define STATIONS   200          /* told apart in one band; the busiest first               */
 
 const char *raster_word_name(enum raster_word w)
@@ -25,7 +29,7 @@ const char *raster_word_name(enum raster_word w)
 
 /* One over where it was, whatever channel it was put on. */
 struct spot {
-	double  hz;
+	double  hz, width_hz;
 	int32_t level_ddb;
 };
 
@@ -36,6 +40,17 @@ static int ascending(const void *a, const void *b)
 	return (x->hz > y->hz) - (x->hz < y->hz);
 }
 
+/* Tenths of a dB below which an over there says nothing of where stations are. */
+static int32_t drowned_ddb(const struct census *c, const struct channel *ch)
+{
+	double most = 0;
+
+	for (int i = 0; i < c->channels; i++)
+		if (fabs(freq_to_hz(c->channel[i].centre) - freq_to_hz(ch->centre)) < SKIRT_HZ)
+			most = fmax(most, c->channel[i].peak_db);
+	return (int32_t)lround(10 * most) - SKIRT_DDB;
+}
+
 static int gather(const struct census *c, const struct suspect *s, int band, struct spot *out)
 {
 	int n = 0;
@@ -44,10 +59,13 @@ static int gather(const struct census *c, const struct suspect *s, int band, str
 		const struct channel *ch = &c->channel[i];
 		if (ch->band != band || suspicion_false(s[i].is) || ch->kind == KIND_NOISE)
 			continue;
+		int32_t drowned = drowned_ddb(c, ch);
 		for (int k = 0; k < ch->overs; k++) {
 			const struct over *o = &c->over[ch->over + k];
+			if (o->level_ddb < drowned)
+				continue;
 			out[n++] = (struct spot){ freq_to_hz(ch->centre) + o->offset_hz,
-						  o->level_ddb };
+						  o->width_hz, o->level_ddb };
 		}
 	}
 	qsort(out, (size_t)n, sizeof *out, ascending);
@@ -84,10 +102,14 @@ static struct witness station(const struct spot *p, int n)
 /* Without what belongs to the station, skirts of it included. */
 static int leave_out(struct spot *p, int n, double hz)
 {
+	double width_hz = 0;
 	int left = 0;
 
 	for (int i = 0; i < n; i++)
-		if (fabs(p[i].hz - hz) > APART_HZ)
+		if (fabs(p[i].hz - hz) <= REACH_HZ)
+			width_hz = fmax(width_hz, p[i].width_hz);
+	for (int i = 0; i < n; i++)
+		if (fabs(p[i].hz - hz) > fmax(APART_HZ, 0.5 * width_hz))
 			p[left++] = p[i];
 	return left;
 }
