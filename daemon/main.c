@@ -112,8 +112,18 @@ static int calibrate(struct job *j, struct fault *why)
 	return calibrate_run(&c, why);
 }
 
+/* Of what is not a survey nothing is shown. */
+static int check_page(const struct options *o, struct fault *why)
+{
+	const char *beside = o->calibrate ? "calibrate" : o->baseline ? "baseline" : o->check ? "check" : NULL;
+
+	return o->page && beside ? fault_set(why, FAULT_INPUT, "--page and --%s exclude each other", beside) : 0;
+}
+
 static int work(struct job *j, struct fault *why)
 {
+	if (check_page(&j->options, why) < 0)
+		return -1;
 	if (job_prepare(j, why) < 0)
 		return -1;
 	if (j->options.calibrate)

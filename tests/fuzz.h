@@ -6,6 +6,8 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "store/fault.h"
+
 /* What libFuzzer calls, and fuzz_replay.c where no fuzzer drives it. */
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
 
@@ -16,6 +18,15 @@ static inline void promise(int kept, const char *what)
 		return;
 	fprintf(stderr, "broken promise: %s\n", what);
 	abort();
+}
+
+/* What is refused is refused in one line that a person can act on. */
+static inline void promise_refusal(const struct fault *why)
+{
+	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
+	promise(why->text[0] != '\0', "a refusal says why");
+	for (const char *p = why->text; *p; p++)
+		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
 }
 
 #endif

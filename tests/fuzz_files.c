@@ -15,14 +15,6 @@
 #include "tools/plan/interests.h"
 #include "tools/plan/receiver.h"
 
-static void promise_refusal(const struct fault *why)
-{
-	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0', "a refusal says why");
-	for (const char *p = why->text; *p; p++)
-		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
-}
-
 static int32_t same_clock(int64_t us)
 {
 	(void)us;

@@ -14,12 +14,6 @@
 #define TOKEN "correct-horse-battery"
 #define BASIC "YmFuZGNlbnN1czpjb3JyZWN0LWhvcnNlLWJhdHRlcnk="
 
-static void promise_refusal(const struct fault *why)
-{
-	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0' && !strchr(why->text, '\n'), "a refusal is one line");
-}
-
 /* Another's names have a letter beyond those of hexadecimal numbers: they can be no address. */
 static bool of_somebody(const char *host)
 {

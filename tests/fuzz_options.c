@@ -17,12 +17,6 @@ struct line {
 	int   words;
 };
 
-static void promise_refusal(const struct fault *why)
-{
-	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0' && !strchr(why->text, '\n'), "a refusal is one line");
-}
-
 /* Readers may sort words about, so each gets a line of its own. */
 static void split(struct line *l, const uint8_t *bytes, size_t n)
 {

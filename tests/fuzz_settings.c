@@ -7,7 +7,6 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "store/bandplan.h"
 #include "store/settings.h"
 
 struct inner {
@@ -57,14 +56,6 @@ static const struct field outer_fields[] = {
 	{ 0 }
 };
 
-static void promise_refusal(const struct fault *why)
-{
-	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0', "a refusal says why");
-	for (const char *p = why->text; *p; p++)
-		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
-}
-
 static void try_settings(const char *path)
 {
 	struct fault why = { 0 };
@@ -89,23 +80,6 @@ static void try_settings(const char *path)
 	settings_free(outer_fields, &o);
 }
 
-static void try_bands(const char *path)
-{
-	struct fault why = { 0 };
-	struct bandplan p;
-
-	if (bandplan_read(path, &p, &why) < 0) {
-		promise_refusal(&why);
-		return;
-	}
-	for (int i = 0; i < p.n_bands; i++) {
-		const struct raster *r = &p.bands[i].raster;
-		promise(r->step.thirds > 0 && r->count > 0, "a raster");
-		promise(i == 0 || raster_last(&p.bands[i - 1].raster).thirds < r->first.thirds, "order");
-	}
-	bandplan_free(&p);
-}
-
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 {
 	struct fault why = { 0 };
@@ -115,7 +89,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 	promise(fd >= 0 && write(fd, bytes, n) == (ssize_t)n, "room for the file");
 	snprintf(path, sizeof path, "/proc/self/fd/%d", fd);
 	try_settings(path);
-	try_bands(path);
 	if (settings_kind(path, kind, sizeof kind, &why) < 0)
 		promise_refusal(&why);
 	close(fd);

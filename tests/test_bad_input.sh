@@ -172,6 +172,7 @@ usage() { # WHY PATTERN ARGUMENT...
 	shift 2
 	refuses "$why" 2 "$pattern" "$BANDCENSUSD" $(of good.cu8) "$@"
 }
+usage 'a page of what is no survey' '--page and --check exclude each other' --check --page 127.0.0.1:1
 usage 'an unknown option' '--colour is unknown' $survey --colour
 usage 'a file without an option' '"new.survey" is a word too many' new.survey
 usage '--for nonsense' '--for is "a while", must be a duration' $survey --for 'a while'
