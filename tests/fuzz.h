@@ -20,13 +20,19 @@ static inline void promise(int kept, const char *what)
 	abort();
 }
 
-/* What is refused is refused in one line that a person can act on. */
+/* Whatever went wrong is told in one line. */
+static inline void promise_told(const struct fault *why)
+{
+	promise(why->kind != FAULT_NONE && why->text[0] != '\0', "a refusal says why");
+	for (const char *p = why->text; *p; p++)
+		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
+}
+
+/* And it is the input that is to be mended. */
 static inline void promise_refusal(const struct fault *why)
 {
 	promise(why->kind == FAULT_INPUT, "a refusal is for a person to mend");
-	promise(why->text[0] != '\0', "a refusal says why");
-	for (const char *p = why->text; *p; p++)
-		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
+	promise_told(why);
 }
 
 #endif

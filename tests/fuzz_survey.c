@@ -11,13 +11,6 @@
 #include "store/rescue.h"
 #include "store/survey.h"
 
-static void promise_refusal(const struct fault *why)
-{
-	promise(why->text[0] != '\0', "a refusal says why");
-	for (const char *p = why->text; *p; p++)
-		promise((unsigned char)*p >= ' ' && *p != 0x7f, "a refusal is one line");
-}
-
 static void promise_line(const char *text, size_t room)
 {
 	promise(memchr(text, '\0', room) != NULL, "text ends");
@@ -97,7 +90,7 @@ static void try_reading(const char *path, bool must)
 
 	promise(s || !must, "what was rescued is read");
 	if (!s) {
-		promise_refusal(&why);
+		promise_told(&why);
 		return;
 	}
 	r.n = survey_bands(s, &r.bands);
@@ -110,7 +103,7 @@ static void try_reading(const char *path, bool must)
 		     survey_each_strip(s, see_strip, &r, &why);
 	promise(!failed || !must, "all that was rescued is read");
 	if (failed)
-		promise_refusal(&why);
+		promise_told(&why);
 	survey_close(s);
 }
 
@@ -123,7 +116,7 @@ static void try_pulse(const char *path)
 	size_t n;
 
 	if (pulse_read(path, 1, &p, &why) < 0) {
-		promise_refusal(&why);
+		promise_told(&why);
 		return;
 	}
 	FILE *to = open_memstream(&text, &n);
@@ -150,7 +143,7 @@ static void try_rescue(const char *path)
 
 	snprintf(out, sizeof out, "%s.out", path);
 	if (survey_rescue(path, out, ignore, NULL, &sum, &why) < 0)
-		promise_refusal(&why);
+		promise_told(&why);
 	else
 		try_reading(out, true);
 	unlink(out);
@@ -164,7 +157,7 @@ static void try_writing(const char *path)
 	struct survey *s = survey_write(path, &run, &other, 1, &why);
 
 	if (!s)
-		promise_refusal(&why);
+		promise_told(&why);
 	survey_close(s);
 }
 

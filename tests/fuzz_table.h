@@ -15,7 +15,4 @@ struct fuzz_table {
 };
 extern const struct fuzz_table fuzz_table;
 
-/* What is refused is told in one line that can be printed, for a person to mend. */
-void promise_refusal(const struct fault *why);
-
 #endif
