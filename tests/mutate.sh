@@ -1,85 +1,48 @@
 #!/bin/sh
-# Would the tests notice? Changes one operator or number at a time in the planner and the detector, builds, and
-# runs the tests that should fail. Works in a copy of what is committed, never here.
-# usage: mutate.sh [COUNT [SEED [FILE...]]]      COUNT changes, 40 when not given; FILE of the table below, all when not
-# BANDCENSUS_MUTATE_BUILD: the folder for the copy and its build, build-mutate when not given
+# Would the tests notice? Changes one place of a source at a time, builds, and runs the tests that answer for it
+# (tests/mutate.table) until one fails. Works in a copy of what is committed, never here.
+# usage: mutate.sh [COUNT [SEED [FILE...]]]      COUNT changes, 40 when not given; FILE of the table, all when not
+# Four classes: turned (an operator or condition means the opposite), left out (a statement), edge (< made <=),
+# number (one more, or half as much again). Edges and numbers are often the same program or a matter of taste; the
+# others seldom.
+# BANDCENSUS_MUTATE_BUILD: the folder for the copy and its builds, build-mutate when not given
+# BANDCENSUS_MUTATE_CLASSES: only these, of "turned left edge number"
+# BANDCENSUS_MUTATE_SANITIZE: not empty: built with the sanitizers, which notice reads past an end and leaks too
+# BANDCENSUS_MUTATE_LONGEST: s; tests that take longer are not run, 15 when not given
 set -u
 cd "$(dirname "$0")/.." || exit 1
+here=$PWD
 count=${1:-40} seed=${2:-1}
 [ $# -gt 0 ] && shift
 [ $# -gt 0 ] && shift
+classes=${BANDCENSUS_MUTATE_CLASSES:-turned left edge number} longest=${BANDCENSUS_MUTATE_LONGEST:-15}
 mkdir -p "${BANDCENSUS_MUTATE_BUILD:-build-mutate}"
 work=$(cd "${BANDCENSUS_MUTATE_BUILD:-build-mutate}" && pwd)
-limit=300                       # s for a test: who hangs has noticed
+source=$work/source build=$work/build
+options='-Doptimization=2 -Ddebug=false -Dwerror=false'
+if [ -n "${BANDCENSUS_MUTATE_SANITIZE:-}" ]; then
+	build=$build-sanitized options="$options -Db_sanitize=address,undefined -Db_lundef=false"
+	export UBSAN_OPTIONS=halt_on_error=1
+fi
 
-# A source, and the tests that answer for it, the likeliest first.
-table='
-dsp/detect.c              detect off_raster attribute
-dsp/attribute.c           attribute detect off_raster
-dsp/floor.c               floor detect
-tools/plan/deal.c         slots plan stable
-tools/plan/delay.c        choices plan
-tools/plan/doubles.c      choices slots stable
-tools/plan/everyday.c     together forecast plan
-tools/plan/exact.c        exact compare
-tools/plan/guess.c        guess plan
-tools/plan/hazard.c       hazard plan
-tools/plan/interval.c     interval occupancy
-tools/plan/judge.c        plan suspect plan_rules choices
-tools/plan/landing.c      landing plan
-tools/plan/layout.c       plan plan_rules slots stable
-tools/plan/occupancy.c    occupancy census
-tools/plan/priority.c     choices plan
-tools/plan/ranges.c       ranges stretches
-tools/plan/rehearse.c     rehearse choices
-tools/plan/slots.c        slots stable plan
-tools/plan/stretches.c    stretches ranges
-tools/plan/suspect.c      suspect baseline_suspect plan
-tools/plan/ticks.c        ticks sheet
-tools/plan/together.c     together forecast
-'
-tests_of() { echo "$table" | sed -n "s,^$1  *,,p"; }
+row() { awk -v f="$1" '$1 == f { for (i = 2; i <= NF; i++) print $i }' tests/mutate.table; }
 if [ $# -eq 0 ]; then
 	# shellcheck disable=SC2046
-	set -- $(echo "$table" | awk 'NF { print $1 }')
+	set -- $(awk '/^[a-z]/ { print $1 }' tests/mutate.table)
 fi
 for f in "$@"; do
-	[ -n "$(tests_of "$f")" ] || { echo "mutate.sh: $f has no row in the table" >&2; exit 2; }
+	[ -n "$(row "$f")" ] || { echo "mutate.sh: $f has no row in tests/mutate.table" >&2; exit 2; }
 done
 
-rm -rf "$work/source"
-mkdir "$work/source" && git archive HEAD | tar -x -C "$work/source" || exit 1
-if ! [ -d "$work/build" ]; then meson setup "$work/build" "$work/source" -Doptimization=1 -Ddebug=false -Dwerror=false >"$work/log" || exit 1; fi
+# Fetched, not copied anew: what did not change is not built again.
+[ -d "$source" ] || git clone -qns "$here" "$source" || exit 1
+git -C "$source" fetch -q "$here" HEAD && git -C "$source" checkout -qf --detach FETCH_HEAD 2>/dev/null || exit 1
+# shellcheck disable=SC2086
+[ -d "$build" ] || meson setup "$build" "$source" $options >"$work/log" || exit 1
 
-# Every place that may be changed: "FILE LINE COLUMN LENGTH NEW". Not in comments, preprocessor lines other than
-# numbers that have a name, and lines with text in them.
+# "FILE LINE COLUMN LENGTH CLASS NEW" for every place that may be changed.
 places() {
-	for f in "$@"; do
-		awk -v file="$f" '
-		BEGIN { n = split("< <= <= < > >= >= > == != != == && || || && + - - + * /", o, " ") }
-		/^[ \t]*(\/\*|\*)/ || /"/ { inside = /\/\*/ && !/\*\//; next }
-		inside { inside = !/\*\//; next }
-		/^#/ && !/^#define [A-Z_0-9]+ +[-0-9(]/ { next }
-		{
-			code = $0
-			sub(/\/\*.*/, "", code)
-			for (i = 1; i < n; i += 2) {
-				at = index(code, " " o[i] " ")
-				if (at && !/^#/)
-					print file, NR, at + 1, length(o[i]), o[i + 1]
-			}
-			rest = code; past = 0
-			while (match(rest, /[^A-Za-z_0-9.][0-9]+(\.[0-9]+)?/)) {
-				text = substr(rest, RSTART + 1, RLENGTH - 1)
-				after = substr(rest, RSTART + RLENGTH, 1)
-				if (after !~ /[A-Za-z_0-9.]/)
-					print file, NR, past + RSTART + 1, RLENGTH - 1, text ~ /\./ ? text * 1.5 : text + 1
-				past += RSTART + RLENGTH - 1
-				rest = substr(rest, RSTART + RLENGTH)
-			}
-			inside = /\/\*/ && !/\*\//
-		}' "$work/source/$f" | sed "s,$work/source/,,"
-	done
+	for f in "$@"; do awk -v file="$f" -v classes="$classes" -f tests/mutate.awk "$source/$f"; done
 }
 
 # The first COUNT of them in an order that the seed alone decides.
@@ -98,47 +61,73 @@ chosen() {
 	}'
 }
 
-built() { # TEST...
-	targets=
-	for t in "$@"; do targets="$targets tests/test_$t"; done
-	# shellcheck disable=SC2086
-	ninja -C "$work/build" $targets >"$work/log" 2>&1
+object() { (cd "$build" && echo "$(dirname "$1")"/*.a.p/"$(basename "$1")".o); }
+built() { ninja -C "$build" "$@" >"$work/log" 2>&1; }
+passes() { (cd "$build" && timeout -k 5 "$2" "tests/test_$1" >"$work/said" 2>&1); }
+
+# Those that are not too long, the quickest first, each with its limit: who hangs has noticed.
+tests_of() {
+	row "$1" | while read -r t; do grep " $t\$" "$work/times"; done | sort -n |
+		awk '{ print $2, int($1 / 100) + 10 }'
 }
 
-passes() { (cd "$work/build" && timeout -k 5 $limit "tests/test_$1" >/dev/null 2>&1); }
+allowed() { # FILE OLD NEW
+	FILE=$1 OLD=$2 NEW=$3 awk '
+	function plain(s) { gsub(/^[ \t]+|[ \t]+$/, "", s); return s }
+	BEGIN { RS = ""; FS = "\n" }
+	$1 == ENVIRON["FILE"] && plain($2) == ENVIRON["OLD"] && plain($3) == ENVIRON["NEW"] { found = 1 }
+	END { exit !found }' tests/mutate.allowed
+}
 
 chosen "$@" >"$work/chosen"
+files=$(cut -d ' ' -f 1 "$work/chosen" | sort -u)
+rm -rf "$work/objects"
+: >"$work/times"
+all=$(for f in $files; do row "$f"; done | sort -u)
 # shellcheck disable=SC2046
-# shellcheck disable=SC2013
-all=$(for f in $(cut -d ' ' -f 1 "$work/chosen" | sort -u); do tests_of "$f"; done | tr ' ' '\n' | sort -u)
-# shellcheck disable=SC2086
-built $all || { tail -n 20 "$work/log"; exit 1; }
+built $(for t in $all; do echo "tests/test_$t"; done) || { tail -n 20 "$work/log"; exit 1; }
 for t in $all; do
-	passes "$t" || { echo "mutate.sh: test $t fails as it is"; exit 1; }
-done
-echo "seed $seed, $(places "$@" | wc -l) places, $count of them"
-
-killed=0 survived=0 unbuilt=0
-while read -r file line column length new; do
-	cp "$work/source/$file" "$work/kept"
-	awk -v line="$line" -v at="$column" -v n="$length" -v new="$new" '
-		NR == line { $0 = substr($0, 1, at - 1) new substr($0, at + n) } { print }' "$work/kept" >"$work/source/$file"
-	# shellcheck disable=SC2046
-	set -- $(tests_of "$file")
-	verdict=survived
-	if built "$@"; then
-		for t in "$@"; do
-			if ! passes "$t"; then verdict="killed by $t"; break; fi
-		done
-	else
-		verdict='does not build'
-	fi
-	case $verdict in
-	killed*) killed=$((killed + 1)) ;;
-	survived) survived=$((survived + 1)) ;;
-	*) unbuilt=$((unbuilt + 1)) ;;
+	from=$(date +%s%N)
+	passes "$t" "$longest"
+	case $? in
+	0) echo "$((($(date +%s%N) - from) / 1000000)) $t" >>"$work/times" ;;
+	124) echo "not run, for it takes more than $longest s: $t" ;;
+	*) echo "mutate.sh: test $t fails as it is"; tail -n 20 "$work/said"; exit 1 ;;
 	esac
-	printf '%-24s %s:%s: %s\n' "$verdict" "$file" "$line" "$(sed -n "${line}s/^[ \t]*//p" "$work/source/$file")"
-	cp "$work/kept" "$work/source/$file"
+done
+for f in $files; do
+	mkdir -p "$work/objects/$(dirname "$f")" && cp "$build/$(object "$f")" "$work/objects/$f"
+done
+echo "seed $seed, $(places "$@" | wc -l) places ($classes), $(wc -l <"$work/chosen") of them;" \
+	"$(git -C "$source" log -1 --format=%h)"
+
+judge() { # FILE OLD NEW: as it lies in the copy
+	if allowed "$@"; then echo allowed; return; fi
+	if ! built "$(object "$1")"; then echo 'does not build'; return; fi
+	if cmp -s "$build/$(object "$1")" "$work/objects/$1"; then echo 'same program'; return; fi
+	tests_of "$1" | while read -r t limit; do
+		built "tests/test_$t" && passes "$t" "$limit" </dev/null || { echo "killed by $t"; break; }
+	done | grep . || echo SURVIVED
+}
+
+text() { sed -n "$2{s/^[ \t]*//;s/[ \t]*\$//;p;}" "$source/$1"; }
+: >"$work/verdicts"
+while read -r file line column length class new; do
+	old=$(text "$file" "$line")
+	cp "$source/$file" "$work/kept"
+	NEW=$new awk -v line="$line" -v at="$column" -v n="$length" '
+		NR == line { $0 = substr($0, 1, at - 1) ENVIRON["NEW"] substr($0, at + n) } { print }' \
+		"$work/kept" >"$source/$file"
+	verdict=$(judge "$file" "$old" "$(text "$file" "$line")")
+	printf '%-20s %-7s %s:%s: %s\n%28s %s\n' "$verdict" "$class" "$file" "$line" "$old" '=>' "$(text "$file" "$line")"
+	echo "$class $verdict" >>"$work/verdicts"
+	cp "$work/kept" "$source/$file"
 done <"$work/chosen"
-echo "$killed killed, $survived survived, $unbuilt did not build"
+
+awk -v classes="$classes" '{ n[$1, $2]++ }
+END {
+	split(classes, class, " ")
+	for (i = 1; (c = class[i]) != ""; i++)
+		printf "%-8s %3d killed, %3d SURVIVED, %3d allowed, %3d the same program, %3d did not build\n",
+			c == "left" ? "left out" : c, n[c, "killed"], n[c, "SURVIVED"], n[c, "allowed"], n[c, "same"], n[c, "does"]
+}' "$work/verdicts"
