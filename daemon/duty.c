@@ -12,7 +12,9 @@
 #include "daemon/timetable.h"
 #include "daemon/upkeep.h"
 
-#define NAP_US INT64_C(60000000)        /* the clock on the wall may be stepped meanwhile */
+#define NAP_US  INT64_C(60000000)       /* the clock on the wall may be stepped meanwhile */
+#define REST_US INT64_C(2000000)        /* before what failed is tried again, at first    */
+#define RESTS   8                       /* times it is doubled: to eight minutes          */
 
 /* One turn of duty, and what is told of it. */
 struct turn {
@@ -92,16 +94,16 @@ static int keep_watch(struct turn *t, struct watch *n, struct fault *why)
 }
 
 /* The survey that a watch from then on is written to. */
-static int file_of(const struct turn *t, int64_t from_us, char *out, size_t size, struct fault *why)
+static int file_of(const struct turn *t, int64_t from_us, char out[SHELF_PATH], struct fault *why)
 {
 	const struct options *o = &t->j->options;
 	char week[WEEK_TEXT];
-	int n = o->folder ? snprintf(out, size, "%s/%s.survey", o->folder,
-				     timetable_week(&t->table, from_us, week)) :
-			    snprintf(out, size, "%s", o->survey);
 
-	return n < (int)size ? 0 : fault_set(why, FAULT_INPUT, "%.60s...: path is too long",
-					     o->folder ? o->folder : o->survey);
+	if (o->folder)
+		return shelf_choose(o->folder, timetable_week(&t->table, from_us, week), t->j->bands, t->j->n_bands,
+				    out, why);
+	return snprintf(out, SHELF_PATH, "%s", o->survey) < SHELF_PATH ? 0 :
+	       fault_set(why, FAULT_INPUT, "%.60s...: path is too long", o->survey);
 }
 
 static void tell(struct turn *t, const struct shift *s)
@@ -117,14 +119,13 @@ static void tell(struct turn *t, const struct shift *s)
 static void thin_past(struct turn *t, int64_t from_us)
 {
 	const struct keep keep = upkeep_keep(&t->j->station);
-	struct fault why = { 0 };
 	struct shelf_sum sum;
-	char path[4096];
+	char week[WEEK_TEXT];
 
-	if (!t->j->options.folder || file_of(t, from_us, path, sizeof path, &why) < 0)
+	if (!t->j->options.folder)
 		return;
 	notify_ready(&t->notify, "thinning past weeks");
-	shelf_thin(t->j->options.folder, path, &keep, wall_us(), t->stop, &sum);
+	shelf_thin(t->j->options.folder, timetable_week(&t->table, from_us, week), &keep, wall_us(), t->stop, &sum);
 }
 
 /* From opening to closing. for_us 0: no such limit. */
@@ -132,13 +133,12 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 {
 	struct job *j = t->j;
 	struct progress progress;
-	char path[4096];
+	char path[SHELF_PATH];
 
 	if (job_open_sources(j, why) < 0 || job_plan_hops(j, why) < 0)
 		return -1;
 	bool virtual = j->source[0].about.virtual_clock;
-	if (file_of(t, virtual ? j->source[0].about.start_us : s->from_us, path, sizeof path, why) <
-		    0 ||
+	if (file_of(t, virtual ? j->source[0].about.start_us : s->from_us, path, why) < 0 ||
 	    job_open_survey(j, path, why) < 0)
 		return -1;
 	fetch_plans(j);
@@ -168,18 +168,22 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 	return 0;
 }
 
-/* A clock that is stepped meanwhile is noticed within a nap. */
-static void wait_until(struct turn *t, int64_t us)
+/* A clock that is stepped meanwhile is noticed within a nap. Off duty no looks are asked for. */
+static void wait_until(struct turn *t, int64_t us, bool on_duty)
 {
+	const char *what = on_duty ? "resting" : "off duty";
 	char text[80], from[32];
 	int64_t left = us - wall_us();
 
 	if (left <= 0 || *t->stop)
 		return;
-	snprintf(text, sizeof text, "off duty until %s", moment(us, from));
-	log_line(LOG_INFO, "off duty: until=\"%s\"", from);
+	snprintf(text, sizeof text, "%s until %s", what, moment(us, from));
+	log_line(LOG_INFO, "%s: until=\"%s\"", what, from);
 	page_show(t->page, NULL, text);
-	notify_quiet(&t->notify, left, text);
+	if (on_duty)
+		notify_ready(&t->notify, text);
+	else
+		notify_quiet(&t->notify, left, text);
 	for (; left > 0 && !*t->stop; left = us - wall_us())
 		clock_of_computer.wait(clock_of_computer.self, NULL, 0,
 				       steady_us() + (left < NAP_US ? left : NAP_US), t->stop);
@@ -193,36 +197,61 @@ static int64_t left_us(const struct turn *t)
 	return t->j->options.for_us == 0 ? 0 : left > 0 ? left : -1;
 }
 
-/* A night in which no dongle came does not cost the next one. */
+/* That time, or when --for is over, if that is before. */
+static int64_t earlier(const struct turn *t, int64_t us)
+{
+	int64_t left = left_us(t), now = wall_us();
+
+	return left > 0 && us - now > left ? now + left : us;
+}
+
+/* A disk that is full, say, may soon have room: the more often it had none, the later it is asked again. */
+static int64_t rest_us(int lost)
+{
+	return REST_US << (lost < RESTS ? lost : RESTS);
+}
+
+/* The watch of a shift, begun again while the shift lasts where it failed for what may pass. */
+static int keep_shift(struct turn *t, const struct shift *s, int *lost, struct fault *why)
+{
+	int64_t again_us = s->from_us;
+
+	while (!*t->stop && left_us(t) >= 0 && again_us < s->until_us) {
+		if (watch_shift(t, s, left_us(t), why) == 0) {
+			*lost = 0;
+			break;
+		}
+		if (why->kind != FAULT_RETRY)
+			return -1;
+		log_line(LOG_ERROR, "nothing of this watch: %s", why->text);
+		job_close(t->j);
+		again_us = wall_us() + rest_us((*lost)++);
+		if (left_us(t) >= 0 && again_us < s->until_us)
+			wait_until(t, earlier(t, again_us), true);
+	}
+	return 0;
+}
+
 static int take_turns(struct turn *t, struct fault *why)
 {
 	int64_t done_us = 0;            /* shifts until then are over, however they ended */
-	int kept = 0, lost = 0;         /* watches                                        */
+	int lost = 0;                   /* watches in a row                               */
 
 	while (!*t->stop && left_us(t) >= 0) {
 		int64_t now = wall_us();
 		struct shift s = timetable_shift(&t->table, now > done_us ? now : done_us);
-		int64_t left = left_us(t);
-		if (left > 0 && s.from_us - now > left)
-			s.from_us = s.until_us = now + left;    /* it ends before */
-		wait_until(t, s.from_us);
+		wait_until(t, earlier(t, s.from_us), false);
 		if (*t->stop || left_us(t) < 0)
 			break;
 		thin_past(t, s.from_us);
-		if (watch_shift(t, &s, left_us(t), why) < 0) {
-			if (why->kind != FAULT_RETRY)
-				return -1;
-			log_line(LOG_ERROR, "nothing of this watch: %s", why->text);
-			lost++;
-		} else {
-			kept++;
-		}
+		if (keep_shift(t, &s, &lost, why) < 0)
+			return -1;
 		page_show(t->page, NULL, "between two watches");
 		job_close(t->j);
 		done_us = s.until_us;
 	}
 	/* why is that of the last one. */
-	return lost > 0 && kept == 0 && !*t->stop ? -1 : 0;
+	return lost > 0 && !*t->stop ? -1 : 0;
 }
 
 static int check_target(const struct options *o, struct fault *why)

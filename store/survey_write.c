@@ -96,10 +96,9 @@ static int compare_bands(const struct survey *s, const struct band *bands, int n
 
 /* Looks at a file that is there, and changes nothing. An empty one is what a death while
  * creating leaves: it is begun anew. */
-static int check_existing(struct survey *s, const struct band *bands, int n_bands,
-			  struct fault *why)
+int survey_fits(const char *path, const struct band *bands, int n_bands, struct fault *why)
 {
-	struct survey *old = survey_look(s->path, why);
+	struct survey *old = survey_look(path, why);
 	int ok = !old ? -1 : old->version > 0 ? compare_bands(old, bands, n_bands, why) : 0;
 
 	survey_close(old);
@@ -236,7 +235,7 @@ struct survey *survey_write(const char *path, struct run_row *run,
 		made = false;
 		goto fail;
 	}
-	if (!made && check_existing(s, bands, n_bands, why) < 0)
+	if (!made && survey_fits(path, bands, n_bands, why) < 0)
 		goto fail;
 	s->writing = true;
 	s->db = database_open(path, DATABASE_WRITE, why);

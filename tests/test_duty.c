@@ -8,6 +8,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/resource.h>
 #include <sys/socket.h>
 #include <sys/un.h>
 #include <sys/wait.h>
@@ -30,6 +31,7 @@ struct service {
 	char  socket[80], config[80], log[80];
 	int   fd;
 	pid_t pid;
+	rlim_t room;            /* for each of its files; 0: as much as there is */
 	char  said[ROOM];       /* datagrams, each between bars */
 };
 
@@ -60,6 +62,8 @@ static void write_settings(const struct service *s, const char *lines)
 
 static void start(struct service *s, const char *watchdog, char *const *argv)
 {
+	const struct rlimit tight = { s->room, RLIM_INFINITY };
+
 	s->pid = fork();
 	assert_true(s->pid >= 0);
 	if (s->pid)
@@ -69,6 +73,9 @@ static void start(struct service *s, const char *watchdog, char *const *argv)
 	dup2(log, STDOUT_FILENO);
 	setenv("NOTIFY_SOCKET", s->socket, 1);
 	setenv("TZ", "UTC", 1);
+	signal(SIGXFSZ, SIG_IGN);
+	if (s->room)
+		setrlimit(RLIMIT_FSIZE, &tight);
 	if (watchdog)
 		setenv("WATCHDOG_USEC", watchdog, 1);
 	execv(getenv("BANDCENSUSD"), argv);
@@ -252,6 +259,27 @@ static void a_shift_ends_by_the_clock(void **state)
 	end(&s);
 }
 
+/* What can't be written to when the shift begins is tried again while it lasts: the first rest is of two seconds. */
+static void a_full_disk_costs_no_shift(void **state)
+{
+	static const struct rlimit wide = { RLIM_INFINITY, RLIM_INFINITY };
+	struct service s;
+
+	begin(&s, state);
+	s.room = 6000;          /* a page of a survey, and the log */
+	write_settings(&s, "");
+	start(&s, "200000", (char *[]){ "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
+		(char *)s.folder, NULL });
+	hear(&s, "STATUS=resting until");
+	assert_int_equal(times(s.said, "surveying"), 0);
+	assert_int_equal(prlimit(s.pid, RLIMIT_FSIZE, &wide, NULL), 0);
+	hear(&s, "STATUS=surveying");
+	kill(s.pid, SIGTERM);
+	assert_int_equal(ended(&s), 0);
+	assert_int_equal(surveys(&s), 1);
+	end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -259,6 +287,7 @@ int main(void)
 		cmocka_unit_test_setup_teardown(without_looks_the_watchdog_starves, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(off_duty_it_waits, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(a_shift_ends_by_the_clock, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(a_full_disk_costs_no_shift, make_folder, drop_folder),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

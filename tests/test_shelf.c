@@ -7,6 +7,7 @@
 
 #include "daemon/shelf.h"
 #include "store/picture.h"
+#include "tests/fault_check.h"
 #include "tests/survey_place.h"
 
 /* Surveys of past weeks in a folder: which of them are thinned, and by whose clock. */
@@ -74,12 +75,12 @@ static int count(const char *path, const char *table)
 	return atoi(out);
 }
 
-static struct shelf_sum thin(const struct place *p, const char *current, int64_t now_us,
+static struct shelf_sum thin(const struct place *p, const char *current_week, int64_t now_us,
 			     const volatile sig_atomic_t *stop)
 {
 	struct shelf_sum sum;
 
-	shelf_thin(p->folder, current, &keep, now_us, stop, &sum);
+	shelf_thin(p->folder, current_week, &keep, now_us, stop, &sum);
 	return sum;
 }
 
@@ -92,7 +93,7 @@ static void old_weeks_are_thinned(void **state)
 
 	write_weeks(p);
 	write_week(named(p, "holiday", other), START);
-	struct shelf_sum sum = thin(p, week(p, WEEKS - 1, path), NOW, &go_on);
+	struct shelf_sum sum = thin(p, "2024-W52", NOW, &go_on);
 	assert_int_equal(sum.failed, 0);
 	assert_int_equal(sum.files, 6);
 	for (int i = 0; i < WEEKS; i++) {
@@ -103,7 +104,7 @@ static void old_weeks_are_thinned(void **state)
 	}
 	/* What somebody else called a survey is theirs. */
 	assert_int_equal(count(other, "transmission"), 3);
-	sum = thin(p, week(p, WEEKS - 1, path), NOW, &go_on);
+	sum = thin(p, "2024-W52", NOW, &go_on);
 	assert_int_equal(sum.files, 0);
 	assert_int_equal(sum.rows, 0);
 }
@@ -115,8 +116,11 @@ static void the_current_one_is_left_alone(void **state)
 	char path[200];
 
 	write_weeks(p);
-	assert_int_equal(thin(p, week(p, 2, path), NOW, &go_on).files, 5);
+	write_week(named(p, "2024-W43-2", path), START + 2 * WEEK_US);
+	assert_int_equal(thin(p, "2024-W43", NOW, &go_on).files, 5);
 	assert_int_equal(count(path, "transmission"), 3);
+	assert_int_equal(count(week(p, 2, path), "transmission"), 3);
+	assert_int_equal(thin(p, NULL, NOW, &go_on).files, 2);
 }
 
 /* One that is years ahead, as long as nothing was surveyed by it; one that is back in 1970, or was ahead
@@ -128,12 +132,12 @@ static void clocks_that_are_wrong_age_nothing(void **state)
 
 	write_weeks(p);
 	named(p, "2031-W20", path);
-	assert_int_equal(thin(p, path, NOW + 400 * WEEK_US, &go_on).files, 6);
+	assert_int_equal(thin(p, "2031-W20", NOW + 400 * WEEK_US, &go_on).files, 6);
 	empty_place(p);
 	write_weeks(p);
-	assert_int_equal(thin(p, path, 1000000, &go_on).files, 0);
+	assert_int_equal(thin(p, "2031-W20", 1000000, &go_on).files, 0);
 	write_week(path, NOW + 400 * WEEK_US);
-	assert_int_equal(thin(p, "", NOW - WEEK_US + STRIP_DAY_US + 3 * HOUR_US, &go_on).files, 6);
+	assert_int_equal(thin(p, NULL, NOW - WEEK_US + STRIP_DAY_US + 3 * HOUR_US, &go_on).files, 6);
 }
 
 static void work_is_bounded(void **state)
@@ -142,12 +146,12 @@ static void work_is_bounded(void **state)
 	char path[200];
 
 	write_weeks(p);
-	assert_int_equal(thin(p, "", NOW, &stopped).files, 0);
+	assert_int_equal(thin(p, NULL, NOW, &stopped).files, 0);
 	for (int i = 0; i < 4; i++)
 		write_week(named(p, (const char *[]){ "2023-W01", "2023-W02", "2023-W03", "2023-W04" }[i], path), START - (40 - i) * WEEK_US);
-	assert_int_equal(thin(p, "", NOW, &go_on).files, 8);
-	assert_int_equal(thin(p, "", NOW, &go_on).files, 2);
-	assert_int_equal(thin(p, "", NOW, &go_on).files, 0);
+	assert_int_equal(thin(p, NULL, NOW, &go_on).files, 8);
+	assert_int_equal(thin(p, NULL, NOW, &go_on).files, 2);
+	assert_int_equal(thin(p, NULL, NOW, &go_on).files, 0);
 }
 
 /* One that is damaged, or held by another, costs no other. */
@@ -160,19 +164,56 @@ static void what_fails_is_passed_by(void **state)
 	write_weeks(p);
 	put_file(week(p, 0, path), "this is no survey", 17);
 	struct survey *held = must_write(week(p, 1, path), &run);
-	struct shelf_sum sum = thin(p, "", NOW, &go_on);
+	struct shelf_sum sum = thin(p, NULL, NOW, &go_on);
 	assert_int_equal(sum.files, 4);
 	assert_int_equal(sum.failed, 2);
 	survey_close(held);
 	assert_int_equal(count(path, "transmission"), 3);
-	assert_int_equal(thin(p, "", NOW, &go_on).files, 1);
-	shelf_thin("/nowhere", "", &keep, NOW, &go_on, &sum);
+	assert_int_equal(thin(p, NULL, NOW, &go_on).files, 1);
+	shelf_thin("/nowhere", NULL, &keep, NOW, &go_on, &sum);
 	assert_int_equal(sum.files + sum.failed, 0);
+}
+
+static void must_choose(const struct place *p, const struct band *bands, int n, const char *name)
+{
+	char path[SHELF_PATH], wanted[200];
+	struct fault why = { 0 };
+
+	assert_int_equal(shelf_choose(p->folder, "2024-W41", bands, n, path, &why), 0);
+	assert_string_equal(path, named(p, name, wanted));
+}
+
+/* With what can't be gone on with nothing is done, and the week goes on in another file. */
+static void a_week_goes_on_in_what_fits(void **state)
+{
+	const struct place *p = *state;
+	char path[SHELF_PATH], name[20];
+	struct fault why = { 0 };
+	struct run_row run = world_run();
+
+	must_choose(p, world_bands, WORLD_BANDS, "2024-W41");
+	assert_int_equal(access(named(p, "2024-W41", path), F_OK), -1);
+	survey_close(must_write(path, &run));
+	must_choose(p, world_bands, WORLD_BANDS, "2024-W41");
+	must_choose(p, world_bands, 1, "2024-W41-2");
+	put_file(path, "this is no survey", 17);
+	must_choose(p, world_bands, WORLD_BANDS, "2024-W41-2");
+	survey_close(must_write(named(p, "2024-W41-2", path), &run));
+	must_choose(p, world_bands, WORLD_BANDS, "2024-W41-2");
+	must_choose(p, world_bands, 1, "2024-W41-3");
+	assert_int_equal(count(path, "run"), 1);
+	for (int k = 2; k <= 9; k++) {
+		snprintf(name, sizeof name, "2024-W41-%d", k);
+		put_file(named(p, name, path), "this is no survey", 17);
+	}
+	assert_int_equal(shelf_choose(p->folder, "2024-W41", world_bands, WORLD_BANDS, path, &why), -1);
+	check_fault("nine that do not fit", &why, FAULT_INPUT, "none of nine surveys");
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
+		cmocka_unit_test_setup_teardown(a_week_goes_on_in_what_fits, make_place, remove_place),
 		cmocka_unit_test_setup_teardown(old_weeks_are_thinned, make_place, remove_place),
 		cmocka_unit_test_setup_teardown(the_current_one_is_left_alone, make_place, remove_place),
 		cmocka_unit_test_setup_teardown(clocks_that_are_wrong_age_nothing, make_place, remove_place),
