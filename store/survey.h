@@ -151,8 +151,9 @@ struct strip_row {
 struct survey *survey_write(const char *path, struct run_row *run,
 			    const struct band *bands, int n_bands, struct fault *why);
 
-/* Whether the file, which is there, could be gone on with by survey_write: a survey of these bands, whole as
- * far as readers look, of a version that is known, and readable. 0; -1 with why. Changes nothing. */
+/* Whether the file, which is there, could be gone on with by survey_write: a survey of these bands, readable, of
+ * a version that is known, and all of it in order however large it is: one that is not fails amid a watch. 0; -1
+ * with why. Changes nothing. */
 int survey_fits(const char *path, const struct band *bands, int n_bands, struct fault *why);
 
 /* One that is there, to be thinned, with no run of its own. Otherwise as survey_write. */

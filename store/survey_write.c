@@ -96,13 +96,20 @@ static int compare_bands(const struct survey *s, const struct band *bands, int n
 
 /* Looks at a file that is there, and changes nothing. An empty one is what a death while
  * creating leaves: it is begun anew. */
-int survey_fits(const char *path, const struct band *bands, int n_bands, struct fault *why)
+static int check_existing(const char *path, const struct band *bands, int n_bands, bool whole, struct fault *why)
 {
 	struct survey *old = survey_look(path, why);
 	int ok = !old ? -1 : old->version > 0 ? compare_bands(old, bands, n_bands, why) : 0;
 
+	if (ok == 0 && whole && old->version > 0)
+		ok = survey_check(old, why);
 	survey_close(old);
 	return ok;
+}
+
+int survey_fits(const char *path, const struct band *bands, int n_bands, struct fault *why)
+{
+	return check_existing(path, bands, n_bands, true, why);
 }
 
 /* Only one may write. The lock is on the log beside the file, which is there as
@@ -235,7 +242,7 @@ struct survey *survey_write(const char *path, struct run_row *run,
 		made = false;
 		goto fail;
 	}
-	if (!made && survey_fits(path, bands, n_bands, why) < 0)
+	if (!made && check_existing(path, bands, n_bands, false, why) < 0)
 		goto fail;
 	s->writing = true;
 	s->db = database_open(path, DATABASE_WRITE, why);
