@@ -207,7 +207,9 @@ int rtlsdr_set_agc_mode(rtlsdr_dev_t *dev, int on)
 
 int rtlsdr_set_testmode(rtlsdr_dev_t *dev, int on)
 {
+	lock();
 	fake->testing = on;
+	unlock();
 	return note(dev, "test", on);
 }
 

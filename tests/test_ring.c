@@ -108,11 +108,14 @@ static void what_is_joined_is_the_same(void **state)
 	struct ring *r = ring_create(5, 24), *putter = join(r);
 	(void)state;
 
-	put_text(putter, "abc", 1);
-	assert_slot(r, "abc", 0, false, 1);
+	assert_int_equal(ring_begun_us(r), 0);
+	ring_begin(putter, 7);
+	put_text(putter, "abc", 8);
+	assert_slot(r, "abc", 0, false, 8);
+	assert_int_equal(ring_begun_us(r), 7);
 	assert_int_equal(ftruncate(ring_memory(r), 10), -1);    /* nobody can take it away */
 	ring_destroy(putter);
-	put_text(r, "d", 2);
+	put_text(r, "d", 9);
 	ring_destroy(r);
 	assert_null(ring_join(-1, -1));
 	assert_null(ring_join(memfd_create("short", 0), -1));

@@ -38,22 +38,28 @@ static int64_t sent_us(const struct air *a)
 
 /* Tuned since the beginning, with 20 deliveries waiting after those from which
  * the stream's clock was learnt. */
-static struct air air_begin(void)
+static struct air air_of(int64_t begun_us, int64_t late_us)
 {
 	struct air a = { ring_create(64, 65536), stream_create(), 1000 * SECOND, INT64_MAX, 0 };
 	struct block b;
 
 	assert_non_null(a.ring);
 	assert_non_null(a.stream);
+	ring_begin(a.ring, begun_us);
 	stream_attach(a.stream, a.ring);
 	stream_hold(a.stream, RATE);
 	for (int k = 0; k < 10; k++)
-		send(&a, EACH, k % 3 * 2000);
+		send(&a, EACH, late_us + k % 3 * 2000);
 	assert_int_equal(stream_read(a.stream, 1, &b), STREAM_LATER);
-	stream_fresh(a.stream, a.sent, sent_us(&a));
+	stream_fresh(a.stream, a.sent, sent_us(&a) + late_us);
 	for (int k = 0; k < 22; k++)
-		send(&a, EACH, k % 3 * 2000);
+		send(&a, EACH, late_us + k % 3 * 2000);
 	return a;
+}
+
+static struct air air_begin(void)
+{
+	return air_of(0, 0);
 }
 
 static void air_end(struct air *a)
@@ -98,6 +104,49 @@ static void nothing_stale_after_a_retune(void **state)
 		if (b.mono_us < a.change_us || b.mono_us > a.change_us + 2 * EACH_US || b.gap)
 			fail_msg("%s: stamped %lld us late, gap %d", bursts[i].why,
 				 (long long)(b.mono_us - a.change_us), b.gap);
+		air_end(&a);
+	}
+}
+
+/* Nothing prompt was ever seen, and the clock of the stream is late by as much; only since
+ * when it flows is known. */
+static void a_reader_late_ever_since_gives_nothing_stale(void **state)
+{
+	static const int64_t lates_us[] = { 0, 3000, 30000, 90000 };
+	(void)state;
+	for (size_t i = 0; i < sizeof lates_us / sizeof lates_us[0]; i++) {
+		int64_t late_us = lates_us[i];
+		struct air a = air_of(1000 * SECOND - 1000, late_us);
+		struct block b;
+		while (stream_read(a.stream, EACH / 2, &b) == STREAM_BLOCK)
+			continue;
+		stream_hold(a.stream, RATE);
+		a.change_us = sent_us(&a) + late_us;
+		stream_fresh(a.stream, a.sent, a.change_us);
+		for (int k = 0; k < 15; k++)
+			send(&a, EACH, late_us + k % 2 * 1000);
+		assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+		if (memchr(b.iq, 1, 2 * b.n))
+			fail_msg("late by %lld us: stale samples in the first block", (long long)late_us);
+		if (b.mono_us > a.change_us + late_us + 2 * EACH_US)
+			fail_msg("late by %lld us: the first block is %lld us younger than the tuning",
+				 (long long)late_us, (long long)(b.mono_us - a.change_us));
+		air_end(&a);
+	}
+}
+
+/* Since when comes from another process: it may be anything. */
+static void a_mad_beginning_does_no_harm(void **state)
+{
+	static const int64_t mad_us[] = { -1, INT64_MIN, 1, 2000 * (int64_t)SECOND, INT64_MAX };
+	(void)state;
+	for (size_t i = 0; i < sizeof mad_us / sizeof mad_us[0]; i++) {
+		struct air a = air_of(mad_us[i], 0);
+		struct block b;
+		assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
+		if (b.mono_us < sent_us(&a) - 22 * EACH_US || b.mono_us > sent_us(&a) - 20 * EACH_US)
+			fail_msg("begun at %lld: the first block is of %lld us", (long long)mad_us[i],
+				 (long long)(b.mono_us - sent_us(&a)));
 		air_end(&a);
 	}
 }
@@ -208,6 +257,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(nothing_stale_after_a_retune),
+		cmocka_unit_test(a_reader_late_ever_since_gives_nothing_stale),
+		cmocka_unit_test(a_mad_beginning_does_no_harm),
 		cmocka_unit_test(times_count_samples),
 		cmocka_unit_test(a_block_is_made_of_many_deliveries),
 		cmocka_unit_test(i_stays_i),

@@ -195,6 +195,7 @@ static void *read_all(void *self)
 {
 	struct dongle *d = self;
 
+	ring_begin(d->ring, stream_now_us());
 	rtlsdr_read_async(d->dev, deliver, d, TRANSFERS, DONGLE_DELIVERY);
 	atomic_store(&d->ended, true);
 	ring_end(d->ring);

@@ -31,6 +31,14 @@ void pace_reset(struct pace *p, int32_t rate_hz)
 	forget_clock(p);
 }
 
+void pace_begin(struct pace *p, int64_t at_us)
+{
+	int64_t s = at_us / SECOND_US;
+
+	p->bin_us[s % PACE_BINS] = at_us;
+	p->bin_at_s[s % PACE_BINS] = s;
+}
+
 /* The least lag of the last n. */
 static int64_t least(const struct pace *p, int n)
 {

@@ -32,6 +32,10 @@ struct pace {
 
 void pace_reset(struct pace *p, int32_t rate_hz);
 
+/* Right after a reset: byte 0 was not received before at_us. Until the last seconds are
+ * known, a reader that was late ever since is not taken for a prompt one. */
+void pace_begin(struct pace *p, int64_t at_us);
+
 /* A delivery that ended with byte end (counted from the reset on) came at at_us.
  * true when the stream's clock jumped by more than 5 ms: samples were lost on the way.
  * By more than half a second: the computer's clock leapt, or the stream stood still, and
@@ -39,7 +43,7 @@ void pace_reset(struct pace *p, int32_t rate_hz);
 bool pace_feed(struct pace *p, int64_t end, int64_t at_us);
 
 /* Byte number byte was not received before this, unless the reader was late for
- * all of the last seconds. */
+ * all of the last seconds (without pace_begin: ever since). */
 int64_t pace_not_before(const struct pace *p, int64_t byte);
 
 /* Whether its clock has been seen for long enough to be believed. */

@@ -22,7 +22,7 @@ struct entry {
 struct common {
 	uint64_t slots, slot_bytes;
 	_Alignas(LINE) _Atomic uint64_t filled;
-	_Atomic int64_t  put;
+	_Atomic int64_t  put, begun_us;
 	_Atomic uint32_t ended;
 	_Alignas(LINE) _Atomic uint64_t released;
 	_Alignas(LINE) struct entry entry[];
@@ -161,6 +161,11 @@ static void ring_it(struct ring *r)
 
 /* ---- the putter ---- */
 
+void ring_begin(struct ring *r, int64_t at_us)
+{
+	atomic_store_explicit(&r->common->begun_us, at_us, memory_order_relaxed);
+}
+
 static void put_one(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 {
 	struct common *c = r->common;
@@ -235,6 +240,11 @@ enum ring_result ring_take(struct ring *r, struct slot *out)
 		return RING_NONSENSE;
 	r->held = *out;
 	return RING_SLOT;
+}
+
+int64_t ring_begun_us(const struct ring *r)
+{
+	return atomic_load_explicit(&r->common->begun_us, memory_order_relaxed);
 }
 
 void ring_release(struct ring *r)

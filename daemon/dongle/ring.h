@@ -39,6 +39,9 @@ void ring_hush(struct ring *r);
 /* The putter's, from the two descriptors, which it then owns; NULL with errno. */
 struct ring *ring_join(int memory, int bell);
 
+/* The putter's, before the first put: none of the bytes was received before at_us. */
+void ring_begin(struct ring *r, int64_t at_us);
+
 /* Copies n bytes in, over several slots when one is too small. */
 void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us);
 int64_t ring_count(const struct ring *r);       /* bytes put, lost ones too; any thread of the putter's */
@@ -49,6 +52,11 @@ void ring_end(struct ring *r);
 /* The oldest delivery. It stays in its slot until ring_release; the same one
  * comes again before that. */
 enum ring_result ring_take(struct ring *r, struct slot *out);
+
+/* What the putter said to ring_begin, be it true or not; 0: nothing. Of use once a slot
+ * was taken. */
+int64_t ring_begun_us(const struct ring *r);
+
 void ring_release(struct ring *r);
 
 #endif

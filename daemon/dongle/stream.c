@@ -172,6 +172,15 @@ static bool trim(struct stream *s)
 
 /* ---- what is ---- */
 
+/* Of the first slot: its ring may know since when. */
+static void begin_pace(struct stream *s)
+{
+	int64_t begun_us = ring_begun_us(s->ring);
+
+	if (begun_us > 0 && begun_us <= s->slot.at_us)
+		pace_begin(&s->pace, begun_us);
+}
+
 /* Looks at the next slot. */
 static enum stream_result next_slot(struct stream *s)
 {
@@ -187,6 +196,8 @@ static enum stream_result next_slot(struct stream *s)
 					 STREAM_NONSENSE;
 	s->holding = true;
 	s->used = 0;
+	if (s->end == 0)
+		begin_pace(s);
 	int64_t end = s->slot.first + (int64_t)s->slot.n, lost = s->slot.first - s->end;
 	s->end = end;
 	if (s->pace.rate_hz == 0)
