@@ -179,8 +179,7 @@ static void admit(struct detector *d, const struct scene *in, int from, const st
 			heard.to = e->centroid + half;
 			heard.floor = floor_power(in->floor, heard.from, heard.to);
 		}
-		if (time_it(l, &heard, &d->seats.manner[c->band].on, f) && j->findings == 0 &&
-		    !(d->believe_db > 0 && d->believe_db < SPLASH_DB))
+		if (time_it(l, &heard, &d->seats.manner[c->band].on, f) && j->findings == 0)
 			d->believe_db = SPLASH_DB;
 		f->offset_hz = freq_to_hz((struct freq){ at.thirds - centre.thirds });
 		f->width_hz = e->width * l->bin_hz;
