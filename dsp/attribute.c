@@ -82,7 +82,7 @@ static void weigh(const struct look *l, const struct floor *f, int a, int b, str
 	}
 	e->power = sum;
 	e->centroid = sum > 0 ? moment / sum : 0.5 * (a + b + 1);
-	for (int k = a; sum > 0 && k <= b; k++) {
+	for (int k = a; k <= b; k++) {
 		double p = l->total[k + 1] - l->total[k] - floor_bin(f, k);
 		if (p <= 0)
 			continue;

@@ -69,7 +69,7 @@ struct track *track_create(const struct track_rules *rules, const struct band *b
 		goto fail;
 	for (int i = 0; i < t->n_channels; i++) {
 		t->book[i] = (struct seatbook){ NEVER, -1, false };
-		t->open[i].next = i + 1 < t->n_channels ? i + 1 : -1;
+		t->open[i].next = i + 1;
 	}
 	return t;
 fail:

@@ -42,6 +42,7 @@ static const struct {
 	{ "its neighbours' parts begin there", { ON(8, -7, 7, 30) }, 0, -1,
 	  ".......?#?.............." },
 	{ "and not before", { ON(8, -5, 5, 30) }, 0, -1, "........#..............." },
+	{ "one as wide as eight", { ON(8, -3, 76, 30) }, 0, -1, "........????#????......." },
 	{ "two neighbours", { ON(8, -2, 2, 30), ON(9, -2, 2, 28) }, 0, -1,
 	  "........##.............." },
 	{ "3 dB it must be", { ON(8, -3, 3, 0.15) }, 0, -1, "........#..............." },
@@ -183,6 +184,8 @@ static const struct {
 	{ "where the upper is in use the lower has it", { ON(9, 1, 3, 40), ON(8, 5, 6, 36) }, -1,
 	  -1,
 	  2, 9, 2500, 3710, 36.2, 0, 11 },
+	{ "though the upper had it", { ON(9, 1, 3, 40), ON(8, 4, 5, 36) }, 9, -1,
+	  2, 9, 2500, 3710, 36.2, 0, 11 },
 	{ "outside the raster, below", { ON(0, -5, -4, 20) }, -1, -1, 1, 0, -5625, 2480, 15.4, 0,
 	  11 },
 	{ "outside the raster, above", { ON(23, 4, 5, 20) }, -1, -1, 1, 23, 5625, 2480, 15.4, 0,
@@ -215,8 +218,9 @@ static void where_when_and_how_strong(void **state)
 			continue;
 		double level = 10 * log10(f->power / f->floor);
 		if (f->channel != found[i].channel || f->seat != f->channel || f->band != 0 ||
-		    fabs(f->offset_hz - found[i].offset_hz) > 30 ||
-		    fabs(f->width_hz - found[i].width_hz) > 60 || fabs(level - found[i].level_db) > 0.1 ||
+		    !(fabs(f->offset_hz - found[i].offset_hz) < 30) ||
+		    !(fabs(f->width_hz - found[i].width_hz) < 60) ||
+		    !(fabs(level - found[i].level_db) < 0.1) ||
 		    f->first_slice != found[i].first_slice || f->last_slice != found[i].last_slice)
 			fail_msg("%s: channel %d %+.0f Hz, %.0f Hz wide, %.2f dB, slices %d to %d",
 				 found[i].why, f->channel, f->offset_hz, f->width_hz, level,

@@ -111,6 +111,14 @@ static void gaps_have_a_twentieth(void **state)
 	assert_true(near(s.manner[0].outermost.opens, t[2].opens));
 	assert_true(near(s.manner[0].half_hz, 3750) && near(s.manner[0].gap_hz, 5000));
 	seats_close(&s);
+	/* 6.6 kHz about a bin's middle begin 0.86 into a bin; the gap 0.14 into one. */
+	p.band[0].raster.step.thirds = 30000;
+	s = seats_for(&p, (struct sense){ 1e-3, 0 });
+	assert_true(limits_set(&t[0], &(struct sense){ 0.95e-3, 0 }, &p.look, p.window, HALF_HOP, 0.86, 6600));
+	assert_true(limits_set(&t[1], &(struct sense){ 0.05e-3, 0 }, &p.look, p.window, HALF_HOP, 0.14, 3400));
+	assert_true(near(s.manner[0].on.opens, t[0].opens));
+	assert_true(near(s.manner[0].between.opens, t[1].opens));
+	seats_close(&s);
 	painted_close(&p);
 }
 
@@ -118,8 +126,8 @@ static void gaps_have_a_twentieth(void **state)
 static void seat_is(const struct seats *s, int i, int channel, bool between, double from, double to)
 {
 	const struct seat *x = &s->seat[i];
-	if (x->channel != channel || x->between != between || fabs(x->from - from) > 1e-6 ||
-	    fabs(x->to - to) > 1e-6)
+	if (x->channel != channel || x->between != between || !(fabs(x->from - from) < 1e-6) ||
+	    !(fabs(x->to - to) < 1e-6))
 		fail_msg("seat %d: channel %d%s at %.3f to %.3f, want %d at %.3f to %.3f", i, x->channel,
 			 between ? "'s gap" : "", x->from, x->to, channel, from, to);
 }

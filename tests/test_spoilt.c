@@ -53,6 +53,9 @@ static const struct {
 	{ "4.1 times as much is keying", { { 0, 239, 3, 5, 3 }, { 240, 479, 3, 5, 9.2 } }, 0, 0, "............" },
 	{ "on three fifths of the window overs come and go", { EVERYWHERE(7, 8, 1), BUSY }, 0, 0, "............" },
 	{ "a click between them", { EVERYWHERE(7, 8, 3), BUSY }, 0, 0, ".......xx..." },
+	{ "a passband that falls by 20 dB", { { 0, 239, 0, 11, 100 }, EVERYWHERE(3, 5, 2.1) }, 0, 0, "...xxx......" },
+	{ "four places that hear are enough", { { 0, 239, 0, 11, 1e-38 }, EVERYWHERE(3, 5, 9) }, 0, 0, "...xxx......" },
+	{ "three are not", { { 0, 289, 0, 11, 1e-38 }, EVERYWHERE(3, 5, 9) }, 0, 0, "............" },
 	{ "a strong one's key goes down", { { 200, 210, 3, 5, 4e5 }, EVERYWHERE(3, 5, 3) }, 0, 0, "............" },
 	{ "one that is on all the time", { { 200, 210, 0, 11, 4e5 }, AROUND(3, 5, 3) }, 0, 0, "...xxx......" },
 	{ "a weaker one is no excuse", { { 200, 210, 3, 5, 50 }, EVERYWHERE(3, 5, 3) }, 0, 0, "...xxx......" },
@@ -103,6 +106,7 @@ static void which_slices_are_spoilt(void **state)
 			fail_msg("%s: %s, want %s; told %d", rows[i].why, got, rows[i].want, any);
 	}
 	click_destroy(c);
+	click_destroy(NULL);
 	painted_close(&p);
 }
 

@@ -28,6 +28,41 @@ static void level_and_kind_are_of_many_looks(void **state)
 	track_destroy(t);
 }
 
+/* A look at channel 0 that found an emission there. */
+static void show_finding(struct track *t, int64_t at, struct finding f)
+{
+	struct look l = { .start_us = EPOCH + at, .mono_us = at, .span_us = 20 * MS,
+			  .length_us = 20 * MS, .slices = 1, .slice_transforms = 1, .bin_hz = 1250 };
+	enum verdict verdict[CHANNELS] = { VERDICT_BUSY, VERDICT_IDLE, VERDICT_IDLE, VERDICT_IDLE };
+
+	track_look(t, &track_hop, &l, &(struct judged){ .verdict = verdict, .seats = CHANNELS,
+							.finding = &f, .findings = 1 });
+}
+
+/* Each counts by its power over the noise, up to 20 dB. */
+static void a_stronger_look_tells_more_but_not_all(void **state)
+{
+	static const struct {
+		double ratio, offset_hz, width_hz;
+	} looks[] = { { 10, 90, 8000 }, { 90, 190, 9000 }, { 1e6, 290, 10000 } };
+	static struct heard h;
+	struct track_rules rules = { 0, 50 * MS, SECOND };
+	struct track *t = track_create(&rules, &track_band, 1, note_over, note_touch, &h);
+	(void)state;
+
+	for (int i = 0; i < 3; i++)
+		show_finding(t, i * SECOND, (struct finding){ .power = looks[i].ratio * 2e-9, .floor = (i + 1) * 1e-9,
+							      .offset_hz = looks[i].offset_hz,
+							      .width_hz = looks[i].width_hz });
+	track_end(t);
+	assert_int_equal(h.overs, 1);
+	/* 20, 90 and 100 of 210 */
+	assert_true(fabs(h.over[0].offset_hz - (20 * 90 + 90 * 190 + 100 * 290) / 210.0) < 1e-6);
+	assert_true(fabs(h.over[0].width_hz - (20 * 8.0 + 90 * 9 + 100 * 10) / 0.210) < 1e-6);
+	assert_true(fabs(h.over[0].floor_dbfs - 10 * log10(2e-9)) < 1e-6);
+	track_destroy(t);
+}
+
 static void level_bins(void **state)
 {
 	(void)state;
@@ -63,9 +98,15 @@ static void opened_and_held(void **state)
 	track_revisit(t, 10 * SECOND);
 	track_open(t, &track_hop, 15 * SECOND, open);
 	assert_true(open[1]);                   /* looks have become rarer */
+	show(t, 12 * SECOND, 20 * MS, NULL, 0);
+	track_open(t, &track_hop, 13 * SECOND, open);
+	assert_false(open[1]);                  /* it went off */
+	show(t, 13 * SECOND, 20 * MS, &(struct view){ 1, '#', 100 }, 1);
+	assert_int_equal(h.openings, 2);
+	assert_int_equal(h.held, 1);
 	track_end(t);
 	track_end(t);
-	assert_int_equal(h.overs, 1);
+	assert_int_equal(h.overs, 2);
 	track_destroy(t);
 	track_destroy(NULL);
 }
@@ -88,6 +129,9 @@ static void endless_overs_are_handed_out(void **state)
 				TRACK_LONGEST_US + INT64_C(10) * SECOND);
 	assert_int_equal(h.over[0].busy_us + h.over[1].busy_us + h.over[2].busy_us, h.busy_us[3]);
 	assert_int_equal(h.busy_us[3], 900 * 20 * MS);
+	/* The next began unseen after the look that ended the one before. */
+	assert_int_equal(h.over[0].after_us, -1);
+	assert_int_equal(h.over[1].before_us, 10 * SECOND - 20 * MS);
 	track_destroy(t);
 }
 
@@ -149,6 +193,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(level_and_kind_are_of_many_looks),
+		cmocka_unit_test(a_stronger_look_tells_more_but_not_all),
 		cmocka_unit_test(level_bins),
 		cmocka_unit_test(opened_and_held),
 		cmocka_unit_test(endless_overs_are_handed_out),
