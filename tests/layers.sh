@@ -36,6 +36,7 @@ rules() {
 	only 'fftw3\.h' 'dsp/spectrum\.c'
 	only 'zlib\.h' 'store/strip\.c'
 	only 'rtl-sdr\.h' 'daemon/dongle/dongle\.c'
+	only 'seccomp\.h' 'daemon/dongle/walls\.c'
 	only 'png\.h' 'tools/png\.c'
 	only 'sqlite3\.h' 'store/[a-z_]*\.c'
 	only 'libconfig\.h' 'store/[a-z_]*\.c'

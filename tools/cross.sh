@@ -36,7 +36,7 @@ if [ ! -e "$root/ready" ]; then
 	echo force-unsafe-io >"$root/etc/dpkg/dpkg.cfg.d/unsafe"
 	cp /etc/resolv.conf "$root/etc/resolv.conf"
 	libraries=
-	for l in libconfig libfftw3 libjansson libpng librtlsdr libmicrohttpd libsqlite3 zlib1g libcmocka libliquid libusb-1.0-0; do
+	for l in libconfig libfftw3 libjansson libpng librtlsdr libmicrohttpd libseccomp libsqlite3 zlib1g libcmocka libliquid libusb-1.0-0; do
 		libraries="$libraries $l-dev:$arch"
 	done
 	within "dpkg --add-architecture $arch

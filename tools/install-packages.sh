@@ -4,7 +4,7 @@
 set -eu
 
 packages="gcc libc6-dev meson ninja-build pkg-config python3-scipy sqlite3
-	librtlsdr-dev libfftw3-dev libsqlite3-dev zlib1g-dev libconfig-dev libjansson-dev libpng-dev libmicrohttpd-dev
+	librtlsdr-dev libfftw3-dev libsqlite3-dev zlib1g-dev libconfig-dev libjansson-dev libpng-dev libmicrohttpd-dev libseccomp-dev
 	libcmocka-dev libliquid-dev curl mandoc groff-base bsdextrautils locales $*"
 
 missing=

@@ -12,6 +12,7 @@
 
 #include "daemon/dongle/capture_order.h"
 #include "daemon/dongle/stream.h"
+#include "daemon/dongle/walls.h"
 
 #define ORPHAN_S 5              /* to tidy up when the daemon is gone */
 
@@ -19,6 +20,7 @@ struct child {
 	struct ring   *ring;
 	struct dongle *dongle;          /* NULL: not open    */
 	bool           started;         /* it fills the ring */
+	unsigned       bare;            /* walls_raise()'s   */
 };
 
 /* ---- signals ---- */
@@ -88,7 +90,7 @@ static const struct {
 /* false: there was no answering it. */
 static bool follow(struct child *c, const struct capture_order *o)
 {
-	struct capture_answer a = { .number = o->number };
+	struct capture_answer a = { .number = o->number, .bare = c->bare };
 
 	for (size_t i = 0; i < sizeof verbs / sizeof verbs[0]; i++)
 		if (verbs[i].verb == o->verb)
@@ -122,6 +124,8 @@ int capture_child(void)
 		fputs("bandcensusd: " CAPTURE_OPTION " is for the daemon itself\n", stderr);
 		return 2;
 	}
+	/* Before a dongle has had a say. */
+	c.bare = walls_raise();
 	while (wait_for_order(&order) && follow(&c, &order))
 		continue;
 	/* What hangs is left as it is. */

@@ -37,6 +37,7 @@ struct capture_answer {
 	struct fault        why;        /* kind FAULT_NONE: done                          */
 	struct dongle_facts facts;
 	uint32_t            deaf;       /* the synthesiser did not lock                   */
+	uint32_t            bare;       /* enum walls_missing: of the walls around it     */
 	int64_t             put;        /* bytes put into the ring when it was done ...   */
 	int64_t             at_us;      /* ... and the time, on the clock never stepped   */
 };

@@ -12,6 +12,7 @@
 #include "daemon/dongle/identity.h"
 #include "daemon/dongle/tuning.h"
 #include "daemon/dongle/stream.h"
+#include "daemon/dongle/walls.h"
 
 enum state {
 	AWAY = 0,                       /* no process                                 */
@@ -184,6 +185,8 @@ int keeper_tune(struct keeper *k, const struct tuning *to, struct fault *why)
 
 static void opened(struct keeper *k, const struct capture_answer *a)
 {
+	if (!*k->facts.name)
+		walls_tell(a->bare, a->facts.name);     /* each process after it is like the first */
 	k->facts = a->facts;
 	identity_met(&k->who, &k->facts);
 	k->state = OPEN;

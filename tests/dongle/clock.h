@@ -10,6 +10,7 @@
 
 /* The state this process takes part in; NULL: none, and all clocks are real. */
 struct state *clock_state(void);
+const char *clock_town(void);           /* a file to read it from, while this process lives; "": none */
 
 /* The same, after mapping what DONGLE_SCENARIO names now, if it is another. What
  * was mapped before stays so. */

@@ -6,6 +6,7 @@
 
 #include "daemon/town/air.h"
 #include "dsp/dice.h"
+#include "tests/dongle/clock.h"
 
 #define DEAF_DB      -100.0     /* a gain at which the converter alone is heard */
 #define PAIRS        4096       /* worked out at a time                         */
@@ -43,7 +44,7 @@ static int enter_town(struct samples *m)
 	const struct scenario_dongle *d = &c->dongles[m->dongle];
 	struct fault why = { 0 };
 
-	m->air = town_air_create(c->town, NULL, c->seed, &why);
+	m->air = town_air_create(clock_town(), NULL, c->seed, &why);
 	if (!m->air) {
 		fprintf(stderr, "emulated dongle: %s\n", why.text);
 		return -1;
