@@ -118,6 +118,22 @@ static void it_moves_with_the_levels(void **state)
 	assert_true(a.likely.low < a.db && a.db < a.likely.high);
 }
 
+/* Mirrored about the middle of the grid they tell just that, and as much to either side. */
+static void mirrored_ticks_tell_the_middle(void **state)
+{
+	struct tick t[24];
+	struct margin m;
+
+	(void)state;
+	for (int i = 0; i < 12; i++) {
+		t[i] = (struct tick){ 20 - 0.7 * (i + 0.5), i == 1 };
+		t[23 - i] = (struct tick){ 20 + 0.7 * (i + 0.5), i != 1 };
+	}
+	ticks_margin(t, 24, &m);
+	assert_true(m.told && fabs(m.db - 20) < 1e-6);
+	assert_true(m.likely.high - 20 > 0.5 && fabs(m.likely.low + m.likely.high - 40) < 1e-6);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -125,6 +141,7 @@ int main(void)
 		cmocka_unit_test(known_margins_are_found),
 		cmocka_unit_test(few_or_one_sided_ticks_tell_nothing),
 		cmocka_unit_test(it_moves_with_the_levels),
+		cmocka_unit_test(mirrored_ticks_tell_the_middle),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -159,6 +159,15 @@ static void what_is_said_of_a_band(void **state)
 	/* Nothing in four hours of looks each second, each sure to meet an over of 5 s: fewer than
 	 * 3.0 / 4 h (rule of three, 95 %). */
 	assert_true(fabs(fire->none_h - 2.9957 / 4) < 1e-3);
+	/* Looked at once, or never: anything may have been on. */
+	for (int looks = 0; looks < 2; looks++) {
+		s.census->looked[0].looks = s.census->looked[1].looks = looks;
+		s.census->looked[0].revisit_s = 0;
+		unknown_free(&s.plan->unknown);
+		assert_int_equal(unknown_find(s.census, s.suspect, &s.interests, &s.plan->unknown), 0);
+		assert_true(isinf(s.plan->unknown.band[0].none_h));
+		assert_int_equal(isinf(s.plan->unknown.band[1].none_h) != 0, looks == 0);
+	}
 	scene_end(&s);
 }
 

@@ -143,10 +143,6 @@ out:
 
 static void tell(struct casting *k, const struct together *worth, int seated)
 {
-	int chosen = 0;
-
-	for (int i = 0; i < k->n; i++)
-		chosen += k->in[i];
 	snprintf(
 		k->p->everyday, sizeof k->p->everyday,
 		"bank 1 has what must not wait and second seats for %d more, the best of %d choices rehearsed: "

@@ -31,8 +31,8 @@ static double quantile(const double sum[STEPS], double q)
 
 	while (k < STEPS - 1 && sum[k] < q * sum[STEPS - 1])
 		k++;
-	double before = k > 0 ? sum[k - 1] : 0, step = sum[k] - before;
-	double part = step > 0 ? (q * sum[STEPS - 1] - before) / step : 0;
+	double before = k > 0 ? sum[k - 1] : 0;
+	double part = (q * sum[STEPS - 1] - before) / (sum[k] - before);
 
 	return margin_at(k) + (part - 0.5) * (margin_at(1) - margin_at(0));
 }

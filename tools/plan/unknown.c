@@ -134,7 +134,7 @@ static void band_of(const struct census *c, const struct suspect *s, int b,
 
 	unknown_habit(c->band[b].service, usual);
 	*out = (struct unknown_band){ .by_day = unknown_by_day(c, b), .nothing = silent(c, s, b),
-				      .deaf = unknown_deaf(c, s, b), .none_h = INFINITY };
+				      .deaf = unknown_deaf(c, s, b) };
 	for (enum day_kind k = 0; k < DAY_KINDS; k++)
 		for (int h = days[k].first * DAY_HOURS; h < (days[k].last + 1) * DAY_HOURS; h++) {
 			if (!looked_at(&c->week[b], h))
@@ -144,10 +144,8 @@ static void band_of(const struct census *c, const struct suspect *s, int b,
 			out->known += usual[h];
 		}
 	out->known = fmin(1, out->known);
-	if (l->looks > 0 && l->revisit_s > 0)
-		out->none_h =
-			interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
-					   (double)l->looks * l->revisit_s);
+	out->none_h = interval_none_hour(occupancy_seen(OCCUPANCY_OVER_S, look_s, l->revisit_s),
+					 (double)l->looks * l->revisit_s);
 }
 
 /* ---- the hours to survey next ---- */
