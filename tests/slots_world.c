@@ -37,6 +37,14 @@ void slots_hold_together(const struct scene *s)
 
 	if (rule)
 		fail_msg("%s", rule);
+	/* A second seat names the first one of its channel, where that is now. */
+	for (int i = 0; i < s->plan->memories; i++) {
+		const struct memory *second = &s->plan->memory[i], *first = NULL;
+		for (int k = 0; k < s->plan->memories; k++)
+			if (s->plan->memory[k].bank == second->same_as.bank && s->plan->memory[k].slot == second->same_as.slot)
+				first = &s->plan->memory[k];
+		assert_true(!second->same_as.bank || (first && !first->same_as.bank && first->channel == second->channel));
+	}
 	for (int bank = 1; bank <= s->receiver.banks; bank++)
 		for (int slot = 1; slot <= s->receiver.memories; slot++) {
 			const struct memory *was = former_at(&s->former, bank, slot), *now = NULL;

@@ -1,6 +1,7 @@
 #include "tests/test.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "tests/plan_world.h"
@@ -18,6 +19,32 @@ static void set_up_scene(struct scene *s)
 	scene_talk(s, 0, 3, 40, 300, KIND_NFM);
 	scene_talk(s, 1, 7, 30, 250, KIND_NFM);
 	scene_propose(s);
+}
+
+/* Of what is wanted, by weight: the share of its time on the air that is heard, all draws together. */
+static double worth_of(const struct scene *s, const struct repertoire *on, uint64_t banks)
+{
+	int lines = s->census->channels + 1;
+	struct part *line = calloc((size_t)(lines * on->draws), sizeof *line);
+	struct forecast f;
+	double got = 0, of = 0;
+
+	assert_non_null(line);
+	assert_int_equal(forecast_lines(s->plan, s->census, &s->receiver, on, banks, &f, line), 0);
+	for (int k = 0; k < s->plan->memories; k++) {
+		const struct memory *m = &s->plan->memory[k];
+		double air_s = 0, heard_s = 0;
+		if (!(banks >> (m->bank - 1) & 1) || (m->same_as.bank && banks >> (m->same_as.bank - 1) & 1))
+			continue;
+		for (int d = 0; d < on->draws; d++) {
+			air_s += line[d * lines + m->channel].air_s;
+			heard_s += line[d * lines + m->channel].heard_s;
+		}
+		got += m->weight * heard_s / air_s;
+		of += m->weight;
+	}
+	free(line);
+	return got / of;
 }
 
 /* The plan's own sets carry the figures that a forecast by hand gives. */
@@ -38,6 +65,10 @@ static void sets_are_foretold(void **state)
 		assert_true(fabs(b->heard - (double)f.all.heard / f.all.overs) < 1e-12);
 		assert_true(b->held > 0 && b->held < 1);
 		assert_true(b->worth > 0.5 && b->worth <= b->bound && b->bound <= 1);
+		assert_true(fabs(b->worth - worth_of(&s, &on, b->banks)) < 1e-9);
+		assert_true(fabs(b->late_s - f.all.late_s / f.all.heard) < 1e-9);
+		assert_true(fabs(b->held - f.all.held_s / f.seconds) < 1e-9);
+		assert_true(b->banks & 1 ? b->urgent > 0 : b->urgent == -1);
 	}
 	repertoire_free(&on);
 	scene_end(&s);
@@ -100,12 +131,33 @@ static void a_double_counts_once(void **state)
 	scene_end(&s);
 }
 
+/* Of a survey of more than a day every draw is of a night in which something was heard. */
+static void silent_nights_are_not_rehearsed(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+
+	(void)state;
+	scene_begin(&s, bands, 2);
+	scene_talk(&s, 0, 3, 40, 300, KIND_NFM);
+	scene_quiet_night(&s);
+	scene_propose(&s);
+	assert_true(s.census->end_us - s.census->start_us == 28 * HOUR_US);
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	assert_int_equal(on.draws, FORECAST_DRAWS);
+	for (int d = 0; d < on.draws; d++)
+		assert_true(fabs(on.draw[d].seconds - 4 * 3600) < 1 && on.draw[d].cues > 0);
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(sets_are_foretold),
 		cmocka_unit_test(silent_seats_cost_time),
 		cmocka_unit_test(a_double_counts_once),
+		cmocka_unit_test(silent_nights_are_not_rehearsed),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -99,6 +99,39 @@ static void a_whole_plan(void **state)
 	scene_end(&s);
 }
 
+/* Each that was heard too little is told the range that covers it, and no other. */
+static void who_is_met_by_which_range(void **state)
+{
+	static const int32_t lights[] = { 10, 40, 90, 150, 300 };
+	struct scene s;
+	int covered = 0, left = 0;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	s.receiver.search_ranges = s.receiver.ranges_free + 2;
+	for (size_t i = 0; i < sizeof lights / sizeof lights[0]; i++) {
+		scene_talk(&s, WORLD_BUSINESS, lights[i], 1, 250, KIND_NFM);
+		scene_talk(&s, WORLD_AIR, 2 * lights[i], 1, 250, KIND_AM);
+	}
+	scene_propose(&s);
+	assert_int_equal(s.plan->searches, 2);
+	for (int i = 0; i < s.plan->lefts; i++) {
+		const struct channel *ch = &s.census->channel[s.plan->left[i].channel];
+		const char *told = strstr(s.plan->left[i].reason, "; search range ");
+		int in = 0;
+		for (int k = s.plan->searches; k > 0; k--)
+			if (ch->centre.thirds >= s.plan->search[k - 1].low.thirds &&
+			    ch->centre.thirds <= s.plan->search[k - 1].high.thirds)
+				in = k;
+		assert_int_equal(told ? atoi(told + strlen("; search range ")) : 0, in);
+		covered += in > 0;
+		left += in == 0;
+	}
+	print_message("%d covered, %d not\n", covered, left);
+	assert_true(covered > 0 && left > 0);
+	scene_end(&s);
+}
+
 static void pinned_and_never(void **state)
 {
 	struct scene s;
@@ -202,6 +235,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(fate_by_rule),
 		cmocka_unit_test(a_whole_plan),
+		cmocka_unit_test(who_is_met_by_which_range),
 		cmocka_unit_test(pinned_and_never),
 		cmocka_unit_test(certainty_by_evidence),
 		cmocka_unit_test(beacons_are_left_out),

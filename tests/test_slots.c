@@ -245,6 +245,57 @@ static void keys_are_counted(void **state)
 	scene_end(&s);
 }
 
+/* Bank 1 is all second seats, of memories that come new: they name the slots that these get. */
+static void second_seats_of_new_ones(void **state)
+{
+	struct scene s;
+	int seconds = 0;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	scene_talk(&s, WORLD_BUSINESS, 50, 10, 250, KIND_NFM);
+	scene_talk(&s, WORLD_BUSINESS, 81, 10, 250, KIND_NFM);
+	scene_talk(&s, WORLD_AIR, 10, 10, 250, KIND_AM);
+	scene_type(&s, 9, 1, FREQ_KHZ(39500));
+	scene_propose(&s);
+	slots_hold_together(&s);
+	for (int i = 0; i < s.plan->memories; i++)
+		seconds += s.plan->memory[i].same_as.bank > 0;
+	assert_true(seconds > 1 && s.plan->memory[0].same_as.bank > 0);
+	scene_end(&s);
+}
+
+/* What nobody heard stays scanned while its bank may have more, and is locked beyond that. */
+static void silent_ones_fill_what_is_left(void **state)
+{
+	static const struct { int bank, memories, scanned; } by[] = { { 3, 5, 3 }, { 4, 2, 2 }, { 1, 4, 2 } };
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	s.receiver.live_per_bank = 3;
+	scene_talk(&s, WORLD_FIRE, 186, 10, 250, KIND_NFM);     /* the one that was heard, in bank 1 */
+	for (int i = 0; i < 3; i++)
+		for (int k = 0; k < by[i].memories; k++)
+			scene_type(&s, by[i].bank, 10 + k, FREQ_KHZ(39000 + 1000 * i + 20 * k));
+	scene_propose(&s);
+	slots_hold_together(&s);
+	for (int i = 0; i < 3; i++) {
+		int scanned = 0, locked = 0;
+		for (int k = 0; k < s.plan->memories; k++) {
+			const struct memory *m = &s.plan->memory[k];
+			if (m->bank != by[i].bank || !m->kept)
+				continue;
+			scanned += !m->locked;
+			locked += m->locked;
+			assert_true(m->locked == (strstr(m->reason, "kept, but locked: its bank is scanned through 3") != NULL));
+		}
+		if (scanned != by[i].scanned || scanned + locked != by[i].memories)
+			fail_msg("bank %d: %d scanned, %d locked", by[i].bank, scanned, locked);
+	}
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -256,6 +307,8 @@ int main(void)
 		cmocka_unit_test(who_has_the_room),
 		cmocka_unit_test(who_moves_home),
 		cmocka_unit_test(keys_are_counted),
+		cmocka_unit_test(second_seats_of_new_ones),
+		cmocka_unit_test(silent_ones_fill_what_is_left),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
