@@ -1,5 +1,6 @@
 #include "tests/census_world.h"
 
+#include <math.h>
 #include <stdlib.h>
 
 #include "store/baseline.h"
@@ -63,10 +64,33 @@ static void only_the_same_line_is_condemned(void **state)
 	}
 }
 
+/* The noise with the antenna off is told of its band, and condemns nobody on the channel it is kept with. */
+static void noise_with_the_antenna_off(void **state)
+{
+	const struct baseline_floor f = { FLOOR_DBFS - 8.25, 120, 29.7 };
+	struct artefact_row r = { .run = 1, .at_us = NIGHT_US, .band = WORLD_BUSINESS, .channel = 40,
+				  .cause = CAUSE_FLOOR_OFF };
+	struct night n;
+
+	(void)state;
+	night_begin(&n, 60, 1);
+	night_add(&n, (struct world_over){ WORLD_BUSINESS, 40, 60, 50, 200, 0, 9000, KIND_NFM, 0 });
+	baseline_floor_tell(&f, r.text, sizeof r.text);
+	assert_int_equal(tally_artefact(n.tally, &r), 0);
+	struct census *c = night_end(&n);
+	for (int b = 0; b < c->bands; b++) {
+		assert_int_equal(c->looked[b].off_looks, b == WORLD_BUSINESS ? 120 : 0);
+		assert_true(fabs(c->looked[b].off_dbfs - (b == WORLD_BUSINESS ? FLOOR_DBFS - 8.25 : 0)) < 1e-9);
+	}
+	assert_int_equal(channel_at(c, WORLD_BUSINESS, 40)->artefacts, 0);
+	census_destroy(c);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(only_the_same_line_is_condemned),
+		cmocka_unit_test(noise_with_the_antenna_off),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

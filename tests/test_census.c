@@ -202,6 +202,43 @@ static void folding(void **state)
 	}
 }
 
+/* What the looks showed hour by hour goes with the overs of one that is folded into its neighbour: there it was
+ * blind to nobody. Others keep theirs. */
+static void accounts_are_folded_too(void **state)
+{
+	struct night n = { tally_create(world_band, WORLD_BANDS, 60) };
+	struct run_row run = world_run(1);
+	struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
+	int busy[3] = { 0 }, blind[3] = { 0 };
+
+	(void)state;
+	assert_non_null(n.tally);
+	tally_hourly(n.tally);
+	assert_int_equal(tally_run(n.tally, &run), 0);
+	assert_int_equal(tally_coverage(n.tally, &cover), 0);
+	for (int k = 0; k < 20; k++)
+		night_add(&n, (struct world_over){ WORLD_FIRE, 100, 60 + k * 60, 5, 250, 500, 11000, KIND_NFM, 0 });
+	night_add(&n, (struct world_over){ WORLD_FIRE, 101, 60, 2, 240, -2000, 11000, KIND_NFM, 0 });
+	night_add(&n, (struct world_over){ WORLD_FIRE, 200, 60, 3, 240, 0, 11000, KIND_NFM, 0 });
+	for (int which = 0; which < 3; which++) {
+		struct activity_row a = { .run = 1, .hour = NIGHT_US, .band = WORLD_FIRE,
+					  .channel = which == 2 ? 200 : 100 + which, .blind_looks = 7 };
+		assert_int_equal(tally_activity(n.tally, &a), 0);
+	}
+	struct census *c = night_end(&n);
+	assert_int_equal(c->folded, 1);
+	for (int i = 0; i < c->accounts; i++) {
+		int which = c->account[i].channel == 200 ? 2 : c->account[i].channel - 100;
+		assert_in_range(which, 0, 2);
+		assert_true(i == 0 || c->account[i].channel >= c->account[i - 1].channel);
+		busy[which] += c->account[i].busy;
+		blind[which] += c->account[i].blind;
+	}
+	assert_true(busy[0] == 102 && busy[1] == 0 && busy[2] == 3);
+	assert_true(blind[0] == 7 && blind[1] == 0 && blind[2] == 7);
+	census_destroy(c);
+}
+
 /* So many overs of a look each say so. */
 static const struct {
 	const char *why;
@@ -258,6 +295,7 @@ int main(void)
 		cmocka_unit_test(squelch_takes_away),
 		cmocka_unit_test(blind_is_not_looked),
 		cmocka_unit_test(folding),
+		cmocka_unit_test(accounts_are_folded_too),
 		cmocka_unit_test(kind_by_vote),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -225,6 +225,74 @@ static void only_the_same_hours(void **state)
 	census_destroy(morning);
 }
 
+/* n overs in four hours that are on for that share of them. */
+static void stay(struct survey_of *s, int channel, int n, double share)
+{
+	for (int i = 0; i < n && share > 0; i++) {
+		struct world_over o = { WORLD_FIRE, channel, 14400.0 * i / n, 14400 * share / n, 250, 0, 9000, KIND_NFM, 0 };
+		struct transmission_row t = world_transmission(&o);
+		struct activity_row a = world_activity(&o);
+		assert_int_equal(tally_transmission(s->tally, &t), 0);
+		assert_int_equal(tally_activity(s->tally, &a), 0);
+	}
+}
+
+/* What is on for more than half of the time in either is held against the other by its share of the time. */
+static void by_occupancy_where_on_for_most(void **state)
+{
+	static const struct {
+		const char *why;
+		double      before, after;
+		enum change is;
+	} cases[] = {
+		{ "as much", 0.8, 0.8, CHANGE_NONE },
+		{ "came on", 0, 0.8, CHANGE_NEW },
+		{ "went off", 0.8, 0, CHANGE_GONE },
+		{ "less", 0.9, 0.6, CHANGE_QUIETER },
+		{ "far less than half", 0.8, 0.2, CHANGE_QUIETER },
+		{ "more", 0.6, 0.9, CHANGE_BUSIER },
+		{ "from far less than half", 0.2, 0.8, CHANGE_BUSIER },
+	};
+	enum { CASES = sizeof cases / sizeof cases[0] };
+	struct survey_of a = begin(0, 4, 1), b = begin(0, 4, 1);
+	struct comparison c;
+
+	(void)state;
+	talk(&a, 0, 25, 0, 4, KIND_NFM, 0);     /* so that no channel has the same place in both */
+	for (int i = 0; i < CASES; i++) {
+		stay(&a, 10 + 10 * i, 240, cases[i].before);
+		stay(&b, 10 + 10 * i, 240, cases[i].after);
+	}
+	struct census *first = end(&a), *second = end(&b);
+	assert_int_equal(compare(first, second, &c), 0);
+	for (int i = 0; i < CASES; i++) {
+		bool right = cases[i].is == CHANGE_NONE ? all_said(&c, 10 + 10 * i) == 0 :
+			said(&c, 10 + 10 * i, cases[i].is) == 1 && all_said(&c, 10 + 10 * i) == 1;
+		if (!right)
+			fail_msg("%s: not \"%s\" alone", cases[i].why, change_name(cases[i].is));
+		for (int k = 0; k < c.n; k++) {
+			const struct difference *d = &c.of[k];
+			double times = cases[i].after / cases[i].before;
+			if (d->centre.thirds != raster_centre(&world_band[WORLD_FIRE].raster, 10 + 10 * i).thirds)
+				continue;
+			assert_true(d->p == 0);
+			/* All hours count: the intervals are the channels' own. */
+			if (cases[i].before > 0 && cases[i].after > 0) {
+				struct interval x = interval_occupancy(&channel_at(first, WORLD_FIRE, 10 + 10 * i)->looks);
+				struct interval y = interval_occupancy(&channel_at(second, WORLD_FIRE, 10 + 10 * i)->looks);
+				assert_true(fabs(d->times.low / (y.low / x.high) - 1) < 1e-6);
+				assert_true(fabs(d->times.high / (y.high / x.low) - 1) < 1e-6);
+			}
+			if (cases[i].before > 0 && cases[i].after > 0)
+				assert_true(d->times.low > 0.8 * times && d->times.low < times && d->times.high > times &&
+					    d->times.high < 1.25 * times);
+		}
+	}
+	comparison_free(&c);
+	census_destroy(first);
+	census_destroy(second);
+}
+
 /* Nights that do not differ, by the dice: in 100 comparisons of 60 channels one may say that
  * something changed by the correction's promise; four have a chance of 1.8 %. */
 static void chance_is_not_change(void **state)
@@ -266,6 +334,7 @@ int main(void)
 		cmocka_unit_test(how_many_times),
 		cmocka_unit_test(a_slow_survey_is_no_quiet_band),
 		cmocka_unit_test(only_the_same_hours),
+		cmocka_unit_test(by_occupancy_where_on_for_most),
 		cmocka_unit_test(chance_is_not_change),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

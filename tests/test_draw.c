@@ -211,11 +211,43 @@ static void equal_seeds_draw_equally(void **state)
 	free(n);
 }
 
+/* Of two nights the second is drawn as if the first had never been: its overs cost no dice. */
+static void a_part_knows_nothing_before_it(void **state)
+{
+	enum { OVERS = 60 };
+	struct over over[OVERS];
+	struct looked l = { .revisit_s = 2, .beat = { .every_s = 2, .looks = 1 } };
+	struct channel ch = { .overs = OVERS, .occupancy = 0.02 };
+	ch.traffic.guessed = (struct guessed){ .over_s = { .value = 5 }, .gap_s = { .value = 2 }, .more = 0.5 };
+	struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over, .overs = OVERS,
+			    .end_us = 48 * HOUR_US, .wall_us = 8 * HOUR_US };
+	struct script both, alone;
+
+	(void)state;
+	for (int i = 0; i < OVERS; i++) {
+		int64_t at = (i < OVERS / 2 ? 0 : 24 * HOUR_US) + (i % (OVERS / 2)) * INT64_C(400000000) + 1000000;
+		over[i] = (struct over){ .first_us = at, .last_us = at + 4000000, .before_us = 2000000, .after_us = 2000000,
+					 .looks = 3, .busy_us = 60000 };
+	}
+	assert_int_equal(script_draw_part(&c, 24 * HOUR_US, 28 * HOUR_US, 7, &both), 0);
+	ch.over = OVERS / 2;
+	ch.overs = OVERS / 2;
+	ch.occupancy = 0.01;            /* as much of it as was in the second night */
+	assert_int_equal(script_draw_part(&c, 24 * HOUR_US, 28 * HOUR_US, 7, &alone), 0);
+	if (both.cues < OVERS / 2 || both.cues != alone.cues)
+		fail_msg("%d cues, alone %d", both.cues, alone.cues);
+	for (int i = 0; i < both.cues; i++)
+		assert_true(both.cue[i].on_s == alone.cue[i].on_s && both.cue[i].off_s == alone.cue[i].off_s);
+	script_free(&both);
+	script_free(&alone);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(foretells_the_truth),
 		cmocka_unit_test(equal_seeds_draw_equally),
+		cmocka_unit_test(a_part_knows_nothing_before_it),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

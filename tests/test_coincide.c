@@ -1,0 +1,177 @@
+/* Overs of one channel against another's: kept, and by chance, where every place can be counted. */
+#include "tests/test.h"
+
+#include <math.h>
+
+#include "tools/plan/census.h"
+#include "tools/plan/coincide.h"
+
+#define MOST  64
+#define S     INT64_C(1000000)
+#define SHIFT 20                /* s, from place to place: 6 to 96 of them, either way */
+
+struct row {
+	struct over o[MOST];
+	int         n;
+};
+
+static void add(struct row *r, double from_s, double to_s, double slack_s)
+{
+	assert_true(r->n < MOST);
+	r->o[r->n++] = (struct over){ .first_us = llround(1e6 * from_s), .last_us = llround(1e6 * to_s),
+				      .before_us = llround(1e6 * slack_s), .after_us = llround(1e6 * slack_s) };
+}
+
+static struct overs of(const struct row *r)
+{
+	return (struct overs){ r->o, r->n };
+}
+
+/* Whether overs may have been on while one of the other was, near it, or both seen on. */
+static void what_keeps(void **state)
+{
+	static const struct {
+		const char *why;
+		double      from_s, to_s, slack_s;      /* the other is on from 1000 to 1010 s, or 0.6 s more */
+		bool        together, turns, at_once;
+	} by[] = {
+		{ "within", 1002, 1004, 0, true, false, true },
+		{ "around", 990, 1020, 0, true, false, true },
+		{ "in the same sweep: half of what is not known", 1010.6, 1012, 0.8, true, false, true },
+		{ "in the next", 1010.8, 1012, 0.8, true, true, false },
+		{ "half a second at most", 1010.9, 1012, 8, true, true, false },
+		{ "which is in the same", 1010.7, 1012, 8, true, false, true },
+		{ "maybe at once, in other sweeps", 1012, 1015, 2, true, true, false },
+		{ "soon after", 1013, 1015, 0.1, false, true, false },
+		{ "soon before", 990, 997, 0.1, false, true, false },
+		{ "15.6 s after it", 1025.6, 1030, 0, false, true, false },
+		{ "a little later", 1025.7, 1030, 0, false, false, false },
+		{ "15.6 s before it", 980, 984.4, 0, false, true, false },
+		{ "a little sooner", 980, 984.3, 0, false, false, false },
+		{ "ends that nobody saw reach no further", 1013, 1015, -5, false, true, false },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct row a = { .n = 0 }, b = { .n = 0 };
+		add(&b, 10, 20, 0);             /* before and after, far away */
+		add(&b, 1000, 1010, 0.6);
+		add(&b, 3000, 3010, 0);
+		add(&a, by[i].from_s, by[i].to_s, by[i].slack_s);
+		int together = coincide_kept(of(&a), of(&b), KEEP_TOGETHER), turns = coincide_kept(of(&a), of(&b), KEEP_TURNS),
+		    at_once = coincide_kept(of(&a), of(&b), KEEP_AT_ONCE);
+		if (together != by[i].together || turns != by[i].turns || at_once != by[i].at_once)
+			fail_msg("%s: together %d, turns %d, at once %d", by[i].why, together, turns, at_once);
+	}
+}
+
+/* The other is on 90 s of each 400 s for 10000 s: a look meets it in 4 or 5 of 20 places. */
+static void regular(struct row *b)
+{
+	for (int i = 0; i < 25; i++)
+		add(b, 400 * i, 400 * i + 90, 0);
+}
+
+static bool on(double t)
+{
+	return fmod(t, 400) <= 90;
+}
+
+/* One look at t: in how many of the places it is on, by counting. */
+static void count(double t, int *places, int *true_ones)
+{
+	*places = *true_ones = 0;
+	for (int s = 6; s <= 96; s++)
+		for (int side = -1; side <= 1; side += 2) {
+			double at = t + side * s * SHIFT;
+			if (at < 0 || at > 24 * 400 + 90)
+				continue;
+			(*places)++;
+			*true_ones += on(at);
+		}
+}
+
+/* One exchange: its chance is the share of places in which it keeps, itself among them. */
+static void one_exchange(void **state)
+{
+	static const double at[] = { 5005, 5333, 1, 410, 9600, 9689 };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof at / sizeof at[0]; i++) {
+		struct row a = { .n = 0 }, b = { .n = 0 };
+		struct coincidence c;
+		int places, kept;
+		regular(&b);
+		add(&a, at[i], at[i], 0);
+		coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
+		count(at[i], &places, &kept);
+		assert_true(c.overs == 1 && c.exchanges == 1 && c.kept == on(at[i]));
+		assert_true(fabs(c.expected - (double)kept / places) < 1e-9);
+		/* That none or more keep is certain. */
+		double chance = on(at[i]) ? (kept + 1.0) / (places + 1) : 1;
+		if (fabs(c.chance - chance) > 1e-9)
+			fail_msg("at %g s: chance %g, not %g", at[i], c.chance, chance);
+	}
+}
+
+/* Two exchanges, of which one or both keep: 1 - (1 - p)(1 - q), or p q. */
+static void two_exchanges(void **state)
+{
+	static const struct { double first, second; int kept; } by[] = {
+		{ 4005, 6010, 2 }, { 4005, 6200, 1 }, { 4200, 6200, 0 },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct row a = { .n = 0 }, b = { .n = 0 };
+		struct coincidence c;
+		double p[2], at[2] = { by[i].first, by[i].second };
+		regular(&b);
+		for (int k = 0; k < 2; k++) {
+			int places, kept;
+			add(&a, at[k], at[k], 0);
+			count(at[k], &places, &kept);
+			p[k] = fmax(1, kept + on(at[k])) / (places + 1);
+		}
+		coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
+		double want = by[i].kept == 2 ? p[0] * p[1] : by[i].kept == 1 ? 1 - (1 - p[0]) * (1 - p[1]) : 1;
+		assert_true(c.exchanges == 2 && c.kept == by[i].kept);
+		if (fabs(c.chance - want) > 1e-9)
+			fail_msg("%d kept: chance %g, not %g", by[i].kept, c.chance, want);
+	}
+}
+
+/* Overs of one exchange are one witness: silences of a minute or less; most of them must keep. */
+static void an_exchange_is_one_witness(void **state)
+{
+	static const struct { const char *why; double silent_s; int kept, exchanges; bool keeps; } by[] = {
+		{ "three soon after each other, all kept", 10, 3, 1, true },
+		{ "two of three", 45, 2, 1, true },
+		{ "one of three", 59, 1, 1, false },
+		{ "a minute and more: three exchanges", 61, 1, 3, true },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct row a = { .n = 0 }, b = { .n = 0 };
+		struct coincidence c;
+		regular(&b);
+		double first = 4000 + 90 - (by[i].kept - 1) * by[i].silent_s - 1;
+		for (int k = 0; k < 3; k++)
+			add(&a, first + k * by[i].silent_s, first + k * by[i].silent_s, 0);
+		coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
+		if (c.overs != 3 || c.kept != by[i].kept || c.exchanges != by[i].exchanges || (c.chance < 1) != by[i].keeps)
+			fail_msg("%s: %d of %d kept in %d exchanges, chance %g", by[i].why, c.kept, c.overs, c.exchanges, c.chance);
+	}
+}
+
+int main(void)
+{
+	const struct CMUnitTest tests[] = {
+		cmocka_unit_test(what_keeps),
+		cmocka_unit_test(one_exchange),
+		cmocka_unit_test(two_exchanges),
+		cmocka_unit_test(an_exchange_is_one_witness),
+	};
+	return cmocka_run_group_tests(tests, NULL, NULL);
+}
