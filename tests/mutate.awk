@@ -18,7 +18,8 @@ function words(code, old, class, new,    past, at, sides)
 
 function numbers(code,    past, rest, text, after)
 {
-	if (code ~ /^\t*(static )?(const )?char /)      # a longer buffer is the same program
+	# A longer buffer is the same program; so is another number by which qsort is told who comes first.
+	if (code ~ /^\t*(static )?(const )?char |alloc\(|\? -1 : 1;/)
 		return
 	rest = code
 	for (past = 0; match(rest, /[^A-Za-z_0-9.][0-9]+(\.[0-9]+)?/); rest = substr(rest, RSTART + RLENGTH)) {
@@ -88,6 +89,7 @@ inside { inside = !/\*\//; next }
 	}
 	words(code, " && ", "turned", "||")
 	words(code, " || ", "turned", "&&")
+	words(code, "? -1 : 1;", "turned", "? 1 : -1;")
 	words(code, "fmin(", "turned", "fmax(")
 	words(code, "fmax(", "turned", "fmin(")
 	words(code, "true", "turned", "false")
