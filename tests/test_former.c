@@ -84,11 +84,30 @@ static void words_of_a_channel(void **state)
 	assert_false(former_of(NULL, 0).held);
 }
 
+/* A pinned slot on which the set hears itself says so, though it stays. */
+static void pinned_on_a_birdie(void **state)
+{
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, world_band, WORLD_BANDS);
+	s.receiver.birdie[0] = FREQ_KHZ(39500);
+	s.receiver.birdies = 1;
+	scene_type(&s, 3, 1, FREQ_KHZ(39500))->pinned = true;
+	scene_type(&s, 3, 2, FREQ_KHZ(39700))->pinned = true;
+	scene_propose(&s);
+	assert_int_equal(s.plan->memories, 2);
+	assert_true(s.plan->memory[0].hazard[0] != '\0');
+	assert_true(s.plan->memory[1].hazard[0] == '\0');
+	scene_end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(silence_needs_all_hours),
 		cmocka_unit_test(words_of_a_channel),
+		cmocka_unit_test(pinned_on_a_birdie),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -149,6 +149,33 @@ static void looks_of_the_hours_that_count(void **state)
 	assert_true(s.looks == 0);
 }
 
+/* Whatever order they come in; the first that is not before it is found, or the end. */
+static void accounts_in_order(void **state)
+{
+	static const struct account order[] = { { .band = 0, .channel = 2, .hour = 5 }, { .band = 0, .channel = 2, .hour = 7 },
+						{ .band = 0, .channel = 9, .hour = 1 }, { .band = 1, .channel = 1, .hour = 3 },
+						{ .band = 2, .channel = 0, .hour = 0 } };
+	enum { N = sizeof order / sizeof order[0] };
+
+	(void)state;
+	for (int turn = 0; turn < N; turn++) {
+		struct account a[N];
+		for (int i = 0; i < N; i++)
+			a[i] = order[turn % 2 ? (turn + N - i) % N : (i + turn) % N];
+		accounts_sort(a, N);
+		for (int i = 0; i < N; i++)
+			assert_true(a[i].band == order[i].band && a[i].channel == order[i].channel &&
+				    (turn == 0 || a[i].hour == order[i].hour));
+	}
+	assert_int_equal(accounts_find(order, N, 0, 2), 0);
+	assert_int_equal(accounts_find(order, N, 0, 3), 2);
+	assert_int_equal(accounts_find(order, N, 0, 9), 2);
+	assert_int_equal(accounts_find(order, N, 1, 0), 3);
+	assert_int_equal(accounts_find(order, N, 1, 1), 3);
+	assert_int_equal(accounts_find(order, N, 2, 1), N);
+	assert_int_equal(accounts_find(order, 0, 0, 0), 0);
+}
+
 static int32_t two_hours_ahead(int64_t us) { (void)us; return 7200; }
 
 /* Hours are the place's. */
@@ -195,6 +222,7 @@ int main(void)
 		cmocka_unit_test(looks_of_the_hours_that_count),
 		cmocka_unit_test(between_looks),
 		cmocka_unit_test(hours_of_the_place),
+		cmocka_unit_test(accounts_in_order),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

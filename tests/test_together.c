@@ -102,10 +102,53 @@ static void by_hand(void **state)
 	assert_true(in[0]);
 }
 
+/* Who sits there already stays, and who is new joins, as long as less than TOGETHER_MOVE a change is lost by it.
+ * Line 0 talks for 100 s; line 1 begins just before it, and costs it some 3 s; line 2 is silent, which counts as heard. */
+static void those_who_sit_there(void **state)
+{
+	static const struct {
+		const char *why;
+		double      weight[2];          /* of lines 1 and 2; line 0 has 1            */
+		bool        held[3], passed[3], in[3];
+	} by[] = {
+		{ "afresh: line 1 costs more than it is worth", { 0.025, 0.5 }, { 0 }, { 0 }, { true, false, true } },
+		{ "it sits there and loses half a hundredth", { 0.025, 0.5 }, { true, true, true }, { 0 }, { true, true, true } },
+		{ "it loses two hundredths", { 0.002, 0.05 }, { true, true, true }, { 0 }, { true, false, true } },
+		{ "a new one joins for two hundredths", { 0.025, 0.025 }, { true, true, false }, { 0 }, { true, true, true } },
+		{ "not for half a one", { 0.025, 0.005 }, { true, true, false }, { 0 }, { true, true, false } },
+		{ "one that was passed over stays out for that, too", { 0.025, 0.005 }, { true, true, false },
+		  { false, false, true }, { true, true, false } },
+		{ "and comes in for much", { 0.025, 0.5 }, { true, true, false }, { false, false, true },
+		  { true, false, true } },
+	};
+	struct cue cue[] = { { 19, 21, 1, false }, { 20, 120, 0, false } };
+	const struct script script = { cue, 2, 3, 200 };
+	const struct tryout t = { &script, 1, 0.04 };
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct candidate c[3] = { { .line = 0, .weight = 1, .delay_s = 2 },
+					  { .line = 1, .weight = by[i].weight[0], .delay_s = 2 },
+					  { .line = 2, .weight = by[i].weight[1], .delay_s = 2 } };
+		struct together got;
+		bool in[3];
+		for (int k = 0; k < 3; k++) {
+			c[k].held = by[i].held[k];
+			c[k].passed = by[i].passed[k];
+		}
+		assert_int_equal(together_choose(&t, c, 3, 0, in, &got), 0);
+		for (int k = 0; k < 3; k++)
+			if (in[k] != by[i].in[k])
+				fail_msg("%s: %d %d %d, worth %.4f", by[i].why, in[0], in[1], in[2], got.chosen);
+		assert_true(fabs(together_worth(&t, c, 3, in) - got.chosen) < 1e-12);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(by_hand),
+		cmocka_unit_test(those_who_sit_there),
 		cmocka_unit_test(against_all_choices),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

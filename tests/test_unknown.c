@@ -141,6 +141,55 @@ static void habits_add_up(void **state)
 	assert_true(works[10] > 4 * works[22] && works[10] > 4 * works[5 * 24 + 10]);
 }
 
+/* When services talk, the first row that holds, and so many times as much as else (all common practice). */
+static const struct {
+	const char *service;
+	unsigned    days;
+	int         from, to;
+	double      times;
+	bool        of_the_day;
+} usual[] = {
+	{ "business", 0x1f, 8, 18, 8, true }, { "works", 0x1f, 7, 17, 8, true }, { "mixed", 0x1f, 8, 18, 8, true },
+	{ "service", 0x1f, 8, 18, 4, true }, { "transport", 0x1f, 6, 19, 8, true }, { "bus", 0x1f, 6, 19, 8, true },
+	{ "school", 0x1f, 7, 9, 16, true }, { "school", 0x1f, 14, 16, 16, true },
+	{ "fire", ALL_DAYS, 11, 13, 2, false }, { "fire", ALL_DAYS, 17, 21, 2, false }, { "ems", ALL_DAYS, 8, 22, 2, false },
+	{ "police", 0x30, 20, 24, 4, false }, { "police", 0x60, 0, 2, 4, false }, { "air", ALL_DAYS, 7, 20, 4, false },
+	{ "military-air", 0x1f, 8, 17, 8, false }, { "marine", ALL_DAYS, 5, 9, 3, false },
+	{ "marine", 0x60, 9, 18, 3, false }, { "amateur", 0x1f, 7, 9, 2, false }, { "amateur", ALL_DAYS, 17, 22, 4, false },
+	{ "personal", 0x1f, 15, 18, 4, false }, { "personal", 0x60, 9, 18, 4, false }, { "rail", 0, 0, 0, 1, false },
+};
+
+static void when_services_talk(void **state)
+{
+	enum { ROWS = sizeof usual / sizeof usual[0] };
+
+	(void)state;
+	for (int i = 0; i < ROWS; i++) {
+		double share[WEEK_HOURS], times[WEEK_HOURS], all = 0;
+		unknown_habit(usual[i].service, share);
+		for (int h = 0; h < WEEK_HOURS; h++) {
+			times[h] = 1;
+			for (int k = ROWS - 1; k >= 0; k--)
+				if (strcmp(usual[k].service, usual[i].service) == 0 && (usual[k].days >> h / 24 & 1) &&
+				    h % 24 >= usual[k].from && h % 24 < usual[k].to)
+					times[h] = usual[k].times;
+			all += times[h];
+		}
+		for (int h = 0; h < WEEK_HOURS; h++)
+			if (fabs(share[h] - times[h] / all) > 1e-12)
+				fail_msg("%s, hour %d of day %d: %g", usual[i].service, h % 24, h / 24, share[h] * all);
+		/* Services of the day are not known before an hour at work was looked at. */
+		struct band band = world_band[WORLD_BUSINESS];
+		struct week w = { 0 };
+		const struct census c = { .band = &band, .week = &w, .bands = 1 };
+		snprintf(band.service, sizeof band.service, "%s", usual[i].service);
+		w.cell[7].looked_us = 1;
+		assert_int_equal(unknown_by_day(&c, 0), usual[i].of_the_day);
+		w.cell[8].looked_us = 1;
+		assert_false(unknown_by_day(&c, 0));
+	}
+}
+
 /* Band by band after a week of evenings. */
 static void what_is_said_of_a_band(void **state)
 {
@@ -232,6 +281,7 @@ int main(void)
 		cmocka_unit_test(best_hours),
 		cmocka_unit_test(none_tells_more),
 		cmocka_unit_test(habits_add_up),
+		cmocka_unit_test(when_services_talk),
 		cmocka_unit_test(what_is_said_of_a_band),
 		cmocka_unit_test(all_or_nothing),
 		cmocka_unit_test(deaf_is_not_quiet),
