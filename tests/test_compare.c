@@ -188,6 +188,29 @@ static void a_slow_survey_is_no_quiet_band(void **state)
 	census_destroy(second);
 }
 
+/* Who met nothing is judged by how long the other's exchanges are: each look in 4 s meets those of 5 s as surely as
+ * each second, though hardly any single moment. Twelve of none by chance: 1 in 4096. */
+static void judged_by_the_others_length(void **state)
+{
+	struct survey_of a = begin(0, 4, 1), b = begin(0, 4, 4);
+	struct comparison c;
+
+	(void)state;
+	talk(&a, 10, 12, 0, 4, KIND_NFM, 0);
+	talk(&b, 20, 12, 0, 4, KIND_NFM, 0);
+	struct census *first = end(&a), *second = end(&b);
+	assert_int_equal(compare(first, second, &c), 0);
+	assert_int_equal(said(&c, 10, CHANGE_GONE), 1);
+	assert_int_equal(said(&c, 20, CHANGE_NEW), 1);
+	comparison_free(&c);
+	assert_int_equal(compare(second, first, &c), 0);
+	assert_int_equal(said(&c, 10, CHANGE_NEW), 1);
+	assert_int_equal(said(&c, 20, CHANGE_GONE), 1);
+	comparison_free(&c);
+	census_destroy(first);
+	census_destroy(second);
+}
+
 static void only_the_same_hours(void **state)
 {
 	struct survey_of a = begin(0, 4, 1), b = begin(2, 6, 1), d = begin(24, 28, 1), e = begin(10, 12, 1);
@@ -333,6 +356,7 @@ int main(void)
 		cmocka_unit_test(changes),
 		cmocka_unit_test(how_many_times),
 		cmocka_unit_test(a_slow_survey_is_no_quiet_band),
+		cmocka_unit_test(judged_by_the_others_length),
 		cmocka_unit_test(only_the_same_hours),
 		cmocka_unit_test(by_occupancy_where_on_for_most),
 		cmocka_unit_test(chance_is_not_change),

@@ -132,6 +132,52 @@ static void who_is_met_by_which_range(void **state)
 	scene_end(&s);
 }
 
+/* Where there is room for one: who is wanted more, whose service is listed before, who is surer, who is lower. */
+static void who_gets_the_last_room(void **state)
+{
+	static const struct {
+		const char *why;
+		const char *service[2];
+		int         exchanges[2];
+		bool        pinned;             /* the second                    */
+		int         kept;
+	} by[] = {
+		{ "wanted more", { "business", "rail" }, { 10, 10 }, false, 1 },
+		{ "though heard less", { "rail", "business" }, { 3, 30 }, false, 0 },
+		{ "listed before: rail, then air", { "air", "rail" }, { 10, 10 }, false, 1 },
+		{ "though less sure", { "rail", "air" }, { 2, 10 }, false, 0 },
+		{ "surer", { "rail", "rail" }, { 2, 10 }, false, 1 },
+		{ "lower", { "rail", "rail" }, { 10, 10 }, false, 0 },
+		{ "pinned", { "rail", "business" }, { 10, 10 }, true, 1 },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct band two[2] = { world_band[WORLD_BUSINESS], world_band[WORLD_BUSINESS] };
+		struct scene s;
+		struct freq pinned = raster_centre(&two[1].raster, 90);
+		for (int k = 0; k < 2; k++)
+			strcpy(two[k].service, by[i].service[k]);
+		strcpy(two[1].id, "second");
+		scene_begin(&s, two, 2);
+		s.receiver.banks = 1;
+		s.receiver.memories = s.receiver.empty_per_bank + 1;
+		scene_talk(&s, 0, 50, by[i].exchanges[0], 250, KIND_NFM);
+		scene_talk(&s, 1, 90, by[i].exchanges[1], 250, KIND_NFM);
+		if (by[i].pinned) {
+			s.interests.pinned = malloc(sizeof pinned);
+			s.interests.pinned[0] = pinned;
+			s.interests.n_pinned = 1;
+		}
+		scene_propose(&s);
+		bool first = scene_memory(&s, 0, 50) != NULL, second = scene_memory(&s, 1, 90) != NULL;
+		if (first != (by[i].kept == 0) || second != (by[i].kept == 1))
+			fail_msg("%s: %d %d", by[i].why, first, second);
+		assert_non_null(strstr(scene_left(&s, by[i].kept == 0, by[i].kept == 0 ? 90 : 50), "no room"));
+		scene_end(&s);
+	}
+}
+
 static void pinned_and_never(void **state)
 {
 	struct scene s;
@@ -236,6 +282,7 @@ int main(void)
 		cmocka_unit_test(fate_by_rule),
 		cmocka_unit_test(a_whole_plan),
 		cmocka_unit_test(who_is_met_by_which_range),
+		cmocka_unit_test(who_gets_the_last_room),
 		cmocka_unit_test(pinned_and_never),
 		cmocka_unit_test(certainty_by_evidence),
 		cmocka_unit_test(beacons_are_left_out),
