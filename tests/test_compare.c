@@ -211,6 +211,43 @@ static void judged_by_the_others_length(void **state)
 	census_destroy(second);
 }
 
+/* What one could not judge in most of its looks may have been on all the while: then it shows no difference, either way. */
+static void blind_looks_show_nothing(void **state)
+{
+	static const struct {
+		const char *why;
+		int         before, after;      /* exchanges                              */
+		int         blind;              /* of the first's 3600 looks of each hour */
+		enum change is;
+	} by[] = {
+		{ "nobody was blind", 6, 200, 0, CHANGE_BUSIER },
+		{ "one look in seven", 6, 200, 500, CHANGE_BUSIER },
+		{ "nine looks in ten", 6, 200, 3250, CHANGE_NONE },
+		{ "the less is known, the other way round", 200, 6, 0, CHANGE_QUIETER },
+		{ "what was judged was busy, and so may the rest have been", 200, 6, 2500, CHANGE_QUIETER },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct survey_of a = begin(0, 4, 1), b = begin(0, 4, 1);
+		struct comparison c;
+		talk(&a, 10, by[i].before, 0, 4, KIND_NFM, 0);
+		talk(&b, 10, by[i].after, 0, 4, KIND_NFM, 0);
+		for (int h = 0; h < 4 && by[i].blind > 0; h++) {
+			struct activity_row blind = { .run = 1, .hour = NIGHT_US + h * HOUR_US, .band = WORLD_FIRE, .channel = 10,
+						      .blind_looks = by[i].blind };
+			assert_int_equal(tally_activity(a.tally, &blind), 0);
+		}
+		struct census *first = end(&a), *second = end(&b);
+		assert_int_equal(compare(first, second, &c), 0);
+		if (all_said(&c, 10) != (by[i].is != CHANGE_NONE) || (by[i].is != CHANGE_NONE && !said(&c, 10, by[i].is)))
+			fail_msg("%s: %s", by[i].why, c.n ? change_name(c.of[0].is) : "nothing");
+		comparison_free(&c);
+		census_destroy(first);
+		census_destroy(second);
+	}
+}
+
 static void only_the_same_hours(void **state)
 {
 	struct survey_of a = begin(0, 4, 1), b = begin(2, 6, 1), d = begin(24, 28, 1), e = begin(10, 12, 1);
@@ -357,6 +394,7 @@ int main(void)
 		cmocka_unit_test(how_many_times),
 		cmocka_unit_test(a_slow_survey_is_no_quiet_band),
 		cmocka_unit_test(judged_by_the_others_length),
+		cmocka_unit_test(blind_looks_show_nothing),
 		cmocka_unit_test(only_the_same_hours),
 		cmocka_unit_test(by_occupancy_where_on_for_most),
 		cmocka_unit_test(chance_is_not_change),

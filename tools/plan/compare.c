@@ -115,7 +115,8 @@ static struct interval rate_times(double k1, double t1, double k2, double t2)
 	};
 }
 
-/* What shows less of a difference is said. */
+/* What shows less of a difference is said; of two that show it either way, none: 1 lies between
+ * their intervals of 95 % then. */
 static void weigh(struct difference *d, double k1, double t1, double k2, double t2)
 {
 	const struct interval times = rate_times(k1, t1, k2, t2);
@@ -123,6 +124,8 @@ static void weigh(struct difference *d, double k1, double t1, double k2, double 
 	d->p = fmax(d->p, rates_test(k1, t1, k2, t2));
 	d->times.low = fmin(d->times.low, times.low);
 	d->times.high = fmax(d->times.high, times.high);
+	if (d->times.low < 1 && d->times.high > 1)
+		d->p = fmax(d->p, 0.05);
 }
 
 static double clusters(const struct side *s)
