@@ -141,39 +141,42 @@ static void who_gets_the_last_room(void **state)
 		int         exchanges[2];
 		bool        pinned;             /* the second                    */
 		int         kept;
+		int         channel[2];         /* 0: 50 and 90                  */
 	} by[] = {
-		{ "wanted more", { "business", "rail" }, { 10, 10 }, false, 1 },
-		{ "though heard less", { "rail", "business" }, { 3, 30 }, false, 0 },
-		{ "listed before: rail, then air", { "air", "rail" }, { 10, 10 }, false, 1 },
-		{ "though less sure", { "rail", "air" }, { 2, 10 }, false, 0 },
-		{ "surer", { "rail", "rail" }, { 2, 10 }, false, 1 },
-		{ "lower", { "rail", "rail" }, { 10, 10 }, false, 0 },
-		{ "pinned", { "rail", "business" }, { 10, 10 }, true, 1 },
+		{ "wanted more", { "business", "rail" }, { 10, 10 }, false, 1, { 0 } },
+		{ "though heard less", { "rail", "business" }, { 3, 30 }, false, 0, { 0 } },
+		{ "listed before: rail, then air", { "air", "rail" }, { 10, 10 }, false, 1, { 0 } },
+		{ "though less sure", { "rail", "air" }, { 2, 10 }, false, 0, { 0 } },
+		{ "surer", { "rail", "rail" }, { 2, 10 }, false, 1, { 0 } },
+		{ "lower", { "rail", "rail" }, { 10, 10 }, false, 0, { 0 } },
+		{ "lower, of a band listed later", { "rail", "rail" }, { 10, 10 }, false, 1, { 90, 50 } },
+		{ "pinned", { "rail", "business" }, { 10, 10 }, true, 1, { 0 } },
 	};
 
 	(void)state;
 	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
 		struct band two[2] = { world_band[WORLD_BUSINESS], world_band[WORLD_BUSINESS] };
 		struct scene s;
-		struct freq pinned = raster_centre(&two[1].raster, 90);
+		int at[2] = { by[i].channel[0] ? by[i].channel[0] : 50, by[i].channel[1] ? by[i].channel[1] : 90 };
+		struct freq pinned = raster_centre(&two[1].raster, at[1]);
 		for (int k = 0; k < 2; k++)
 			strcpy(two[k].service, by[i].service[k]);
 		strcpy(two[1].id, "second");
 		scene_begin(&s, two, 2);
 		s.receiver.banks = 1;
 		s.receiver.memories = s.receiver.empty_per_bank + 1;
-		scene_talk(&s, 0, 50, by[i].exchanges[0], 250, KIND_NFM);
-		scene_talk(&s, 1, 90, by[i].exchanges[1], 250, KIND_NFM);
+		for (int k = 0; k < 2; k++)
+			scene_talk(&s, k, at[k], by[i].exchanges[k], 250, KIND_NFM);
 		if (by[i].pinned) {
 			s.interests.pinned = malloc(sizeof pinned);
 			s.interests.pinned[0] = pinned;
 			s.interests.n_pinned = 1;
 		}
 		scene_propose(&s);
-		bool first = scene_memory(&s, 0, 50) != NULL, second = scene_memory(&s, 1, 90) != NULL;
+		bool first = scene_memory(&s, 0, at[0]) != NULL, second = scene_memory(&s, 1, at[1]) != NULL;
 		if (first != (by[i].kept == 0) || second != (by[i].kept == 1))
 			fail_msg("%s: %d %d", by[i].why, first, second);
-		assert_non_null(strstr(scene_left(&s, by[i].kept == 0, by[i].kept == 0 ? 90 : 50), "no room"));
+		assert_non_null(strstr(scene_left(&s, !by[i].kept, at[!by[i].kept]), "no room"));
 		scene_end(&s);
 	}
 }
