@@ -52,10 +52,8 @@ static int walk_out(const struct walk *w, int peak, int step)
 		if (low < w->valley && e > VALLEY_RISE * fmax(low, 0) &&
 		    e > w->sure * floor_bin(w->floor, k) && (k - peak) * step > w->away)
 			return lowest * step < last * step ? lowest : last;
-		if (inside(w, k)) {
+		if (inside(w, k))
 			last = k;
-			continue;
-		}
 		double dip = fmax(DIP_HZ / w->look->bin_hz, DIP_SHARE * 2 * (last - peak) * step);
 		if ((k - last) * step > dip)
 			break;

@@ -118,11 +118,8 @@ static bool time_it(const struct look *l, const struct seat *s, const struct lim
 		sum += power[i];
 		on++;
 	}
-	if (f->first_slice < 0) {       /* every slice spoilt, or none stands out */
-		f->first_slice = 0;
-		f->last_slice = l->slices - 1;
-	}
-	f->power = on ? sum / on : s->power;
+	assert(on > 0);         /* the strongest: with every slice spoilt nothing stands out */
+	f->power = sum / on;
 	f->floor = s->floor;
 	return fewest < SWITCHING * most;
 }
@@ -142,9 +139,11 @@ static int choose(const struct detector *d, const struct scene *in, const struct
 {
 	const struct raster *r = &d->seats.bands[c->band].raster;
 	int32_t near = raster_nearest(r, at);
-	int i = near < 0 ? -1 : seats_of(in->hop, c->band, near);
 
-	if (!c->between || (near >= 0 && near != c->channel && near != c->channel + 1))
+	if (near < 0)           /* of what lies beyond a raster nothing is one of its channels */
+		return -1;
+	int i = seats_of(in->hop, c->band, near);
+	if (!c->between || (near != c->channel && near != c->channel + 1))
 		return i;
 	int other = seats_of(in->hop, c->band, near == c->channel ? near + 1 : c->channel);
 	if (other < 0 || d->verdict[other] == VERDICT_BUSY)

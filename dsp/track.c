@@ -152,7 +152,6 @@ static struct open *begin(struct track *t, struct seatbook *s, const struct look
 	t->free = o->next;
 	memset(o, 0, sizeof *o);
 	o->first_mono = o->last_mono = on_mono;
-	o->next_mono = NEVER;
 	o->t.band = f->band;
 	o->t.channel = f->channel;
 	o->t.first_us = l->start_us + (on_mono - l->mono_us);

@@ -41,7 +41,7 @@ void painted_close(struct painted *p)
 void painted_detector(struct painted *p, struct sense sense)
 {
 	p->detector = detector_create(&sense, &p->look, p->window, HOP, p->band,
-				      p->n_bands, PAINTED_CHANNELS);
+				      p->n_bands, PAINTED_SEATS);
 	assert_non_null(p->detector);
 }
 

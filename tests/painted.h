@@ -17,6 +17,7 @@
 #define PAINTED_BINS     480
 #define PAINTED_SLICES   12
 #define PAINTED_CHANNELS 24
+#define PAINTED_SEATS    32     /* room for more of another band */
 #define PAINTED_NOISE    1e-9   /* mean power of each bin */
 
 struct painted {
@@ -30,7 +31,7 @@ struct painted {
 	struct hop   hop;
 	struct floor *floor;
 	struct detector *detector;
-	bool         open[PAINTED_CHANNELS];
+	bool         open[PAINTED_SEATS];
 };
 
 /* The bin in whose middle a channel's centre lies. */

@@ -134,6 +134,53 @@ static void a_bands_noise_may_stop(void **state)
 	deaf_destroy(d);
 }
 
+/* It counts for each hop alone: that another had fallen before takes nothing off. */
+static void each_hop_falls_for_itself(void **state)
+{
+	struct deaf *d = learnt(-40);
+
+	(void)state;
+	assert_int_equal(hear(d, 0, -49), HEARING_NOTHING);
+	assert_int_equal(hear(d, 1, -41), HEARING_WELL);
+	for (int k = 0; k < 2 * DEAF_SPELLS; k++) {
+		assert_int_equal(hear(d, 2, -50), k < DEAF_SPELLS ? HEARING_NOTHING : HEARING_WELL);
+		assert_int_equal(hear(d, 3, -43), HEARING_WELL);
+	}
+	deaf_destroy(d);
+}
+
+/* What a hop's least is made of: eight looks, in any order. */
+static void the_least_is_learnt(void **state)
+{
+	static const double db[][DEAF_LEARNT] = {
+		{ -30, -32, -34, -36, -38, -40, -40, -39 }, { -40, -38, -36, -34, -32, -30, -30, -30 },
+	};
+	(void)state;
+
+	for (int i = 0; i < 2; i++) {
+		struct deaf *d = deaf_create(1);
+		for (int k = 0; k < DEAF_LEARNT; k++)
+			assert_int_equal(hear(d, 0, db[i][k]), HEARING_UNTOLD);
+		assert_int_equal(hear(d, 0, -43.1), HEARING_NOTHING);
+		assert_int_equal(hear(d, 0, -42.9), HEARING_WELL);
+		deaf_destroy(d);
+	}
+}
+
+/* Another gain: no hop's noise is known. */
+static void a_reset_forgets_all_hops(void **state)
+{
+	struct deaf *d = learnt(-40);
+
+	(void)state;
+	hear(d, 0, -60);
+	deaf_reset(d);
+	for (int hop = 0; hop < HOPS; hop++)
+		assert_int_equal(hear(d, hop, -60), HEARING_UNTOLD);
+	deaf_destroy(d);
+	deaf_destroy(NULL);
+}
+
 /* On at ten, off at six, every night: the least is of the first evening, ... */
 static void lamps_come_and_go(void **state)
 {
@@ -320,6 +367,9 @@ int main(void)
 		cmocka_unit_test(it_stays_deaf),
 		cmocka_unit_test(what_comes_and_goes_is_deaf),
 		cmocka_unit_test(a_bands_noise_may_stop),
+		cmocka_unit_test(each_hop_falls_for_itself),
+		cmocka_unit_test(the_least_is_learnt),
+		cmocka_unit_test(a_reset_forgets_all_hops),
 		cmocka_unit_test(lamps_come_and_go),
 		cmocka_unit_test(warmth_is_followed),
 		cmocka_unit_test(half_a_fall_teaches_little),

@@ -5,7 +5,7 @@
 
 #include "tests/painted.h"
 
-#define BLOTS  4
+#define BLOTS  5
 #define SURE   ((struct sense){ 1e-8, 3 })
 
 /* Bins about a channel's middle one, in these slices, so far over the noise of each; 0 dB: no
@@ -186,12 +186,18 @@ static const struct {
 	  2, 9, 2500, 3710, 36.2, 0, 11 },
 	{ "though the upper had it", { ON(9, 1, 3, 40), ON(8, 4, 5, 36) }, 9, -1,
 	  2, 9, 2500, 3710, 36.2, 0, 11 },
+	{ "what is in its measured part a channel keeps",
+	  { ON(8, 1, 3, 20.41), ON(8, 4, 7, 17.78), ON(8, 8, 8, 13) }, 9, -1, 1, 8, 4535, 9782, 16.7, 0, 11 },
+	{ "found in a gap, with its middle far from there", { ON(8, 5, 6, 40), ON(8, 7, 75, 30) }, -1, -1,
+	  1, 11, 3778, 88138, 30, 0, 11 },
 	{ "outside the raster, below", { ON(0, -5, -4, 20) }, -1, -1, 1, 0, -5625, 2480, 15.4, 0,
 	  11 },
 	{ "outside the raster, above", { ON(23, 4, 5, 20) }, -1, -1, 1, 23, 5625, 2480, 15.4, 0,
 	  11 },
 	{ "outside its outermost step, below", { ON(0, -9, -7, 20) }, -1, -1, 0, 0, 0, 0, 0, 0, 0 },
 	{ "outside its outermost step, above", { ON(23, 7, 9, 20) }, -1, -1, 0, 0, 0, 0, 0, 0, 0 },
+	{ "its middle is outside, below", { ON(0, -9, -5, 20) }, -1, -1, 0, 0, 0, 0, 0, 0, 0 },
+	{ "its middle is outside, above", { ON(23, 5, 9, 20) }, -1, -1, 0, 0, 0, 0, 0, 0, 0 },
 	{ "the tuner's own line has no gap", { ON(11, 5, 6, 20) }, -1, -1, 0, 0, 0, 0, 0, 0, 0 },
 };
 
@@ -229,11 +235,47 @@ static void where_when_and_how_strong(void **state)
 	painted_close(&p);
 }
 
+/* Each band's channels keep their own numbers, widths and noise, and places in the hop. */
+static void two_bands_in_a_hop(void **state)
+{
+	struct painted p;
+	(void)state;
+
+	painted_open(&p);
+	p.n_bands = 2;
+	p.hop.n_spans = 2;
+	/* Two channels of 25 kHz, of 20 bins about bin 380 and 400. */
+	p.band[1] = (struct band){ .width_hz = 11000, .mode = MODE_NFM,
+				   .raster = { FREQ_KHZ(150175), FREQ_KHZ(25), 2 } };
+	p.span[0] = (struct span){ 0, 20, 4 };
+	p.span[1] = (struct span){ 1, 0, 2 };
+	painted_detector(&p, SURE);
+	painted_clear(&p);
+	paint(&p, painted_bin(21) - 3, painted_bin(21) + 3, 0, PAINTED_SLICES - 1, 1000);
+	paint(&p, 398, 404, 0, PAINTED_SLICES - 1, 100);
+	const struct judged *j = painted_judge(&p);
+	assert_int_equal(j->seats, 6);
+	assert_int_equal(j->findings, 2);
+	assert_true(j->finding[0].band == 0 && j->finding[0].channel == 21 && j->finding[0].seat == 1);
+	assert_true(j->finding[1].band == 1 && j->finding[1].channel == 1 && j->finding[1].seat == 5);
+	assert_true(fabs(j->finding[1].offset_hz - 1250) < 30);
+	/* 15 kHz are measured: 7 of 12 bins. */
+	assert_true(fabs(j->finding[1].power / j->finding[1].floor - (700 + 12) / 12.0) < 1);
+	painted_clear(&p);
+	p.open[5] = true;                       /* 1.6 dB are enough for what was open */
+	paint(&p, 380 - 6, 380 + 6, 0, PAINTED_SLICES - 1, 0.45);
+	paint(&p, 400 - 6, 400 + 6, 0, PAINTED_SLICES - 1, 0.45);
+	j = painted_judge(&p);
+	assert_true(j->findings == 1 && j->finding[0].band == 1 && j->finding[0].channel == 1);
+	painted_close(&p);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(what_each_channel_is_judged_to_be),
 		cmocka_unit_test(where_when_and_how_strong),
+		cmocka_unit_test(two_bands_in_a_hop),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -106,6 +106,7 @@ static void means_under_signals(void **state)
 		{ "one in ten holds noise",    800, 16, 0.9, 1e4, 0.12 },
 		{ "few looks, many degrees",   128, 60, 0.3, 10,  0.06 },
 		{ "fewer than a register",     13,  60, 0,   1,   0.15 },
+		{ "few, of few degrees",       20,  2,  0,   1,   0.7 },
 	};
 	(void)state;
 
@@ -117,7 +118,13 @@ static void means_under_signals(void **state)
 			powers(&r, x, rows[i].n, rows[i].nu, 1e-7);
 			for (int k = 0; k < (int)(rows[i].busy * rows[i].n); k++)
 				x[k] *= (float)rows[i].over;
-			double off = quiet_mean(x, rows[i].n, &q) / 1e-7 - 1;
+			double got = quiet_mean(x, rows[i].n, &q), off = got / 1e-7 - 1, sum = 0;
+			int below = quiet_below(x, rows[i].n, (float)(q.cut * got));
+			for (int k = 0; k < rows[i].n; k++)
+				sum += (double)x[k] < q.cut * got ? (double)x[k] : 0;
+			/* That of what lies below its own cut. */
+			if (!(fabs(sum / below / q.mean / got - 1) < 1e-3))
+				fail_msg("%s: not settled at %g (seed %d)", rows[i].why, got, (int)seed);
 			if (fabs(off) > rows[i].within)
 				fail_msg("%s: %+.4f off, want within %g (seed %d)", rows[i].why, off,
 					 rows[i].within, (int)seed);

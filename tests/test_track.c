@@ -63,6 +63,39 @@ static void a_stronger_look_tells_more_but_not_all(void **state)
 	track_destroy(t);
 }
 
+/* The same number in another band is another channel. */
+static void bands_are_apart(void **state)
+{
+	static const struct span spans[] = { { 0, 0, CHANNELS }, { 1, 0, 1 } };
+	static const struct hop hop = { .spans = spans, .n_spans = 2 };
+	static struct heard h;
+	struct band bands[] = { track_band, track_band };
+	struct track_rules rules = { 0, 50 * MS, SECOND };
+	struct track *t = track_create(&rules, bands, 2, note_over, note_touch, &h);
+	enum verdict verdict[CHANNELS + 1] = { VERDICT_BUSY };
+	struct finding f = { .power = 100, .floor = 1 };
+	bool open[CHANNELS + 1];
+	(void)state;
+
+	for (int i = 0; i < 4; i++) {
+		struct look l = { .mono_us = i * SECOND, .span_us = 20 * MS, .length_us = 20 * MS,
+				  .slices = 1, .slice_transforms = 1, .bin_hz = 1250 };
+		f.band = i % 2;
+		for (int c = 0; c <= CHANNELS; c++)
+			verdict[c] = c == f.band * CHANNELS ? VERDICT_BUSY : VERDICT_IDLE;
+		track_look(t, &hop, &l, &(struct judged){ .verdict = verdict, .seats = CHANNELS + 1,
+							  .finding = &f, .findings = 1 });
+		track_open(t, &hop, (i + 1) * SECOND, open);
+		assert_int_equal(open[0], i % 2 == 0);
+		assert_int_equal(open[CHANNELS], i % 2 == 1);
+	}
+	track_end(t);
+	assert_int_equal(h.overs, 4);
+	for (int i = 0; i < 4; i++)
+		assert_true(h.over[i].band == i % 2 && h.over[i].channel == 0 && h.over[i].looks == 1);
+	track_destroy(t);
+}
+
 static void level_bins(void **state)
 {
 	(void)state;
@@ -194,6 +227,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(level_and_kind_are_of_many_looks),
 		cmocka_unit_test(a_stronger_look_tells_more_but_not_all),
+		cmocka_unit_test(bands_are_apart),
 		cmocka_unit_test(level_bins),
 		cmocka_unit_test(opened_and_held),
 		cmocka_unit_test(endless_overs_are_handed_out),
