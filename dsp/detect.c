@@ -166,7 +166,6 @@ static void admit(struct detector *d, const struct scene *in, int from, const st
 	struct freq at = { l->centre.thirds + freq_from_hz(hz).thirds };
 	int i = choose(d, in, c, at);
 
-	d->verdict[from] = VERDICT_BLIND;
 	if (i >= 0 && d->verdict[i] != VERDICT_BUSY) {
 		struct finding *f = &d->finding[j->findings];
 		struct seat heard = d->seats.seat[i];

@@ -91,13 +91,12 @@ static bool fir_create(struct fir *f, int most)
 	return f->re && f->im;
 }
 
-/* Weights that filter and turn by -turn radians a sample in one go. */
+/* Weights that filter and turn by -turn radians a sample in one go. A filter keeps its length:
+ * what pads it has been zero since it was made. */
 static void fir_set(struct fir *f, const float *tap, int n, double turn)
 {
 	f->taps = n;
 	f->padded = (2 * n + LANES - 1) / LANES * LANES;
-	memset(f->re, 0, (size_t)f->padded * sizeof *f->re);
-	memset(f->im, 0, (size_t)f->padded * sizeof *f->im);
 	for (int i = 0; i < n; i++) {
 		double complex w = tap[i] * cexp(-I * turn * i);
 		f->re[2 * i] = f->im[2 * i + 1] = (float)creal(w);
