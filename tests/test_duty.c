@@ -265,6 +265,9 @@ static void a_full_disk_costs_no_shift(void **state)
 	static const struct rlimit wide = { RLIM_INFINITY, RLIM_INFINITY };
 	struct service s;
 
+#ifdef __SANITIZE_THREAD__
+	skip();                 /* it maps half a megabyte of a file of its own, and so dies without room */
+#endif
 	begin(&s, state);
 	s.room = 6000;          /* a page of a survey, and the log */
 	write_settings(&s, "");

@@ -33,12 +33,12 @@ void bench_set(struct bench *b)
 static void deliver(unsigned char *bytes, uint32_t n, void *self)
 {
 	struct bench *b = self;
-	int64_t more = b->room - b->n_kept < n ? b->room - b->n_kept : n;
 	struct timespec t;
 
 	clock_gettime(CLOCK_MONOTONIC, &t);
 	b->last_us = (int64_t)t.tv_sec * 1000000 + t.tv_nsec / 1000;
 	if (b->keeping) {
+		int64_t more = b->room - b->n_kept < n ? b->room - b->n_kept : n;
 		if (b->n_kept == 0)
 			b->kept_us = b->last_us - llround(n * 0.5e6 / b->device->now.rate_hz);
 		memcpy(b->kept + b->n_kept, bytes, (size_t)more);

@@ -27,7 +27,7 @@
 
 /* The C library's functions know no context: what ours work on is here. */
 static struct here {
-	struct state   *state;
+	struct state *_Atomic state;    /* read by threads that a sanitizer has, too */
 	char            path[256];
 	char            town[40];       /* see clock_town() */
 	pthread_mutex_t lock;
