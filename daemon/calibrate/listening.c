@@ -151,6 +151,7 @@ int listening_learn(struct listening *l, struct fault *why)
 			return SOURCE_FAULT;
 		if (got != SOURCE_BLOCK)
 			return got;
+		deaf = 0;
 		floor_learn(l->floor, channeliser_look(l->channeliser, &b));
 	}
 	floor_settle(l->floor);
