@@ -58,6 +58,14 @@ static const struct {
 	{ "the site that it has", "channels night.survey --site elsewhere --site nowhere", 0, "" },
 	{ "comparing with nothing", "compare night.survey", 2, "compare needs FIRST SECOND" },
 	{ "comparing in two formats", "compare night.survey night.survey --json --csv", 2, "exclude each other" },
+	{ "two sites in one survey", "merge both.survey night.survey later.survey", 0, "" },
+	{ "and none of them chosen", "channels both.survey", 2,
+	  "has several sites, choose with --site one of \"nowhere\", \"the other side of the hill\"" },
+	{ "memories of no set", "report night.survey --output x --memories memories.csv", 2, "--memories needs --receiver FILE" },
+	{ "output where no file can be", PLAN " --output /proc/self", 1, "/proc/self: can't write here" },
+	{ "output below nothing", PLAN " --output nowhere/inside", 1, "nowhere/inside: can't make this folder" },
+	{ "an invented town", "check " CONFIG "harlow-ferry.conf", 0, "" },
+	{ "a file of no kind that there is", "check soup.conf", 2, "soup.conf: kind is \"soup\", must be daemon, bands, " },
 	{ "rehearsing nothing", "rehearse night.survey --receiver " CONFIG "receiver-400.conf", 2, "needs --plan" },
 	{ "rehearsing on nothing", "rehearse night.survey --plan x.csv", 2, "needs --receiver" },
 	{ "no such plan", REHEARSE "none.csv", 2, "none.csv: can't be read" },
@@ -89,6 +97,7 @@ static void exit_codes(void **state)
 {
 	struct verbs_stage *s = *state;
 
+	verbs_run(s, "--version >&2; echo 'kind = \"soup\";' >soup.conf", false);
 	for (size_t i = 0; i < sizeof codes / sizeof codes[0]; i++) {
 		verbs_run(s, codes[i].words, true);
 		if (s->out.code != codes[i].code)
@@ -131,6 +140,59 @@ static void output_folder(void **state)
 	assert_string_equal(s->out.text, "4\n");
 	verbs_run(s, PLAN " --output night.survey/inside", true);
 	assert_int_equal(s->out.code, 1);
+}
+
+/* A full disk is a limit to files here: what was begun is taken away, and said. */
+static void full_disk_leaves_nothing(void **state)
+{
+	struct verbs_stage *s = *state;
+
+	verbs_run(s, "--version && trap '' XFSZ && ulimit -f 2 && \"$BANDCENSUS\" " PLAN " --output small 2>&1; "
+	    "echo $?; ls -A small", false);
+	if (!strstr(s->out.text, "bandcensus: small/plan.txt: can't be written: File too large\n1\n") ||
+	    strstr(s->out.text, "\n1\n")[3] != '\0')
+		fail_msg("%s", s->out.text);
+}
+
+/* Each page lost in turn: what is saved comes with what is not, and with exit code 1. */
+static void rescue_tells_what_is_lost(void **state)
+{
+	static const char *const told[] = {
+		"not covered (not looked at, which is not the same as quiet)\n  fire: what was heard on 277 channels",
+		"  fire: 2026-01-01 00:00 UTC is not covered\n", "\ntransmission          290  at least 50 lost\n",
+		"\n1 of 24 pages can't be read: what was on them is lost\n",
+	};
+	struct verbs_stage *s = *state;
+
+	verbs_run(s, "--version; for n in $(seq 5 18); do cp night.survey hurt.survey; "
+	    "dd if=/dev/zero of=hurt.survey bs=4096 seek=$n count=1 conv=notrunc; "
+	    "\"$BANDCENSUS\" rescue hurt.survey saved.survey || echo \"exit $?\"; rm saved.survey; done", false);
+	for (size_t i = 0; i < sizeof told / sizeof told[0]; i++)
+		if (!strstr(s->out.text, told[i]))
+			fail_msg("\"%s\" is not in\n%s", told[i], s->out.text);
+	int n = 0;
+	for (const char *at = s->out.text; (at = strstr(at, "\nexit 1\n")); at++)
+		n++;
+	assert_int_equal(n, 14);
+}
+
+/* What stdout is for, when nothing went wrong. */
+static void words_of_rare_results(void **state)
+{
+	static const char *const rows[][2] = {
+		{ "compare night.survey later.survey --service paging", "no hour of the week or of the day was looked at in both" },
+		{ "merge twice.survey night.survey night.survey",
+		  "night.survey: its run of 2026-01-01T00:00:00Z at nowhere is in night.survey too, and is kept once\n"
+		  "twice.survey: 1 run of 1 site" },
+		{ "check " CONFIG "harlow-ferry.conf", "invented town \"Harlow Ferry\", 70 senders, 9 events" },
+	};
+	struct verbs_stage *s = *state;
+
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		verbs_run(s, rows[i][0], false);
+		if (s->out.code != 0 || !strstr(s->out.text, rows[i][1]))
+			fail_msg("%s: exit %d, says %s", rows[i][0], s->out.code, s->out.text);
+	}
 }
 
 /* plan.csv as it is and the same survey: nothing to do. With a tick in it, that is remembered. */
@@ -219,6 +281,8 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(exit_codes), cmocka_unit_test(full_output_is_failure),
+		cmocka_unit_test(full_disk_leaves_nothing), cmocka_unit_test(rescue_tells_what_is_lost),
+		cmocka_unit_test(words_of_rare_results),
 		cmocka_unit_test(output_folder), cmocka_unit_test(typed_in_it_changes_nothing),
 		cmocka_unit_test(json_is_as_promised),
 	};

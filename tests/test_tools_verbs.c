@@ -27,6 +27,8 @@ static const struct {
 	{ "rasters night.survey --json", "rasters.json" },
 	{ "rasters night.survey --csv", "rasters.csv" },
 	{ "compare night.survey night.survey", "compare.txt" },
+	{ "compare night.survey later.survey", "compare-later.txt" },
+	{ "status later.survey", "status-later.txt" },
 	{ "--help", "help.txt" },
 	{ "help", "help.txt" },
 	{ "plan --help", "help-plan.txt" },

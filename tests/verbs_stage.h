@@ -5,7 +5,7 @@
 
 #include <stdbool.h>
 
-/* A folder with a survey, night.survey, and lists of memories, in which the built program that the
+/* A folder with a survey, night.survey, one of the week after, later.survey, and lists of memories, in which the built program that the
  * environment's BANDCENSUS names is run as a person would. */
 
 #define VERBS_ROOM 200000
