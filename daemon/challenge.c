@@ -40,7 +40,6 @@ struct challenges {
 	int64_t       now_us;           /* mono, end of the last look                  */
 	struct artefact_row row[GROUP_MOST];    /* found at the last one           */
 	int           rows, taken;
-	int           trials, ruled[RULING_WORDS];
 };
 
 static const float *window_of(const struct challenges *c, int bins)
@@ -222,7 +221,6 @@ static void conclude(struct challenges *c, struct line_heard *l, const struct tr
 	e->broken += trial_broke(t);
 	if (!trial_counts(t))
 		return;
-	c->trials++;
 	e->trial[e->trials++] = *t;
 	e->applied_ppm = c->heard.ppm;
 	e->show_error_hz = SHOW_HZ;
@@ -231,7 +229,6 @@ static void conclude(struct challenges *c, struct line_heard *l, const struct tr
 	l->settled = r.is != RULING_UNSURE || e->trials == TRIALS_MOST;
 	if (!l->settled)
 		return;
-	c->ruled[r.is]++;
 	if (r.is != RULING_UNSURE)
 		tell(c, l, &r, at_us);
 }
@@ -284,12 +281,4 @@ struct challenger challenges_asker(struct challenges *c)
 struct onlooker challenges_onlooker(struct challenges *c)
 {
 	return (struct onlooker){ c, see, found };
-}
-
-struct challenges_sum challenges_sum(const struct challenges *c)
-{
-	struct challenges_sum s = { .lines = c->heard.n, .trials = c->trials };
-
-	memcpy(s.ruled, c->ruled, sizeof s.ruled);
-	return s;
 }

@@ -26,9 +26,4 @@ void challenges_destroy(struct challenges *c);          /* NULL is fine */
 struct challenger challenges_asker(struct challenges *c);
 struct onlooker challenges_onlooker(struct challenges *c);
 
-struct challenges_sum {
-	int lines, trials, ruled[RULING_WORDS];
-};
-struct challenges_sum challenges_sum(const struct challenges *c);
-
 #endif

@@ -25,11 +25,6 @@ static bool is_recording(const struct watch_source *s)
 	return strcmp(s->ops->name, "recording") == 0;
 }
 
-bool job_records(const struct job *j)
-{
-	return is_recording(&j->source[0]);
-}
-
 /* A recording without settings: its whole usable width on one raster. */
 static int recording_band(struct job *j, struct fault *why)
 {

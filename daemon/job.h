@@ -17,8 +17,6 @@ struct job {
 	struct run_row           run;
 };
 
-bool job_records(const struct job *j);          /* its source is a recording */
-
 /* Which sources there are to be and what the settings say, from the options. -1 with why. */
 int job_prepare(struct job *j, struct fault *why);
 

@@ -107,11 +107,6 @@ void minutes_look(struct minutes *m, const struct hop *hop, int64_t start_us,
 	}
 }
 
-bool minutes_hold(const struct minutes *m)
-{
-	return m->n > 0;
-}
-
 int minutes_write(const struct minutes *m, int64_t run, struct survey *s, struct fault *why)
 {
 	for (int i = 0; i < m->n; i++)

@@ -16,8 +16,6 @@ void minutes_destroy(struct minutes *m);        /* NULL is fine */
 void minutes_look(struct minutes *m, const struct hop *hop, int64_t start_us,
 		  const struct judged *j);
 
-bool minutes_hold(const struct minutes *m);
-
 /* Adds all of it to the survey. Inside begin .. commit; still held afterwards. */
 int minutes_write(const struct minutes *m, int64_t run, struct survey *s, struct fault *why);
 
