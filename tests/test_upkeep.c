@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "daemon/upkeep.h"
+#include "tests/failing_vfs.h"
 #include "tests/outing.h"
 
 static const struct script nothing = { TROUBLE_NONE, NEVER_S, NEVER_S, 0, 0 };
@@ -275,6 +276,64 @@ static void old_rows_go_day_by_day(void **state)
 	station_free(&station);
 }
 
+/* The disk fails at each call in turn, a little later and for good that day: nothing of it ends the
+ * watch, and the day after all is as if it had not been. */
+static void a_disk_that_fails_meanwhile(void **state)
+{
+	const struct place *p = *state;
+	int fail_at, failed = 1;
+
+	for (fail_at = 1; failed; fail_at++) {
+		struct failing_disk disk = { .code = 0 };
+		struct run_row run = { .start_us = DAY_US };
+		struct progress progress = { 0 };
+		struct fault why = { 0 };
+		struct station station;
+
+		empty_place(p);
+		assert_int_equal(station_read(NULL, &station, &why), 0);
+		assert_int_equal(failing_disk_install(&disk), 0);
+		struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
+		assert_non_null(s);
+		assert_int_equal(survey_begin(s, &why), 0);
+		for (int day = 0; day < 450; day += 9) {
+			struct transmission_row t = { .run = run.id, .first_us = DAY_US + day * STRIP_DAY_US };
+			struct coverage_row c = { .run = run.id, .hour = t.first_us, .count = 1, .looks = 1 };
+			t.last_us = t.first_us;
+			assert_int_equal(survey_add_transmission(s, &t, &why), 0);
+			assert_int_equal(survey_add_coverage(s, &c, &why), 0);
+		}
+		assert_int_equal(survey_commit(s, &why), 0);
+		struct hop_plan hops;
+		assert_int_equal(hop_plan_sweep(&hops, outing_bands, BANDS, FAKE_RATE), 0);
+		struct outbox *o = outbox_create(run.id, outing_bands, BANDS, &hops);
+		struct watch n = { .station = &station, .survey = s, .progress = &progress, .limit_bytes = 100 * MB };
+		struct upkeep u = upkeep_create(&n, o);
+		disk.fail_at = disk.calls + fail_at;
+		disk.stay = true;
+		if (upkeep_begin(&u, &why) < 0)
+			fail_msg("call %d: %s", fail_at, why.text);
+		for (int i = 0; i < 12; i++)
+			if (upkeep_step(&u, DAY_US + 450 * STRIP_DAY_US + i * STRIP_DAY_US / 6, &why) < 0)
+				fail_msg("call %d: %s", fail_at, why.text);
+		failed = disk.failed;
+		disk.fail_at = 0;
+		for (int i = 0; i < 9; i++)
+			assert_int_equal(upkeep_step(&u, DAY_US + 452 * STRIP_DAY_US + i * 5000000, &why), 0);
+		assert_int_equal(outbox_commit(o, s, true, &why), 0);
+		survey_close(s);
+		failing_disk_remove(&disk);
+		outbox_destroy(o);
+		hop_plan_free(&hops);
+		station_free(&station);
+		/* Of fifty each ninth day: those of the last 400 days before the newest, 441. */
+		if (count(p, "SELECT count(*) FROM transmission") != 45 || count(p, "SELECT sum(looks) FROM coverage") != 50)
+			fail_msg("call %d: %d overs, %d looks", fail_at, count(p, "SELECT count(*) FROM transmission"),
+				 count(p, "SELECT sum(looks) FROM coverage"));
+	}
+	print_message("failed at each of %d calls\n", fail_at);
+}
+
 #define TEST(name) cmocka_unit_test_setup_teardown(name, make_place, remove_place)
 
 int main(void)
@@ -283,7 +342,7 @@ int main(void)
 		cmocka_unit_test(what_room_allows), TEST(a_disk_that_fills), TEST(told_by_any_clock),
 		 TEST(it_ends_when_it_is_full), TEST(what_is_free_does_not_count),
 		TEST(old_rows_go_when_a_watch_begins),
-		TEST(old_rows_go_day_by_day),
+		TEST(old_rows_go_day_by_day), TEST(a_disk_that_fails_meanwhile),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
