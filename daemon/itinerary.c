@@ -89,28 +89,46 @@ static void print_schedule(const struct schedule_rules *rules, const struct sche
 	       100 * rules->challenge_share);
 }
 
-/* Of its time a channel spends most in holes of a sweep, and after each park in
- * one of a sweep and a park. */
-static double met_in_all(double mean_s, const struct schedule_facts *f)
-{
-	double sweep = (double)f->sweep_us * 1e-6, hole = sweep + (double)f->park_us * 1e-6;
-	double in_holes = f->parks_an_hour * hole / 3600;
+/* From look to look at one channel. */
+struct gaps {
+	double sweep_s, hole_s;         /* from look to look: by a sweep, and past a park    */
+	double in_holes;                /* share of the time awake that lies in those        */
+	double rest_s, in_rests;        /* likewise past a rest: of all time                 */
+	double average_s;               /* from look to look, rests and all                  */
+};
 
-	in_holes = in_holes < 1 ? in_holes : 1;
-	return (1 - in_holes) * met(mean_s, sweep) + in_holes * met(mean_s, hole);
+static struct gaps gaps_of(const struct station *s, const struct schedule_rules *rules,
+			   const struct schedule_facts *f)
+{
+	double busy = f->left * (rules->park_share + rules->challenge_share);
+	double sweep = (double)f->sweep_us * 1e-6, rest = (double)s->rest_us * 1e-6;
+	double spell = s->sweeps_per_spell * sweep / (1 - busy) + rest;
+	struct gaps g = {
+		.sweep_s = sweep, .hole_s = sweep + (double)f->park_us * 1e-6,
+		.rest_s = sweep + rest, .average_s = spell / s->sweeps_per_spell,
+	};
+
+	g.in_holes = fmin(1, f->parks_an_hour * g.hole_s / 3600);
+	g.in_rests = rest > 0 ? fmin(1, g.rest_s / spell) : 0;
+	return g;
 }
 
-static void print_odds(const struct schedule_rules *rules, const struct schedule_facts *f)
+/* An over begins in each of these as often as they take time. */
+static double met_in_all(double mean_s, const struct gaps *g)
 {
-	double sweep = (double)f->sweep_us * 1e-6;
-	double busy = f->left * (rules->park_share + rules->challenge_share);
+	double awake = (1 - g->in_holes) * met(mean_s, g->sweep_s) + g->in_holes * met(mean_s, g->hole_s);
 
+	return (1 - g->in_rests) * awake + g->in_rests * met(mean_s, g->rest_s);
+}
+
+static void print_odds(const struct schedule_rules *rules, const struct gaps *g)
+{
 	printf("look %.0f ms, retune about %.0f ms: a sweep takes %.1f s; with parks and challenges "
 	       "between\nthem each channel is looked at every %.1f s on the average\n",
 	       (double)rules->look_us * 1e-3, (double)(rules->visit_us - rules->look_us) * 1e-3,
-	       sweep, sweep / (1 - busy));
+	       g->sweep_s, g->average_s);
 	printf("chance to meet an over (exponential lengths): 2 s %.0f %%, 4 s %.0f %%, 8 s %.0f %%\n",
-	       100 * met_in_all(2, f), 100 * met_in_all(4, f), 100 * met_in_all(8, f));
+	       100 * met_in_all(2, g), 100 * met_in_all(4, g), 100 * met_in_all(8, g));
 }
 
 int itinerary_print(const struct station *s, const struct band *bands, int n_bands,
@@ -135,7 +153,8 @@ int itinerary_print(const struct station *s, const struct band *bands, int n_ban
 	if (sources > 1)
 		printf("receivers: %d, of up to %d hops each\n", sources, schedule_held(first));
 	schedule_destroy(first);
-	print_odds(rules, &f);
+	struct gaps g = gaps_of(s, rules, &f);
+	print_odds(rules, &g);
 	print_schedule(rules, &f);
 	if (s->rest_us)
 		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
