@@ -17,7 +17,8 @@ struct fault {
 };
 
 /* Fills why (which may be NULL) and returns -1, so that callers can write
- * return fault_set(...). */
+ * return fault_set(...). What is longer than text loses its middle. why's own text may be among
+ * the arguments. */
 int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 
