@@ -68,7 +68,9 @@ settings upside-down.conf '' >inverted.conf
 head -c 560000 /dev/zero | tr '\0' '\177' >good.cu8        # one second of 280 kS/s
 head -c 559999 good.cu8 >odd.cu8
 : >empty.cu8
-mkdir folder.cu8 folder.survey
+mkdir folder.cu8 folder.survey folder.sigmf-meta
+long=$(printf %05000d 0)
+printf 0123456789abcdef >token && chmod 600 token
 
 # meta NAME MEMBER_OF_GLOBAL CAPTURES: 1000 samples of ci8 beside it
 meta() {
@@ -161,6 +163,11 @@ recording 'SigMF: a centre in conflict' 'centre' --source recording:own.sigmf-me
 recording 'SigMF: no samples beside it' 'lost.sigmf-data: No such file' --source recording:lost.sigmf-meta
 recording 'SigMF: cut off in the middle of a sample' 'ends in the middle of a sample' --source recording:torn.sigmf-meta
 recording 'SigMF: half a file of JSON' 'is not JSON' --source recording:broken.sigmf-meta
+recording 'SigMF: a folder' 'folder.sigmf-meta: Is a directory' --source recording:folder.sigmf-meta
+truncate -s 17M huge.sigmf-meta
+refuses 'SigMF: samples for a description' 2 'huge.sigmf-meta: is longer than 16777216 bytes' "$BANDCENSUSD" --source recording:huge.sigmf-meta $survey
+rm huge.sigmf-meta
+refuses 'a name without end' 2 'File name too long' "$BANDCENSUSD" $(of $long) $survey
 recording 'a step wider than the recording' '--step 1000000 Hz leaves no channel' $(of good.cu8) --step '1 MHz'
 refuses 'bands elsewhere' 2 'no channel of the band plan' "$BANDCENSUSD" --config good.conf \
 	--source recording:good.cu8 --rate 280000 --centre 433920000 $survey
@@ -173,6 +180,11 @@ usage() { # WHY PATTERN ARGUMENT...
 	refuses "$why" 2 "$pattern" "$BANDCENSUSD" $(of good.cu8) "$@"
 }
 usage 'a page of what is no survey' '--page and --check exclude each other' --check --page 127.0.0.1:1
+usage 'two places to write to' '--survey and --folder exclude each other' $survey --folder .
+usage 'a folder of a name without end' 'path is too long' --folder $long
+usage 'a token without a page' '--page-token needs --page ADDRESS' $survey --page-token token
+# RFC 5737: nobody's address.
+usage 'a page at an address of others' '--page 192.0.2.1:8080: nothing can be served there' $survey --page 192.0.2.1:8080 --page-token token
 usage 'an unknown option' '--colour is unknown' $survey --colour
 usage 'a file without an option' '"new.survey" is a word too many' new.survey
 usage '--for nonsense' '--for is "a while", must be a duration' $survey --for 'a while'
@@ -189,6 +201,13 @@ usage 'a truth of what was recorded' '--truth is for the town alone' $survey --t
 usage 'a start of a recording' '--start is for the town alone' $survey --start 2026-02-22T20:00:00Z
 refuses 'a start that is no time' 2 '--start is "Sunday", must be like "2026-02-17T20:00:00Z"' \
 	"$BANDCENSUSD" --config "$root/config/harlow-ferry-night.conf" --source town --start Sunday $survey
+for row in 'folder.survey folder.survey: can.t be written: Is a directory' 'nowhere/truth.csv nowhere/truth.csv.*: can.t be written: No such file' \
+	"$long: File name too long"
+do
+	refuses "a truth that can't be written: ${row#* }" 2 "${row#* }" "$BANDCENSUSD" --config good.conf --source town \
+		--truth ${row%%[ :]*} $survey
+done
+refuses 'settings of a name without end' 2 'can.t be read: File name too long' "$BANDCENSUSD" --config $long --source town $survey
 usage 'the antenna of a recording' '--antenna-off is for the town alone' $survey --antenna-off
 usage 'a crystal behind a recording' '--calibrate needs a source' --calibrate
 usage 'a baseline without a survey' '--survey is missing' --baseline
@@ -198,12 +217,20 @@ refuses 'two crystals at once' 2 '--calibrate takes one --source' "$BANDCENSUSD"
 refuses 'no verb' 2 'no verb' "$BANDCENSUS"
 refuses 'no such verb' 2 '"ponder" is no verb' "$BANDCENSUS" ponder
 
+# The dongle is not there, which is said before it.
+problem=
+"$BANDCENSUSD" --config good.conf --source town --source dongle:no-such-one $survey >.out 2>.err
+[ $? = 2 ] && grep -q 'bandcensusd: --source dongle:no-such-one keeps another time than town, give them to two surveys$' .err &&
+	[ ! -e new.survey ] || problem="says $(tail -n 1 .err)"
+verdict 'a town beside a dongle' "$problem"
+
 # ---- surveys ----
 
 unwritable() { # WHY PATTERN SURVEY
 	refuses "survey: $1" 2 "$2" "$BANDCENSUSD" $(of good.cu8) --survey "$3"
 }
 unwritable 'in a folder that is missing' 'nowhere/new.survey: ' nowhere/new.survey
+unwritable 'of a name without end' 'path is too long' $long
 unwritable 'a folder' 'folder.survey: is a folder' folder.survey
 unwritable 'of a newer version' 'newer.survey: is of version 999' newer.survey
 unwritable 'no survey but text' 'other.survey: it is no survey' other.survey
