@@ -52,7 +52,7 @@ static void heard(struct world *w, char family, const char *service, enum fate f
 	j->fate = fate;
 	j->memory.channel = w->n;
 	snprintf(j->memory.family, sizeof j->memory.family, "%c", family);
-	snprintf(j->memory.service, sizeof j->memory.service, "%s", service);
+	snprintf(j->memory.service, sizeof j->memory.service, "%.23s", service);
 	w->at[w->n++] = j;
 }
 
