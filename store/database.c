@@ -2,6 +2,7 @@
 
 #include <assert.h>
 #include <ctype.h>
+#include <errno.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -43,8 +44,13 @@ static const struct {
 
 static int database_fault(const struct database *d, int code, struct fault *why)
 {
+	int kind = code & 0xff;
+
+	/* A full disk under what it maps or stretches is an I/O error to SQLite. */
+	if (kind == SQLITE_IOERR && d->db && sqlite3_system_errno(d->db) == ENOSPC)
+		kind = SQLITE_FULL;
 	for (size_t i = 0; i < sizeof remedies / sizeof remedies[0]; i++)
-		if (remedies[i].code == (code & 0xff))
+		if (remedies[i].code == kind)
 			return fault_set(why, remedies[i].kind, "%s: %s", d->path,
 					 remedies[i].remedy);
 	return fault_set(why, FAULT_FATAL, "%s: %s (%d)", d->path,

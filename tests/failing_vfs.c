@@ -1,5 +1,6 @@
 #include "tests/failing_vfs.h"
 
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -26,6 +27,8 @@ static bool fails(struct failing_disk *d)
 	d->calls++;
 	now = d->fail_at && (d->calls == d->fail_at || (d->stay && d->calls > d->fail_at));
 	d->failed += now;
+	if (now && d->error)
+		errno = d->error;
 	return now;
 }
 

@@ -23,6 +23,7 @@ struct failing_disk {
 	bool        stay;       /* and all after it, until fail_at is 0 again        */
 	int         failed;     /* how many did                                      */
 	int         code;       /* what writing then says, SQLITE_FULL for one       */
+	int         error;      /* and errno, whatever fails; 0: stays as it is      */
 	const struct disk_watcher *watcher;     /* or NULL; is not told of temporary files */
 	const char *deny;       /* files whose names end so can't be opened; or NULL */
 	void       *layer;      /* its own */

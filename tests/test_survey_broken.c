@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <errno.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <string.h>
@@ -129,6 +130,33 @@ static void a_refused_survey_leaves_nothing(void **state)
 		fail_msg("only %d calls to make a survey", n);
 }
 
+/* SQLite says so itself only of rows: of the log's index, and of what it stretches or cuts, it says I/O error. A sync
+ * that fails amid a COMMIT is one that comes without a reason. */
+static void a_full_disk_is_called_full(void **state)
+{
+	const struct place *p = *state;
+	struct failing_disk disk = { .stay = true, .code = SQLITE_FULL, .error = ENOSPC };
+	struct run_row run = world_run();
+	struct survey *s = NULL;
+	int n = 0, full = 0, others = 0;
+
+	assert_int_equal(failing_disk_install(&disk), 0);
+	while (!s) {
+		struct fault why = { 0 };
+		disk.calls = 0;
+		disk.fail_at = ++n;
+		s = survey_write(p->path, &run, world_bands, WORLD_BANDS, &why);
+		bool says = strstr(why.text, ": the disk is full, make room") != NULL;
+		full += !s && why.kind == FAULT_RETRY && says;
+		others += !s && why.kind == FAULT_RETRY && !says;
+	}
+	disk.fail_at = 0;
+	survey_close(s);
+	failing_disk_remove(&disk);
+	if (full < 20 || others > 2)
+		fail_msg("of %d calls %d were refused so, %d otherwise", n, full, others);
+}
+
 /* ---- a writer that is killed ---- */
 
 /* Dies while rows are written: how many transactions it was told are kept goes to
@@ -228,6 +256,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		TEST(nothing_is_lost_or_stored_twice), TEST(a_refused_survey_leaves_nothing),
+		TEST(a_full_disk_is_called_full),
 		TEST(killed_while_writing), TEST(killed_before_commit),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
