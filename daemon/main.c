@@ -10,6 +10,7 @@
 #include "daemon/dongle/capture_order.h"
 #include "daemon/duty.h"
 #include "daemon/itinerary.h"
+#include "daemon/log.h"
 
 static volatile sig_atomic_t stop;
 
@@ -154,7 +155,7 @@ int main(int argc, char **argv)
 	}
 	goto done;
 fail:
-	fprintf(stderr, "bandcensusd: %s\n", why.text);
+	log_failure(why.text);
 	status = fault_exit(&why);
 done:
 	job_release(&job);

@@ -10,6 +10,7 @@
 #include <string.h>
 #include <sys/resource.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <sys/un.h>
 #include <sys/wait.h>
 #include <time.h>
@@ -69,6 +70,11 @@ static void start(struct service *s, const char *watchdog, char *const *argv)
 	if (s->pid)
 		return;
 	int log = open(s->log, O_CREAT | O_WRONLY | O_TRUNC, 0600);
+	char stream[60];
+	struct stat is;
+	fstat(log, &is);
+	snprintf(stream, sizeof stream, "%ju:%ju", (uintmax_t)is.st_dev, (uintmax_t)is.st_ino);
+	setenv("JOURNAL_STREAM", stream, 1);
 	dup2(log, STDERR_FILENO);
 	dup2(log, STDOUT_FILENO);
 	setenv("NOTIFY_SOCKET", s->socket, 1);
@@ -283,6 +289,28 @@ static void a_full_disk_costs_no_shift(void **state)
 	end(&s);
 }
 
+/* In a journal, which reads levels, why it ended is an error as well; a person needs no level in front. */
+static void why_it_ends_is_an_error(void **state)
+{
+	char *const argv[] = { "bandcensusd", "--config", (char[100]){ 0 }, "--source", "dongle:no-such-one", "--folder",
+			       (char *)((const struct folder *)*state)->path, NULL };
+	struct service s;
+	char log[300] = "";
+
+	begin(&s, state);
+	write_settings(&s, "dwell = \"20 dB\";");
+	snprintf(argv[2], 100, "%s", s.config);
+	start(&s, NULL, argv);
+	assert_int_equal(ended(&s), 2);
+	FILE *f = fopen(s.log, "r");
+	assert_non_null(f);
+	assert_non_null(fgets(log, sizeof log, f));
+	fclose(f);
+	assert_memory_equal(log, "<3>bandcensusd: ", 16);
+	assert_non_null(strstr(log, "a.conf:5: dwell"));
+	end(&s);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -291,6 +319,7 @@ int main(void)
 		cmocka_unit_test_setup_teardown(off_duty_it_waits, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(a_shift_ends_by_the_clock, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(a_full_disk_costs_no_shift, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(why_it_ends_is_an_error, make_folder, drop_folder),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);
