@@ -228,7 +228,9 @@ go_on() {
 		"$what"
 		if [ "$what" = cut_short ]; then cut_s=$again; fi
 	done
-	watch "$(date -u -d "@$again" +%Y-%m-%dT%H:%M:%SZ)" "$((until_s - again)) s" "$plan"
+	# What would fall due when it ends is left out.
+	plan=$(echo "$plan" | tr ' ' '\n' | awk -F : -v hours=$(((until_s - again) / 3600 - 1)) '$1 != "" && $1 < hours' | tr '\n' ' ')
+	watch "$(date -u -d "@$again" +%Y-%m-%dT%H:%M:%SZ)" "$((until_s - again)) s" "${plan% }"
 }
 
 judge_night() {
