@@ -182,7 +182,7 @@ static int rules_of(scmp_filter_ctx filter, uint32_t what, const struct only *o,
 
 static int list_allowed(scmp_filter_ctx filter)
 {
-	const struct scmp_arg_cmp me = SCMP_A0_64(SCMP_CMP_EQ, (scmp_datum_t)getpid());
+	const struct scmp_arg_cmp me = { 0, SCMP_CMP_EQ, (scmp_datum_t)getpid(), 0 };
 	int r = rules_of(filter, SCMP_ACT_ALLOW, onlys, sizeof onlys / sizeof onlys[0]);
 
 	for (size_t i = 0; i < sizeof calls / sizeof calls[0]; i++)
