@@ -3,7 +3,7 @@
 # installed, its programs run, upgraded amid a survey, removed and purged; then its service under a real
 # systemd, with an emulated dongle. Needs root, debootstrap, dpkg-dev, sqlite3 and a mirror
 # (BANDCENSUS_MIRROR; BANDCENSUS_CLEAN is copied instead, a tree that debootstrap made); for the service
-# systemd-nspawn, and LIBRARY, which emulates dongles (tests/dongle).
+# systemd-nspawn, and LIBRARY, which emulates dongles (tests/dongle), in the folder that the tests were built in.
 # What can't be done here is skipped. Prints TAP; 1 when anything failed.
 # usage: package.sh [LIBRARY]
 set -u
@@ -111,7 +111,8 @@ files() {
 }
 
 nothing_left() {
-	files >"$place/after" && diff "$place/before" "$place/after" && ! ls -d "$place"/run/var/cache/bandcensus
+	files >"$place/after" && diff "$place/before" "$place/after" && ! ls -d "$place"/run/var/cache/bandcensus &&
+		! grep bandcensus "$place"/run/etc/passwd "$place"/run/etc/group
 }
 
 as_service='setpriv --reuid=bandcensus --regid=bandcensus --init-groups env HOME=/var/lib/bandcensus'
@@ -159,13 +160,17 @@ upgrade() {
 		$as_service bandcensusd $town --start 2026-02-18T20:00:00Z --for 10min --survey night.survey
 		$as_service bandcensus check night.survey" &&
 		[ "$(sql "$state/night.survey" 'SELECT count(*), min(end_us) > 0 FROM run')" = '2|1' ] &&
-		grown coverage && grown transmission
+		grown "$state/night.survey" "$place/run/root/before.survey" coverage transmission
 }
 
-# grown TABLE: all that was in it is there, and more
+# grown SURVEY BEFORE TABLE...: all that was in them is there, and more
 grown() {
-	sql "$state/night.survey" "ATTACH '$place/run/root/before.survey' AS b; SELECT (SELECT count(*) FROM b.$1) > 0 AND
-		(SELECT count(*) FROM $1) > (SELECT count(*) FROM b.$1) AND NOT EXISTS (SELECT * FROM b.$1 EXCEPT SELECT * FROM $1)" | grep -x 1
+	now=$1 was=$2
+	shift 2
+	for table; do
+		sql "$now" "ATTACH '$was' AS b; SELECT (SELECT count(*) FROM b.$table) > 0 AND (SELECT count(*) FROM $table) >
+			(SELECT count(*) FROM b.$table) AND NOT EXISTS (SELECT * FROM b.$table EXCEPT SELECT * FROM $table)" | grep -x 1 || return
+	done
 }
 
 remove() {
@@ -177,128 +182,7 @@ remove() {
 
 purge() { within "$place/run" 'dpkg --purge bandcensus' && nothing_left; }
 
-# ---- under a real systemd ----
-
-# inside SCRIPT: in the machine that runs
-inside() {
-	nsenter -t "$(first_inside)" -a -- /usr/bin/env -i \
-		PATH=/usr/sbin:/usr/bin:/sbin:/bin LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive sh -ec "$1"
-}
-
-# until_true SECONDS SCRIPT: it is so by then
-until_true() {
-	for _ in $(seq "$1"); do
-		if inside "$2"; then return 0; fi
-		sleep 1
-	done
-	inside 'systemctl status bandcensus --no-pager --full || true; journalctl -u bandcensus --no-pager | tail -n 30'
-	return 1
-}
-
-boot() {
-	systemd-nspawn --register=no --keep-unit --directory="$place/run" --boot --console=pipe --kill-signal=SIGRTMIN+3 \
-		</dev/null >"$place/console" 2>&1 &
-	machine=$!
-	for _ in $(seq 30); do
-		sleep 1
-		if inside 'systemctl is-system-running | grep -E "running|degraded"'; then return 0; fi
-		if ! kill -0 "$machine"; then machine=; break; fi
-	done
-	cat "$place/console"
-	return 1
-}
-
-# A dongle that is lost for 20 s, after as many.
-set_up() {
-	cp "$library" "$place/run/usr/lib/emulated_dongle.so"
-	inside 'dpkg -i /root/old.deb
-		mkdir -p /etc/systemd/system/bandcensus.service.d
-		install -d -m 700 -o bandcensus -g bandcensus /var/lib/bandcensus /etc/bandcensus
-		cat >/etc/bandcensus/bandcensus.conf <<-END
-			kind = "daemon";
-			band_plan = "/usr/share/bandcensus/bands-harlow-ferry.conf";
-			survey = ( "fire" );
-			warm_up = "0 s";
-			commit = "1 s";
-			track = false;
-		END
-		chmod 755 /etc/bandcensus
-		cat >/etc/systemd/system/bandcensus.service.d/test.conf <<-END
-			[Service]
-			Environment=LD_PRELOAD=/usr/lib/emulated_dongle.so DONGLE_SCENARIO=/var/lib/bandcensus/scenario
-			WatchdogSec=10s
-			RestartSec=1s
-		END
-		cat >/var/lib/bandcensus/scenario <<-END
-			town /usr/share/bandcensus/harlow-ferry.conf
-			speed 1
-			dongle 00000001
-			mischief vanish
-			at 20
-			for_s 20
-		END
-		systemctl daemon-reload
-		systemctl enable bandcensus
-		systemd-analyze security bandcensus.service --no-pager --threshold=15 | tail -n 1'
-}
-
-week=$state/2026-W08.survey
-
-started() {
-	inside 'systemctl start bandcensus' && until_true 20 'systemctl show bandcensus -P StatusText | grep surveying' &&
-		looked 'SELECT count(*) > 0 FROM coverage' && [ "$(stat -c %a "$week")" = 600 ] &&
-		inside 'test "$(systemctl show bandcensus -P NRestarts)" = 0'
-}
-
-# looked QUERY: is 1 within a minute
-looked() {
-	for _ in $(seq 60); do
-		if [ "$(sql "$week" "$1")" = 1 ]; then return 0; fi
-		sleep 1
-	done
-	until_true 1 false
-}
-
-starved() {
-	until_true 30 'journalctl -u bandcensus --no-pager | grep "Watchdog timeout"' &&
-		until_true 30 'systemctl is-active bandcensus' && until_true 40 'test "$(systemctl show bandcensus -P NRestarts)" -ge 1'
-}
-
-# A run since then has looked.
-recovered() { looked 'SELECT count(DISTINCT run) > 1 FROM coverage'; }
-
-upgraded() {
-	runs=$(sql "$week" 'SELECT count(*) FROM run') &&
-		inside 'before=$(systemctl show bandcensus -P MainPID); dpkg -i /root/new.deb
-			systemctl is-active bandcensus && test "$(systemctl show bandcensus -P MainPID)" != "$before"' && sleep 4 &&
-		sql "$week" 'SELECT id, end_us, version FROM run' &&
-		[ "$(sql "$week" 'SELECT count(*) FROM run')" = $((runs + 1)) ] &&
-		[ "$(sql "$week" "SELECT end_us > 0 FROM run ORDER BY id LIMIT 1 OFFSET $runs - 1")" = 1 ]
-}
-
-removed() {
-	inside 'dpkg -r bandcensus; ! systemctl is-active bandcensus; ! pidof bandcensusd' &&
-		[ "$(sql "$week" 'PRAGMA integrity_check')" = ok ] &&
-		[ "$(sql "$week" 'SELECT end_us > 0 FROM run ORDER BY id DESC LIMIT 1')" = 1 ]
-}
-
-purged() {
-	inside 'rm -r /etc/systemd/system/bandcensus.service.d /usr/lib/emulated_dongle.so
-		dpkg --purge bandcensus
-		left=$(find / -xdev -name "*bandcensus*" ! -path "/proc/*" ! -path "/sys/*" ! -path "/run/*")
-		echo "$left"
-		test -z "$left"'
-}
-
-service() {
-	check 'a service that is given little' set_up || return
-	check 'it starts, and looks' started || return
-	check 'without looks it is started anew' starved || return
-	check 'and looks again' recovered
-	check 'an upgrade starts it anew, and it goes on with its week' upgraded
-	check 'removed, it has ended well' removed
-	check 'purged, nothing is left' purged
-}
+. tests/package_service.sh
 
 # ---- all of it ----
 
