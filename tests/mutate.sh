@@ -105,9 +105,12 @@ judge() { # FILE OLD NEW: as it lies in the copy
 	if allowed "$@"; then echo allowed; return; fi
 	if ! built "$(object "$1")"; then echo 'does not build'; return; fi
 	if cmp -s "$build/$(object "$1")" "$work/objects/$1"; then echo 'same program'; return; fi
-	tests_of "$1" | while read -r t limit; do
-		built "tests/test_$t" && passes "$t" "$limit" </dev/null || { echo "killed by $t"; break; }
-	done | grep . || echo SURVIVED
+	tests_of "$1" >"$work/tests"
+	[ -s "$work/tests" ] || { echo 'no test'; return; }
+	while read -r t limit; do
+		if ! built "tests/test_$t" || ! passes "$t" "$limit" </dev/null; then echo "killed by $t"; return; fi
+	done <"$work/tests"
+	echo SURVIVED
 }
 
 text() { sed -n "$2{s/^[ \t]*//;s/[ \t]*\$//;p;}" "$source/$1"; }
@@ -128,6 +131,6 @@ awk -v classes="$classes" '{ n[$1, $2]++ }
 END {
 	split(classes, class, " ")
 	for (i = 1; (c = class[i]) != ""; i++)
-		printf "%-8s %3d killed, %3d SURVIVED, %3d allowed, %3d the same program, %3d did not build\n",
-			c == "left" ? "left out" : c, n[c, "killed"], n[c, "SURVIVED"], n[c, "allowed"], n[c, "same"], n[c, "does"]
+		printf "%-8s %3d killed, %3d SURVIVED, %3d allowed, %3d the same program, %3d did not build, %3d no test\n",
+			c == "left" ? "left out" : c, n[c, "killed"], n[c, "SURVIVED"], n[c, "allowed"], n[c, "same"], n[c, "does"], n[c, "no"]
 }' "$work/verdicts"

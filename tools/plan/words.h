@@ -22,7 +22,7 @@ char *words_clock(char out[8], int64_t us);
  * "always on: 1290 looks over 12 h, median 40 dB" */
 void words_evidence(const struct census *c, const struct channel *ch, char *out, size_t size);
 
-/* "20:00-05:00, 07:00-08:00": the hours of a day whose bit is set. */
+/* "20-05 h, 07-08 h": the hours of a day whose bit is set; "all hours", "no hour". */
 char *words_hours(uint32_t hours, char *out, size_t size);
 
 /* What the receiver's display shows at that frequency: later digits are cut. */
