@@ -25,7 +25,7 @@ function numbers(code,    past, rest, text, after)
 	for (past = 0; match(rest, /[^A-Za-z_0-9.][0-9]+(\.[0-9]+)?/); rest = substr(rest, RSTART + RLENGTH)) {
 		text = substr(rest, RSTART + 1, RLENGTH - 1)
 		after = substr(rest, RSTART + RLENGTH, 1)
-		if (after !~ /[A-Za-z_0-9.]/)
+		if (after !~ /[A-Za-z_0-9.]/ && substr(rest, RSTART - 1, 2) !~ /^e[-+]$/)
 			place(past + RSTART + 1, RLENGTH - 1, "number", text ~ /\./ ? text * 1.5 : text + 1)
 		past += RSTART + RLENGTH - 1
 	}

@@ -202,6 +202,39 @@ static void folding(void **state)
 	}
 }
 
+/* A burst that fills half of the looks that met it was on for half as long as they were: so is the interval. */
+static void bursts_fill_part_of_a_look(void **state)
+{
+	static const int overs[] = { 1, 20 };
+
+	(void)state;
+	for (size_t i = 0; i < 2; i++) {
+		struct interval whole = { 0, 0 };
+		for (int part = 1; part <= 2; part++) {
+			struct night n;
+			night_begin(&n, 60, 1);
+			for (int k = 0; k < overs[i]; k++) {
+				const struct world_over o = { WORLD_FIRE, 100, 60 + k * 60, 1, 250, 0, 11000, KIND_DATA, 0 };
+				struct transmission_row t = world_transmission(&o);
+				struct activity_row a = world_activity(&o);
+				t.busy_us /= part;
+				a.busy_us /= part;
+				a.level[25] /= part;
+				assert_int_equal(tally_transmission(n.tally, &t), 0);
+				assert_int_equal(tally_activity(n.tally, &a), 0);
+			}
+			struct census *c = night_end(&n);
+			const struct channel *ch = channel_at(c, WORLD_FIRE, 100);
+			assert_true(fabs(ch->occupancy - overs[i] / 3600.0 / part) < 1e-9);
+			if (part == 1)
+				whole = ch->likely;
+			assert_true(fabs(ch->likely.low * part - whole.low) < 1e-9);
+			assert_true(fabs(ch->likely.high * part - whole.high) < 1e-9);
+			census_destroy(c);
+		}
+	}
+}
+
 /* What the looks showed hour by hour goes with the overs of one that is folded into its neighbour: there it was
  * blind to nobody. Others keep theirs. */
 static void accounts_are_folded_too(void **state)
@@ -295,6 +328,7 @@ int main(void)
 		cmocka_unit_test(squelch_takes_away),
 		cmocka_unit_test(blind_is_not_looked),
 		cmocka_unit_test(folding),
+		cmocka_unit_test(bursts_fill_part_of_a_look),
 		cmocka_unit_test(accounts_are_folded_too),
 		cmocka_unit_test(kind_by_vote),
 	};

@@ -203,6 +203,7 @@ static void judged_by_the_others_length(void **state)
 	assert_int_equal(said(&c, 10, CHANGE_GONE), 1);
 	assert_int_equal(said(&c, 20, CHANGE_NEW), 1);
 	comparison_free(&c);
+	assert_true(!c.of && c.n == 0);
 	assert_int_equal(compare(second, first, &c), 0);
 	assert_int_equal(said(&c, 10, CHANGE_NEW), 1);
 	assert_int_equal(said(&c, 20, CHANGE_GONE), 1);

@@ -240,6 +240,19 @@ static void a_part_knows_nothing_before_it(void **state)
 		assert_true(both.cue[i].on_s == alone.cue[i].on_s && both.cue[i].off_s == alone.cue[i].off_s);
 	script_free(&both);
 	script_free(&alone);
+	/* And the first as if no other followed. */
+	ch.over = 0;
+	ch.overs = OVERS;
+	ch.occupancy = 0.02;
+	assert_int_equal(script_draw_part(&c, 0, 4 * HOUR_US, 7, &both), 0);
+	ch.overs = OVERS / 2;
+	ch.occupancy = 0.01;
+	assert_int_equal(script_draw_part(&c, 0, 4 * HOUR_US, 7, &alone), 0);
+	assert_int_equal(both.cues, alone.cues);
+	for (int i = 0; i < both.cues; i++)
+		assert_true(both.cue[i].on_s == alone.cue[i].on_s && both.cue[i].off_s == alone.cue[i].off_s);
+	script_free(&both);
+	script_free(&alone);
 }
 
 int main(void)

@@ -130,7 +130,6 @@ static void pass(struct chain *c, double *a, double s)
  * between, and that an over of the same exchange did, is in it. */
 static void afresh(struct chain *c, double *a, double s)
 {
-	memset(a, 0, STATES * sizeof *a);
 	a[c->on + IDLE] = 1;
 	pass(c, a, s);
 	memset(a + c->on, 0, SILENT * sizeof *a);
@@ -220,6 +219,7 @@ static void fell(const struct chain *c, double *a)
 	a[c->on + IDLE] = rate * (1 - c->more);
 }
 
+/* A chain begins with nothing in any state. */
 static void see(struct chain *c, double *a, const struct glimpse *g)
 {
 	double s = (double)g->after_s;
@@ -229,7 +229,6 @@ static void see(struct chain *c, double *a, const struct glimpse *g)
 		afresh(c, a, s);
 		break;
 	case GLIMPSE_BEGAN:
-		memset(a, 0, STATES * sizeof *a);
 		a[0] = 1;
 		break;
 	case GLIMPSE_ON:

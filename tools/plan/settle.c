@@ -300,7 +300,7 @@ static void measure(const struct census *c, struct channel *ch, double *work)
 		ch->looked_us > 0 ? fmin(1, (double)ch->busy_us / (double)ch->looked_us) : 0;
 	ch->likely = interval_occupancy(&ch->looks);
 	/* A short burst fills part of the looks that met it. */
-	if (ch->looks.busy > 0 && ch->looks.looks > 0) {
+	if (ch->looks.busy > 0) {
 		double part = ch->occupancy * (double)ch->looks.looks / (double)ch->looks.busy;
 		ch->likely.low *= fmin(1, part);
 		ch->likely.high *= fmin(1, part);
