@@ -218,7 +218,7 @@ static void a_part_knows_nothing_before_it(void **state)
 	struct over over[OVERS];
 	struct looked l = { .revisit_s = 2, .beat = { .every_s = 2, .looks = 1 } };
 	struct channel ch = { .overs = OVERS, .occupancy = 0.02 };
-	ch.traffic.guessed = (struct guessed){ .over_s = { .value = 5 }, .gap_s = { .value = 2 }, .more = 0.5 };
+	ch.traffic.guessed = (struct guessed){ .over_s = { 5, { 4.5, 5.5 } }, .gap_s = { 2, { 1.8, 2.2 } }, .more = 0.5 };
 	struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over, .overs = OVERS,
 			    .end_us = 48 * HOUR_US, .wall_us = 8 * HOUR_US };
 	struct script both, alone;
@@ -255,12 +255,61 @@ static void a_part_knows_nothing_before_it(void **state)
 	script_free(&alone);
 }
 
+static bool on_at(const struct script *s, double t)
+{
+	for (int i = 0; i < s->cues; i++)
+		if (s->cue[i].on_s <= t + 1e-6 && s->cue[i].off_s >= t - 1e-6)
+			return true;
+	return false;
+}
+
+/* Ten looks in a row met something, and then one met nothing: whatever overs it is made of, one is on at each of these
+ * looks, and none at the next. */
+static void every_look_is_true(void **state)
+{
+	enum { OVERS = 40, LOOKS = 10, SEEDS = 8 };
+	struct over over[OVERS];
+	struct looked l = { .revisit_s = 2, .beat = { .every_s = 2, .looks = 1 } };
+	struct channel ch = { .overs = OVERS, .occupancy = 0.06 };
+	ch.traffic.guessed = (struct guessed){ .over_s = { 2.5, { 2.4, 2.6 } }, .gap_s = { 1.2, { 1.1, 1.3 } }, .more = 0.9 };
+	struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over, .overs = OVERS,
+			    .end_us = 4 * HOUR_US, .wall_us = 4 * HOUR_US };
+	int several = 0;
+
+	(void)state;
+	for (int i = 0; i < OVERS; i++) {
+		int64_t at = i * INT64_C(350000000) + 10000000;
+		over[i] = (struct over){ .first_us = at, .last_us = at + (LOOKS - 1) * INT64_C(2000000), .before_us = 2000000,
+					 .after_us = 2000000, .looks = LOOKS, .busy_us = LOOKS * 20000 };
+	}
+	for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+		struct script s;
+		assert_int_equal(script_draw(&c, seed, &s), 0);
+		for (int i = 0; i < OVERS; i++) {
+			double first = 1e-6 * (double)over[i].first_us;
+			for (int k = 0; k < LOOKS; k++)
+				if (!on_at(&s, first + 2 * k))
+					fail_msg("seed %d, over %d: off at look %d", (int)seed, i, k);
+			assert_false(on_at(&s, first - 2));
+			assert_false(on_at(&s, first + 2 * LOOKS));
+			int parts = 0;
+			for (int k = 0; k < s.cues; k++)
+				parts += s.cue[k].off_s > first && s.cue[k].on_s < first + 2 * LOOKS - 2;
+			several += parts > 1;
+		}
+		script_free(&s);
+	}
+	print_message("%d of %d made of several\n", several, OVERS * SEEDS);
+	assert_true(several > OVERS * SEEDS / 2);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(foretells_the_truth),
 		cmocka_unit_test(equal_seeds_draw_equally),
 		cmocka_unit_test(a_part_knows_nothing_before_it),
+		cmocka_unit_test(every_look_is_true),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
