@@ -101,7 +101,6 @@ static void the_better_known_length_counts(void **state)
 		for (int i = 0; i < c.n; i++)
 			if (c.of[i].is == CHANGE_KIND)
 				assert_true(fabs(c.of[i].side[!way].hours - 4 * 4.54 / 20) < 0.01);
-
 		comparison_free(&c);
 		census_destroy(first);
 		census_destroy(second);
