@@ -2,12 +2,15 @@
 
 #include <ctype.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/stat.h>
 #include <time.h>
+#include <unistd.h>
 
 /* A description is text beside the samples; one of this size is something else. */
 #define META_MAX (16 << 20)
@@ -314,28 +317,48 @@ out:
 	return result;
 }
 
+/* An ordinary file, opened without waiting: a pipe of that name must not hold up the daemon. The length that
+ * it has now bounds what is asked for. */
+static FILE *open_meta(const char *path, size_t *length, struct fault *why)
+{
+	struct stat st;
+	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
+	FILE *f = fd >= 0 && fstat(fd, &st) == 0 ? fdopen(fd, "r") : NULL;
+
+	if (!f) {
+		fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
+		if (fd >= 0)
+			close(fd);
+		return NULL;
+	}
+	*length = (size_t)st.st_size;
+	if (S_ISREG(st.st_mode) && st.st_size <= META_MAX)
+		return f;
+	if (S_ISREG(st.st_mode))
+		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata", path, META_MAX);
+	else
+		fault_set(why, FAULT_INPUT, "%s: %s", path,
+			  S_ISDIR(st.st_mode) ? strerror(EISDIR) : "is not a regular file");
+	fclose(f);
+	return NULL;
+}
+
 int sigmf_read(const char *path, struct sigmf *out, struct fault *why)
 {
 	int result = -1;
-	char *text = NULL;
-	size_t n;
+	size_t length, n;
+	FILE *f = open_meta(path, &length, why);
+	char *text = f ? malloc(length + 1) : NULL;
 
-	FILE *f = fopen(path, "re");
 	if (!f)
-		return fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
-	text = malloc(META_MAX + 1);
+		return -1;
 	if (!text) {
 		fault_set(why, FAULT_RETRY, "%s: no memory to read it", path);
 		goto out;
 	}
-	n = fread(text, 1, META_MAX + 1, f);
+	n = fread(text, 1, length, f);
 	if (ferror(f)) {
 		fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
-		goto out;
-	}
-	if (n > META_MAX) {
-		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata",
-			  path, META_MAX);
 		goto out;
 	}
 	result = sigmf_parse(path, text, n, out, why);

@@ -150,6 +150,11 @@ static void names_that_are_no_recording(void **state)
 	assert_int_equal(mkfifo(path, 0600), 0);
 	assert_null(open_file(f, "pipe", 48000, 100, &why));
 	check_fault("pipe", &why, FAULT_INPUT, "is not a regular file");
+	/* Neither as its description, where nobody would ever write. */
+	snprintf(path, sizeof path, "%s/pipe.sigmf-meta", f->path);
+	assert_int_equal(mkfifo(path, 0600), 0);
+	assert_null(open_file(f, "pipe.sigmf-meta", 0, 0, &why));
+	check_fault("pipe for a description", &why, FAULT_INPUT, "pipe.sigmf-meta: is not a regular file");
 }
 
 static void samples_and_times(void **state)
