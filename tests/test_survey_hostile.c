@@ -82,6 +82,16 @@ static void values_of_another_kind(void **state)
 		{ "a number for text", "UPDATE incident SET text=7" },
 		{ "text for a blob", "UPDATE strip SET packed='packed'" },
 		{ "a fraction", "UPDATE run SET start_us=1.5" },
+		{ "a time that is past all calendars", "UPDATE coverage SET hour=9223372036854775807" },
+		{ "a time before there were any", "UPDATE incident SET at_us=-1" },
+		{ "a length below nothing", "UPDATE activity SET busy_us=-1" },
+		{ "more looks than anybody has", "UPDATE coverage SET looks=9000000000000000" },
+		{ "an over that lasts an age", "UPDATE transmission SET last_us=253402300799000000" },
+		{ "an over that ends before it begins", "UPDATE transmission SET first_us=last_us+1" },
+		{ "more hours than a day has", "UPDATE parked SET more_hours=2147483647" },
+		{ "a run before the first", "UPDATE artefact SET run=-1" },
+		{ "a step as wide as the world", "UPDATE band SET step_thirds=9000000000000000" },
+		{ "levels past all sums", "UPDATE activity SET level=x'00ffffffffffffffff7f01'" },
 		{ "a blob past all bounds", "UPDATE strip SET packed=zeroblob(20000000)" },
 	};
 	const struct place *p = *state;
