@@ -325,7 +325,8 @@ static void beats(struct census *c, double *work)
 	for (int b = 0, from = 0, end; b < c->bands; b++, from = end) {
 		for (end = from; end < c->overs && c->over[end].band <= b; end++)
 			;
-		beat_find(&c->over[from], end - from, c->looked[b].revisit_s, work,
+		/* Where nothing was heard at all there is no array of overs. */
+		beat_find(c->over ? &c->over[from] : NULL, end - from, c->looked[b].revisit_s, work,
 			  &c->looked[b].beat);
 	}
 }
