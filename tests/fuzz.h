@@ -1,6 +1,7 @@
 #ifndef BANDCENSUS_TESTS_FUZZ_H
 #define BANDCENSUS_TESTS_FUZZ_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 #include <stdio.h>
@@ -10,6 +11,7 @@
 
 /* What libFuzzer calls, and fuzz_replay.c where no fuzzer drives it. */
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n);
+int LLVMFuzzerInitialize(int *argc, char ***argv);      /* once before, where there is one */
 
 /* A promise of the code under test that must hold for any input. */
 static inline void promise(int kept, const char *what)

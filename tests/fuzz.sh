@@ -8,7 +8,7 @@ cd "$(dirname "$0")/.." || exit 1
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
 build=${BANDCENSUS_FUZZ_BUILD:-build-fuzz}
-all="settings files survey licences typed sigmf recording options guard"
+all="settings files survey rows verbs licences typed sigmf recording options guard"
 # shellcheck disable=SC2086
 [ $# -gt 0 ] || set -- $all
 
@@ -16,40 +16,75 @@ if ! [ -d "$build" ]; then
 	CC=clang meson setup "$build" -Db_sanitize=address,undefined -Db_lundef=false -Dwerror=false --optimization 1 \
 		-Dc_args=-fsanitize=fuzzer-no-link >/dev/null || exit 1
 fi
-libraries="tools/libtooling.a tools/plan/libplanning.a daemon/libdaemon.a store/libstore.a dsp/libdsp.a"
+libraries="tools/page/libpages.a tools/libtooling.a tools/plan/libplanning.a daemon/libdaemon.a store/libstore.a dsp/libdsp.a"
 # shellcheck disable=SC2086
 ninja -C "$build" $libraries >"$build/fuzz.log" 2>&1 || { tail -n 40 "$build/fuzz.log"; exit 1; }
 mkdir -p "$build/found"
 
-# The sources of a target besides its own; what is one program's own is built anew.
+# The sources of a target besides its own; what is one program's own is built anew. Text gets a mutator that knows
+# cells and values.
 besides() {
+	made="tests/fuzz_made.c tests/fuzz_log.c tests/fuzz_folder.c tests/fuzz_sqlite.c"
 	case $1 in
-	licences|typed) echo tests/fuzz_table.c ;;
+	licences|typed) echo tests/fuzz_table.c tests/fuzz_cells.c ;;
+	settings|files|sigmf) echo tests/fuzz_cells.c ;;
+	recording) echo tests/fuzz_folder.c ;;
+	survey) echo tests/fuzz_readers.c tests/fuzz_folder.c tests/fuzz_sqlite.c ;;
+	rows) echo "tests/fuzz_readers.c $made" ;;
+	verbs)
+		echo "$made tools/command.c tools/verbs.c tools/telling.c tools/workshop.c"
+		for verb in channels check compare plan rasters rehearse report status; do echo "tools/cmd_$verb.c"; done
+		;;
 	options) echo tools/command.c tools/verbs.c ;;
 	esac
 }
 
+# Where the words stand that a target's readers know: what is in quotes there is its dictionary.
+spoken() {
+	case $1 in
+	settings) echo store/settings.c store/field.c tests/fuzz_settings.c ;;
+	files) echo store/bandplan.c store/field.c store/station.c store/town.c store/town_read.c tools/receiver_read.c \
+		tools/interests_read.c daemon/timetable.c ;;
+	licences) echo tools/licences_read.c tools/megahertz.c ;;
+	typed) echo tools/typed_read.c tools/megahertz.c tools/plan/ticks.c dsp/band.c ;;
+	sigmf|recording) echo daemon/sigmf.c ;;
+	options) echo tools/command.c daemon/options.c store/options.c store/moment.c ;;
+	esac
+}
+
+dictionary() {
+	# shellcheck disable=SC2046
+	grep -ohE '"[A-Za-z0-9_ .:/;=,+-]{1,32}"' $(spoken "$1") /dev/null | sort -u >"$build/fuzz-$1.dict"
+}
+
 compile() {
 	# shellcheck disable=SC2046,SC2086
-	clang -g -O1 -std=gnu11 -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined -D_GNU_SOURCE -I. \
-		-o "$build/fuzz_$1" "tests/fuzz_$1.c" $(besides "$1") \
+	clang -g -O1 -std=gnu11 -fsanitize=fuzzer,address,undefined -fno-sanitize-recover=undefined -D_GNU_SOURCE \
+		-DFUZZER_DRIVES -I. -o "$build/fuzz_$1" "tests/fuzz_$1.c" $(besides "$1") \
 		-Wl,--start-group $(for l in $libraries; do echo "$build/$l"; done) -Wl,--end-group \
-		-lconfig -ljansson -lsqlite3 -lz -lpng -lfftw3f -lrtlsdr -lmicrohttpd -lm -lpthread
+		-lconfig -ljansson -lsqlite3 -lz -lpng -lfftw3f -lrtlsdr -lmicrohttpd -lm -lpthread || return 1
+	dictionary "$1"
 }
 
 # libconfig 1.5 loses the text it was reading at a syntax error, so leaks are not looked for where it reads.
-# A survey's smallest file is eight pages long, so what is tried must have room.
+# A survey's smallest file is eight pages long, so what is tried must have room. Half of the sanitizer's time is in
+# remembering who asked for memory and in keeping back what was freed: it remembers two calls and keeps 16 MB.
 search() {
 	leaks=1 most=4096
 	case $1 in
 	settings) leaks=0 ;;
 	files) leaks=0 most=20000 ;;
+	rows|verbs) most=400 ;;
 	survey) most=200000 ;;
 	esac
+	words=$build/fuzz-$1.dict
+	[ -s "$words" ] || words=        # libFuzzer takes an empty one for a broken one
 	mkdir -p "$build/corpus-$1"
-	ASAN_OPTIONS=detect_leaks=$leaks UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 \
-		"$build/fuzz_$1" -max_total_time="$seconds" -max_len=$most -timeout=20 -rss_limit_mb=2048 -print_final_stats=1 \
-		-artifact_prefix="$build/found/$1-" "$build/corpus-$1" "tests/corpus/$1" >"$build/fuzz-$1.log" 2>&1
+	ASAN_OPTIONS=detect_leaks=$leaks:malloc_context_size=2:quarantine_size_mb=16 \
+		UBSAN_OPTIONS=halt_on_error=1:print_stacktrace=1 \
+		"$build/fuzz_$1" -max_total_time="$seconds" -max_len=$most -timeout=60 -rss_limit_mb=2048 -print_final_stats=1 \
+		${words:+-dict="$words"} -artifact_prefix="$build/found/$1-" "$build/corpus-$1" "tests/corpus/$1" \
+		>"$build/fuzz-$1.log" 2>&1
 	echo $? >"$build/fuzz-$1.status"
 }
 

@@ -2,11 +2,10 @@
  * empty line, its samples behind it; without an empty line all are raw bytes. As it is built, it takes
  * files and folders of them and serves as a test over tests/corpus/recording; tests/fuzz.sh searches
  * for more. */
-#include "tests/fuzz.h"
+#include "tests/fuzz_folder.h"
 
 #include <math.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "daemon/source.h"
 
@@ -59,12 +58,12 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 {
 	const uint8_t *gap = memmem(bytes, n, "\n\n", 2);
 	size_t head = gap ? (size_t)(gap - bytes) + 2 : 0;
-	char folder[32] = "/tmp/fuzz-recording-XXXXXX", meta[64], data[64];
+	char folder[64], meta[100], data[100];
 	struct source_request q = { .arg = gap ? meta : data };
 	struct source_about about;
 	struct fault why = { 0 };
 
-	promise(mkdtemp(folder) != NULL, "room for a folder");
+	fuzz_folder(folder);
 	snprintf(meta, sizeof meta, "%s/" STEM ".sigmf-meta", folder);
 	snprintf(data, sizeof data, "%s/" STEM "%s", folder, gap ? ".sigmf-data" : ".raw");
 	if (gap)
@@ -81,8 +80,6 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t n)
 	} else {
 		promise_told(&why);
 	}
-	unlink(meta);
-	unlink(data);
-	rmdir(folder);
+	fuzz_folder_drop(folder);
 	return 0;
 }
