@@ -8,7 +8,7 @@ cd "$(dirname "$0")/.." || exit 1
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
 build=${BANDCENSUS_FUZZ_BUILD:-build-fuzz}
-all="settings files survey rows verbs licences typed sigmf recording options guard"
+all="settings files survey rows verbs licences typed sigmf recording options guard values town"
 # shellcheck disable=SC2086
 [ $# -gt 0 ] || set -- $all
 
@@ -27,7 +27,7 @@ besides() {
 	made="tests/fuzz_made.c tests/fuzz_log.c tests/fuzz_folder.c tests/fuzz_sqlite.c"
 	case $1 in
 	licences|typed) echo tests/fuzz_table.c tests/fuzz_cells.c ;;
-	settings|files|sigmf) echo tests/fuzz_cells.c ;;
+	settings|files|sigmf|town) echo tests/fuzz_cells.c ;;
 	recording) echo tests/fuzz_folder.c ;;
 	survey) echo tests/fuzz_readers.c tests/fuzz_folder.c tests/fuzz_sqlite.c ;;
 	rows) echo "tests/fuzz_readers.c $made" ;;
@@ -45,10 +45,12 @@ spoken() {
 	settings) echo store/settings.c store/field.c tests/fuzz_settings.c ;;
 	files) echo store/bandplan.c store/field.c store/station.c store/town.c store/town_read.c tools/receiver_read.c \
 		tools/interests_read.c daemon/timetable.c ;;
+	town) echo store/town_read.c store/field.c ;;
 	licences) echo tools/licences_read.c tools/megahertz.c ;;
 	typed) echo tools/typed_read.c tools/megahertz.c tools/plan/ticks.c dsp/band.c ;;
 	sigmf|recording) echo daemon/sigmf.c ;;
 	options) echo tools/command.c daemon/options.c store/options.c store/moment.c ;;
+	values) echo dsp/freq.c store/settings.c store/moment.c ;;
 	esac
 }
 
@@ -72,7 +74,7 @@ compile() {
 search() {
 	leaks=1 most=4096
 	case $1 in
-	settings) leaks=0 ;;
+	settings|town) leaks=0 ;;
 	files) leaks=0 most=20000 ;;
 	rows|verbs) most=400 ;;
 	survey) most=200000 ;;

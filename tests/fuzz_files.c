@@ -21,6 +21,20 @@ static int32_t same_clock(int64_t us)
 	return 0;
 }
 
+/* From shift to shift for a while. */
+static void try_shifts(const struct timetable *t)
+{
+	int64_t now_us = INT64_C(1767225600000000);
+	char week[WEEK_TEXT];
+
+	for (int i = 0; i < 9; i++) {
+		struct shift s = timetable_shift(t, now_us);
+		promise(s.from_us < s.until_us && s.until_us > now_us, "a shift is not over before it begins");
+		promise(strlen(timetable_week(t, s.from_us, week)) == 8, "2026-W48");
+		now_us = s.until_us;
+	}
+}
+
 static void try_station(const char *path)
 {
 	struct fault why = { 0 };
@@ -36,6 +50,8 @@ static void try_station(const char *path)
 	promise(s.park_share >= 0 && s.challenge_share >= 0, "shares");
 	if (timetable_read(path, s.hours, &s.days, same_clock, &t, &why) < 0)
 		promise_refusal(&why);
+	else
+		try_shifts(&t);
 	station_free(&s);
 }
 
