@@ -8,7 +8,7 @@ cd "$(dirname "$0")/.." || exit 1
 seconds=${1:-60}
 [ $# -gt 0 ] && shift
 build=${BANDCENSUS_FUZZ_BUILD:-build-fuzz}
-all="settings files survey rows verbs licences typed sigmf recording options guard values town"
+all="settings files survey rows verbs licences typed sigmf recording options guard values town ring"
 # shellcheck disable=SC2086
 [ $# -gt 0 ] || set -- $all
 
@@ -76,7 +76,7 @@ search() {
 	case $1 in
 	settings|town) leaks=0 ;;
 	files) leaks=0 most=20000 ;;
-	rows|verbs) most=400 ;;
+	rows|verbs|ring) most=400 ;;
 	survey) most=200000 ;;
 	esac
 	words=$build/fuzz-$1.dict

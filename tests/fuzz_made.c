@@ -13,23 +13,6 @@
 
 #define CHANGES_MOST 24
 
-uint8_t script_byte(struct script *s)
-{
-	if (s->left == 0)
-		return 0;
-	s->left--;
-	return *s->at++;
-}
-
-uint32_t script_part(struct script *s, uint32_t n)
-{
-	uint32_t value = script_byte(s);
-
-	if (n > 256)
-		value = value << 8 | script_byte(s);
-	return value % n;
-}
-
 /* ---- a night ---- */
 
 /* packed(n, k): n cells of a strip, of which every k-th is heard. */
