@@ -144,7 +144,9 @@ static int write_random(struct scribe *s)
 		const struct event *v = &s->night->town->events[i];
 		if (v->what != EVENT_ONLY || v->emitter_at != s->at)
 			continue;
-		free_us = v->from_us;
+		/* One that is there twice finds the channel in use like any other. */
+		if (v->from_us > free_us)
+			free_us = v->from_us;
 		if (write_exchange(s, &free_us) < 0)
 			return -1;
 	}
@@ -166,12 +168,18 @@ static int write_random(struct scribe *s)
 
 static int write_periodic(struct scribe *s)
 {
-	int64_t at = llround(dice_unit(&s->dice) * (double)s->e->period_us);
+	int64_t at = llround(dice_unit(&s->dice) * (double)s->e->period_us), free_us = 0;
 
-	for (; at < s->night->town->length_us; at += s->e->period_us)
-		if (town_busy(s->night->town, s->e, at) &&
-		    write_over(s, s->at, at, at + throw_length(&s->dice, s->e)) < 0)
+	for (; at < s->night->town->length_us; at += s->e->period_us) {
+		if (!town_busy(s->night->town, s->e, at))
+			continue;
+		int64_t end = at + throw_length(&s->dice, s->e);
+		if (at < free_us)       /* still on: its overs are longer than its period */
+			continue;
+		if (write_over(s, s->at, at, end) < 0)
 			return -1;
+		free_us = end;
+	}
 	return 0;
 }
 
