@@ -155,11 +155,28 @@ static void where_a_look_tells_nothing(void **state)
 	painted_close(&p);
 }
 
+/* Of a wide one a quarter of its width is its skirts, and noise is read twice its width away. */
+static void a_wide_one_is_given_room(void **state)
+{
+	struct painted p;
+	(void)state;
+
+	painted_open(&p);
+	/* 24 bins, 333.5 to 357.5: noise is read in 279 .. 326 and 364 .. 411. 26 of those are quiet,
+	 * hardly more than a quarter; two bins nearer or farther on either side it is fewer. */
+	paint_parts(&p, (struct part[PARTS]){ { 345, 345, 1e4 }, { 281, 328, 1e5 }, { 362, 387, 1e5 } });
+	struct sighting s = take(&p, AT_HZ, 30000);
+	assert_true(s.tried && s.seen);
+	assert_true(fabs(pow(10, s.power_db / 10) / PAINTED_NOISE / 1e4 - 1) < 0.01);
+	painted_close(&p);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(where_and_how_strong),
 		cmocka_unit_test(what_is_seen_and_what_could_hide),
+		cmocka_unit_test(a_wide_one_is_given_room),
 		cmocka_unit_test(where_a_look_tells_nothing),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
