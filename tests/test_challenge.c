@@ -188,6 +188,32 @@ static void rules_one_by_one(void **state)
 	assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
 }
 
+/* Once may be an accident; and none of them stays once. */
+static void a_move_is_seen_twice(void **state)
+{
+	struct noise r = { SEED };
+	const struct nature *stays = &natures[0];
+	int told = 0;
+	(void)state;
+
+	for (size_t i = 0; i < sizeof natures / sizeof natures[0]; i++) {
+		const struct nature *n = &natures[i];
+		struct evidence e = { .hz = n->hz, .wide_hz = 7500, .looks = 100, .on = 50, .trials = 3 };
+		if (n->want != RULING_SPUR && n->want != RULING_IMAGE && n->want != RULING_HARMONIC)
+			continue;
+		for (int k = 0; k < 2; k++)
+			e.trial[k] = try(&r, n, 30);
+		e.trial[2] = try(&r, stays, 30);
+		assert_int_not_equal(challenge_judge(&e).is, n->want);
+		e.trials = 2;
+		assert_int_equal(challenge_judge(&e).is, n->want);
+		e.trials = 1;
+		assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
+		told++;
+	}
+	assert_in_range(told, 3, 20);
+}
+
 /* One plain fall, or one look without a parent, and it is no product. */
 static void once_real_is_enough(void **state)
 {
@@ -295,6 +321,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(errors_both_ways),
 		cmocka_unit_test(rules_one_by_one),
+		cmocka_unit_test(a_move_is_seen_twice),
 		cmocka_unit_test(once_real_is_enough),
 		cmocka_unit_test(multiples_of_the_crystal),
 		cmocka_unit_test(evidence_is_told),
