@@ -89,6 +89,9 @@ static int keep_watch(struct turn *t, struct watch *n, struct fault *why)
 	n->onlookers = onlookers;
 	n->n_onlookers = sizeof onlookers / sizeof onlookers[0];
 	int result = watch_run(n, why);
+	n->challenger = NULL;
+	n->onlookers = NULL;
+	n->n_onlookers = 0;
 	challenges_destroy(c);
 	return result;
 }

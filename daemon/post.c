@@ -316,7 +316,7 @@ static enum post_step listen(struct post *p, struct post_wait *wait, struct faul
 	struct fault trouble;
 	int got = errand_tune(&p->errand, p->n, p->is, p->ppm, &trouble);
 
-	if (got == 0)
+	if (got >= 0)
 		got = p->is->ops->read(p->is->source, samples, &b, &trouble);
 	switch (got) {
 	case SOURCE_LATER:

@@ -129,7 +129,7 @@ static int open_samples(struct recording *r, struct fault *why)
 		return fault_set(why, FAULT_INPUT,
 				 "%s: has %lld bytes, fewer than its %lld of header and trailer",
 				 r->path, (long long)st.st_size,
-				 (long long)(r->is.header_bytes + r->is.trailing_bytes));
+				 (long long)r->is.header_bytes + r->is.trailing_bytes);
 	bytes = st.st_size - r->is.header_bytes - r->is.trailing_bytes;
 	if (bytes % each != 0)
 		return fault_set(why, FAULT_INPUT,
@@ -263,7 +263,7 @@ static int check_floats(const struct recording *r, size_t n, struct fault *why)
 		if (!(fabsf(p[i]) <= FLOAT_MAX_SAMPLE))
 			return fault_set(
 			    why, FAULT_INPUT, "%s: sample %lld is %g, must be a number within %g",
-			    r->path, (long long)(r->is.first_sample + r->at + (int64_t)(i / 2)),
+			    r->path, (long long)r->is.first_sample + r->at + (int64_t)(i / 2),
 			    (double)p[i], (double)FLOAT_MAX_SAMPLE);
 	return 0;
 }

@@ -1,5 +1,6 @@
 #include "dsp/drift.h"
 
+#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -131,6 +132,7 @@ static double median(struct vote *v, int n, double *weight)
 	double half = 0;
 	int i = 0;
 
+	assert(n > 0);
 	*weight = 0;
 	for (int k = 0; k < n; k++)
 		*weight += v[k].weight;

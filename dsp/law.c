@@ -120,7 +120,7 @@ bool law_of_noise(struct law *law, const float *window, int n, int hop, int tran
 			   .hop = hop, .n = n, .from = from, .bins = bins };
 	/* Past so many transforms each more brings as much as the one before. */
 	int few = s.lags > 0 ? 2 * s.lags : 1, most = transforms <= few ? transforms : few + 1;
-	size_t size = (size_t)(s.wide * most);
+	size_t size = (size_t)s.wide * (size_t)most;
 	bool done = false;
 	double trace[TRACES], next[TRACES];
 

@@ -57,7 +57,7 @@ size_t look_samples(int32_t rate_hz, int bins, int64_t us)
 	int hop = bins / 2, per = slice_transforms(rate_hz, hop);
 	int slices = (int)((double)us * 1e-6 * rate_hz / (per * hop) + 0.5);
 
-	return (size_t)(hop * (per * (slices < 1 ? 1 : slices) + 1));
+	return (size_t)hop * ((size_t)per * (size_t)(slices < 1 ? 1 : slices) + 1);
 }
 
 /* Neighbouring transforms overlap by half: each stands for the hop at its middle. */
@@ -163,7 +163,7 @@ HOT static void scale(float *x, int n, float by)
 struct look *channeliser_look(struct channeliser *c, const struct block *b)
 {
 	struct look *l = &c->look;
-	size_t samples = (size_t)(l->slice_transforms * spectrum_hop(c->spectrum));
+	size_t samples = (size_t)l->slice_transforms * (size_t)spectrum_hop(c->spectrum);
 	float _Complex mean = block_mean(b);
 
 	assert(b->n >= c->n && b->rate_hz == c->rate_hz);

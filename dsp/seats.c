@@ -109,6 +109,7 @@ static void take_channels(struct seats *a, const struct scene *in)
 static void take_gaps(struct seats *a, const struct scene *in)
 {
 	const struct look *l = in->look;
+	int middle = l->bins / 2;
 
 	for (int i = 0; i < in->hop->n_spans; i++) {
 		const struct span *span = &in->hop->spans[i];
@@ -120,8 +121,7 @@ static void take_gaps(struct seats *a, const struct scene *in)
 			       high = low + m->gap_hz;
 			low += c < 0 ? m->gap_hz / 2 : 0;
 			high -= c == last ? m->gap_hz / 2 : 0;
-			if (look_edge(l, low) < l->bins / 2 + 2 &&
-			    look_edge(l, high) > l->bins / 2 - 1)
+			if (look_edge(l, low) < middle + 2 && look_edge(l, high) > middle - 1)
 				continue;
 			struct seat *s = take(a, in, low, high);
 			s->band = span->band;

@@ -9,7 +9,6 @@
 #include "dsp/spectrum.h"
 
 #define FRAME    SKETCH_FRAME
-#define MIDDLE   (FRAME / 2)    /* the bin at zero                                        */
 #define SPAN     2              /* Hann's main lobe: bins on either side of a line        */
 #define SMOOTH   4              /* samples over which a frequency is measured             */
 #define FAINT    1.5            /* frames below this SNR tell nothing                     */
@@ -27,6 +26,8 @@ struct pile {
 	double offset;
 	double last, steps;     /* lined: where it last was; squares of the steps from there */
 };
+
+enum { MIDDLE = FRAME / 2, STEPS_BELOW = STEPS / 2 };   /* the bin at zero; steps below it */
 
 struct sketch {
 	struct spectrum *spectrum;
@@ -197,7 +198,7 @@ static void frame(struct sketch *s, double noise)
 
 	for (int i = 0; i < FRAME; i++) {
 		double re = crealf(s->frame[i]), im = cimagf(s->frame[i]), q = re * re + im * im;
-		half[i >= FRAME / 2] += q / (FRAME / 2);
+		half[i >= FRAME / 2] += q / MIDDLE;
 		square += q * q / FRAME;
 	}
 	double mean = (half[0] + half[1]) / 2, power = mean - n0;
@@ -264,13 +265,13 @@ static void take_frequency(const struct sketch *s, struct features *f)
 
 	for (int i = 0; i < STEPS; i++) {
 		all += s->step[i];
-		mean += s->step[i] * (i + 0.5 - STEPS / 2);
+		mean += s->step[i] * (i + 0.5 - STEPS_BELOW);
 	}
 	if (all == 0)
 		return;
 	mean /= all;
 	for (int i = 0; i < STEPS; i++) {
-		double d = i + 0.5 - STEPS / 2 - mean;
+		double d = i + 0.5 - STEPS_BELOW - mean;
 		var += s->step[i] * d * d / all;
 		fourth += s->step[i] * d * d * d * d / all;
 	}

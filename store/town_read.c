@@ -35,14 +35,14 @@ struct draft {
 	  .help = "Median at the antenna socket." }
 
 #define SHAPED(usual_mode, usual_kind, usual_width) \
-	{ .name = "mode", .type = FIELD_CHOICE, .at = AT(mode), .preset = usual_mode, \
+	{ .name = "mode", .type = FIELD_CHOICE, .at = AT(mode), .preset = (usual_mode), \
 	  .choices = mode_names, \
 	  .help = "What a receiver would be set to." }, \
-	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = usual_kind, \
+	{ .name = "kind", .type = FIELD_CHOICE, .at = AT(kind), .preset = (usual_kind), \
 	  .choices = kind_names, \
 	  .help = "What is sent." }, \
 	{ .name = "width", .type = FIELD_FREQ, .at = AT(width), .min = 1, .max = 1e6, \
-	  .preset = usual_width, \
+	  .preset = (usual_width), \
 	  .help = "Occupied width." }, \
 	{ .name = "symbols", .type = FIELD_INT, .at = AT(symbols), .min = 2, .max = 4, \
 	  .preset = "2", \

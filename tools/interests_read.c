@@ -99,7 +99,9 @@ static int take_service(const struct service_file *f, struct interests *out)
 static void *copy(const void *at, int n, size_t size)
 {
 	void *to = malloc((size_t)n * size + 1);
-	if (to && n)
+	if (!to)
+		return NULL;
+	if (n)
 		memcpy(to, at, (size_t)n * size);
 	return to;
 }

@@ -44,8 +44,8 @@ static const struct field reach_fields[] = {
 #define AT(f) offsetof(struct receiver_file, f)
 #define KEYS(as, member, usual, what)                                                              \
 	{                                                                                          \
-		.name = as, .type = FIELD_INT, .at = AT(member), .min = 0, .max = 20,              \
-		.preset = usual, .help = what                                                      \
+		.name = (as), .type = FIELD_INT, .at = AT(member), .min = 0, .max = 20,            \
+		.preset = (usual), .help = (what)                                                    \
 	}
 #define KEY(as, member, what) KEYS(as, member, "1", what)
 const struct field receiver_fields[] = {

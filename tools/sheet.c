@@ -128,6 +128,7 @@ static void empty_banks(FILE *to, const struct plan *p, const struct receiver *r
 {
 	char line[400] = "";
 	size_t n = 0;
+	int empty = 0;
 
 	for (int bank = 1; bank <= r->banks; bank++) {
 		bool used = false;
@@ -135,13 +136,14 @@ static void empty_banks(FILE *to, const struct plan *p, const struct receiver *r
 			used |= p->memory[i].bank == bank;
 		if (!used && n < sizeof line)
 			n += (size_t)snprintf(line + n, sizeof line - n, "%d ", bank);
+		empty += !used;
 	}
-	if (n == 0)
+	if (empty == 0)
 		return;
 	if (n < sizeof line)
 		snprintf(line + n, sizeof line - n, " empty: for what you find yourself");
 	fputc('\n', to);
-	sheet_wrap(to, strchr(line, ' ')[1] == ' ' ? "BANK " : "BANKS ", 6, line);
+	sheet_wrap(to, empty == 1 ? "BANK " : "BANKS ", 6, line);
 }
 
 static void ranges(FILE *to, const struct plan *p, const struct receiver *r)

@@ -295,8 +295,8 @@ void town_air_fill(struct town_air *a, int64_t start_us, uint16_t *iq, size_t n)
 	set_carriers(a, start_us);
 	for (size_t at = 0; at < n; at += WAVE_MOST) {
 		int count = n - at < WAVE_MOST ? (int)(n - at) : WAVE_MOST;
-		int64_t from = (int64_t)at;
-		double middle_us = (double)(from + count / 2) * 1e6 / rate;
+		int64_t from = (int64_t)at, middle = from + count / 2;
+		double middle_us = (double)middle * 1e6 / rate;
 		double rise = pow(10, (rise_db + click_db(a, start_us + (int64_t)middle_us)) / 20);
 
 		noise_fill(&a->noise, &a->dice, a->re, a->im, usual * rise, CONVERTER_LSB, count);

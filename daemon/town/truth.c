@@ -50,8 +50,8 @@ static void write_emitter(FILE *f, const struct night *n, int at)
 		fprintf(f, "%s,%s,%s,%s,%s,%.1f,%lld,%lld,%lld,%lld,%.1f,%.1f,%d\n", e->name,
 			service, hz, mode_name((enum mode)e->mode), kind_name((enum kind)e->kind),
 			e->tone_hz, (long long)town_clock_us(t, from),
-			(long long)town_clock_us(t, to), (long long)(t->start_us + from),
-			(long long)(t->start_us + to), level,
+			(long long)town_clock_us(t, to), (long long)t->start_us + from,
+			(long long)t->start_us + to, level,
 			level - town_noise_dbm(t, e, from), last - i + 1);
 	}
 }

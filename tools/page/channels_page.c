@@ -30,7 +30,7 @@ static void sprites(struct html *h, const struct report *r)
 
 	if (n == 0)
 		return;
-	day = malloc(n * PANORAMA_PARTS);
+	day = calloc(n, PANORAMA_PARTS);
 	night = malloc(n * (size_t)p->cells);
 	if (!day || !night) {
 		h->failed = true;

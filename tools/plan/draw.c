@@ -236,7 +236,7 @@ static void join(struct script *s, int from)
 	for (int i = from; i < s->cues; i++) {
 		struct cue *last = n > from ? &s->cue[n - 1] : NULL;
 		double silent = last ? s->cue[i].on_s - last->off_s : INFINITY;
-		if (silent < TRAFFIC_HANG_S) {
+		if (last && silent < TRAFFIC_HANG_S) {
 			last->off_s = fmax(last->off_s, s->cue[i].off_s);
 			continue;
 		}

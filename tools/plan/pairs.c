@@ -155,8 +155,8 @@ static void hang(const struct census *c, int in, int out, struct pair *p)
 			break;
 		const struct over *y = &b.o[j];
 		bool last = i + 1 == a.n || a.o[i + 1].first_us > y->last_us;
-		double s = 1e-6 *
-			   (double)(y->last_us + y->after_us / 2 - x->last_us - x->after_us / 2);
+		int64_t later_us = y->last_us + y->after_us / 2 - x->last_us - x->after_us / 2;
+		double s = 1e-6 * (double)later_us;
 		if (last && y->first_us <= x->last_us && x->after_us >= 0 && y->after_us >= 0 &&
 		    x->after_us + y->after_us <= LATER_KNOWN_US && s < LATER_MOST_S)
 			later[n++] = s;

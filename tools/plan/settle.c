@@ -196,6 +196,11 @@ static void levels(const struct census *c, struct channel *ch, double *work)
 	ch->offset_spread_hz = list_quantile(work, n, 0.9) - list_quantile(work, n, 0.1);
 }
 
+static int64_t length_us(const struct over *o)
+{
+	return o->last_us - o->first_us + (o->before_us + o->after_us) / 2;
+}
+
 #define SEEN_OVERS 8            /* so many lengths are enough */
 #define SEEN_GAPS 5             /* so many gaps */
 
@@ -209,8 +214,7 @@ static void lengths(const struct census *c, struct channel *ch)
 
 	ch->longest_s = 0;
 	for (int i = 0; i < ch->overs; i++) {
-		double s = 1e-6 * (double)(o[i].last_us - o[i].first_us +
-					   (o[i].before_us + o[i].after_us) / 2);
+		double s = 1e-6 * (double)length_us(&o[i]);
 		ch->longest_s = fmax(ch->longest_s, s);
 		all += s;
 		if (edge_seen(o[i].before_us) && o[i].after_us >= 0) {
@@ -278,13 +282,12 @@ static void spreads(const struct census *c, struct channel *ch)
 
 	ch->looks.over = ch->looks.gap = (struct spread){ 0 };
 	for (int i = 0; i < ch->overs; i++) {
-		spread_add(&ch->looks.over, 1e-6 * (double)(o[i].last_us - o[i].first_us +
-							    (o[i].before_us + o[i].after_us) / 2));
-		if (i > 0 && o[i].run == o[i - 1].run)
-			spread_add(
-				&ch->looks.gap,
-				fmax(0, 1e-6 * (double)(o[i].first_us - o[i - 1].last_us -
-							(o[i].before_us + o[i - 1].after_us) / 2)));
+		spread_add(&ch->looks.over, 1e-6 * (double)length_us(&o[i]));
+		if (i == 0 || o[i].run != o[i - 1].run)
+			continue;
+		int64_t margins_us = (o[i].before_us + o[i - 1].after_us) / 2;
+		int64_t silent_us = o[i].first_us - o[i - 1].last_us - margins_us;
+		spread_add(&ch->looks.gap, fmax(0, 1e-6 * (double)silent_us));
 	}
 }
 
