@@ -1,6 +1,5 @@
 #include "dsp/drift.h"
 
-#include <assert.h>
 #include <math.h>
 #include <stdlib.h>
 
@@ -132,7 +131,6 @@ static double median(struct vote *v, int n, double *weight)
 	double half = 0;
 	int i = 0;
 
-	assert(n > 0);
 	*weight = 0;
 	for (int k = 0; k < n; k++)
 		*weight += v[k].weight;

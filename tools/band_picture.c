@@ -104,7 +104,8 @@ static void frequencies(const struct plot *t)
 	char text[32];
 
 	chart_text(t->c, t->letter, t->y - 3 * t->line / 2, t->scale, "MHz");
-	for (double f = ceil(first / step) * step; f < top + dot * t->height; f += step) {
+	for (long k = lround(ceil(first / step)); step * (double)k < top + dot * t->height; k++) {
+		double f = step * (double)k;
 		int y = t->y + (int)((f - top) / dot), n;
 		n = snprintf(text, sizeof text, "%.*f", decimals(step), f / 1e6);
 		chart_fill(t->c, t->x - 1 - TICK * t->scale, y, TICK * t->scale, 1, INK_TEXT);
