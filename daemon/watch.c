@@ -115,13 +115,13 @@ static void share_out(struct watching *w, int64_t now_mono, int64_t now_us)
 #define LIST 128
 
 /* "72 %,70 %": one figure a post. */
-static void add_figure(char list[LIST], const char *format, double figure)
+static void add_figure(char list[LIST], double figure, int decimals, const char *unit)
 {
 	size_t n = strlen(list);
 
 	if (n > 0 && n + 1 < LIST)
 		strcpy(list + n++, ",");
-	snprintf(list + n, LIST - n, format, figure);
+	snprintf(list + n, LIST - n, "%.*f%s", decimals, figure, unit);
 }
 
 static double percent(int64_t us, int64_t of_us)
@@ -151,9 +151,9 @@ static void hourly_line(struct watching *w, struct outbox_sum sum, int64_t now_m
 		int64_t spent = spent_us(&f) - w->hour_spent[i];
 		w->hour_listened[i] += us;
 		w->hour_spent[i] += spent;
-		add_figure(shares, "%.0f%%", percent(us, past_us));
-		add_figure(at_work, "%.0f%%", percent(us, spent));
-		add_figure(revisits, "%.2fs", (double)f.sweep_us * 1e-6);
+		add_figure(shares, percent(us, past_us), 0, "%");
+		add_figure(at_work, percent(us, spent), 0, "%");
+		add_figure(revisits, (double)f.sweep_us * 1e-6, 2, "s");
 		sweeps += f.sweeps;
 		parks += f.visits[VISIT_PARK];
 	}

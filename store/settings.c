@@ -135,7 +135,7 @@ static int read_rows(const struct reading *r, const struct field *f, void *out,
 		const config_setting_t *row = config_setting_get_elem(at, (unsigned)i);
 		if (!config_setting_is_group(row))
 			return wrong(r, f, row, FIELD_MALFORMED);
-		rows->line[i] = config_setting_source_line(row);
+		rows->line[i] = (int)config_setting_source_line(row);
 		snprintf(rows->file[i], sizeof rows->file[i], "%s", file_of(r, row, file));
 		if (read_group(r, f->rows_of, (char *)rows->at + (size_t)i * f->size, row) < 0)
 			return -1;

@@ -5,16 +5,13 @@ static double share(double part, double of)
 	return of > 0 ? part / of : 0;
 }
 
-static void cell(struct html *h, bool known, const char *format, double v)
-	__attribute__((format(printf, 3, 0)));
-
 /* Empty where there is nothing to tell of. */
-static void cell(struct html *h, bool known, const char *format, double v)
+static void cell(struct html *h, bool known, double v, int decimals, const char *unit)
 {
 	char text[32] = "";
 
 	if (known)
-		snprintf(text, sizeof text, format, v);
+		snprintf(text, sizeof text, "%.*f%s", decimals, v, unit);
 	html_leaf(h, "td", text, "class", "n", NULL);
 }
 
@@ -23,14 +20,14 @@ static void figures(struct html *h, const struct review *v, const struct part *p
 	struct interval met = review_met(p, v->draws);
 	char text[60] = "";
 
-	cell(h, true, "%.0f", (double)p->overs / v->draws);
-	cell(h, p->overs > 0, "%.0f %%", 100 * share(p->heard, p->overs));
+	cell(h, true, (double)p->overs / v->draws, 0, "");
+	cell(h, p->overs > 0, 100 * share(p->heard, p->overs), 0, " %");
 	if (p->exchanges > 0)
 		snprintf(text, sizeof text, "%.0f %% (%.0f-%.0f)",
 			 100 * share(p->met, p->exchanges), 100 * met.low, 100 * met.high);
 	html_leaf(h, "td", text, "class", "n", NULL);
-	cell(h, p->heard > 0, "%.1f s", share(p->late_s, p->heard));
-	cell(h, v->told.seconds > 0, "%.1f %%", 100 * share(p->held_s, v->told.seconds));
+	cell(h, p->heard > 0, share(p->late_s, p->heard), 1, " s");
+	cell(h, v->told.seconds > 0, 100 * share(p->held_s, v->told.seconds), 1, " %");
 }
 
 static void memory(struct html *h, const struct report *r, const struct review *v,
