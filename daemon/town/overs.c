@@ -152,7 +152,10 @@ static int write_random(struct scribe *s)
 	}
 	for (;;) {
 		/* Thinning (Lewis and Shedler 1979): at the highest rate, then some left out. */
-		arrival += 1 + llround(dice_exponential(&s->dice, 1 / most));
+		double wait_us = dice_exponential(&s->dice, 1 / most);
+		if (!(wait_us < (double)(last - arrival)))      /* of a rate near nothing it is no number */
+			return 0;
+		arrival += 1 + llround(wait_us);
 		if (arrival >= last)
 			return 0;
 		if (dice_unit(&s->dice) * most > rate_at(s, arrival))
