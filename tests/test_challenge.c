@@ -175,6 +175,10 @@ static void rules_one_by_one(void **state)
 	for (int k = 0; k < 3; k++)
 		e.trial[e.trials++] = try(&r, &birdie, 25);
 	assert_int_equal(challenge_judge(&e).is, RULING_BIRDIE);
+	double line = 0;
+	for (int k = 0; k < 3; k++)
+		line += (e.trial[k].home.line + e.trial[k].again.line) / 6;
+	assert_true(fabs(challenge_judge(&e).line - line) < 1e-9);
 	e.on = 80;                      /* goes off at times: somebody keys it */
 	assert_int_not_equal(challenge_judge(&e).is, RULING_BIRDIE);
 	e.on = 100;

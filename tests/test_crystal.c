@@ -173,7 +173,7 @@ static void refusals_say_why(void **state)
 			fail_msg("%s: said %d, want %d (%.2f +- %.2f ppm, odds %.3g, %d agree in %d)",
 				 exact[k].why, v.word, exact[k].word, v.ppm, v.error_ppm, v.odds,
 				 v.agree, v.bands);
-		if (v.word == CRYSTAL_TOLD && fabs(v.ppm - 31.4) > 0.05)
+		if (v.word == CRYSTAL_TOLD && !(fabs(v.ppm - 31.4) <= 0.05))
 			fail_msg("%s: %.3f ppm, want 31.4", exact[k].why, v.ppm);
 	}
 	crystal_destroy(c);
@@ -195,7 +195,7 @@ static void correction_is_added(void **state)
 			heard[i] = (struct witness){ exact[0].mhz[i] * 1e6 / (1 + (31.4 - applied[k]) * 1e-6),
 						     30 };
 		crystal_judge(c, &w, heard, 10, &v);
-		if (v.word != CRYSTAL_TOLD || fabs(v.ppm - 31.4) > 0.05 || v.agree != 10)
+		if (v.word != CRYSTAL_TOLD || !(fabs(v.ppm - 31.4) <= 0.05) || v.agree != 10)
 			fail_msg("with %g ppm applied: said %d, %.3f ppm, %d agree", applied[k], v.word,
 				 v.ppm, v.agree);
 		struct crystal_fit f = crystal_fit(c, &heard[3], 31.4 - applied[k]);
@@ -232,7 +232,7 @@ static void reference_decides(void **state)
 		crystal_judge(c, &w, heard, exact[2].n, &v);
 		if ((v.odds >= CRYSTAL_ODDS) != rows[k].told)
 			fail_msg("reference %s: odds %.3g, %.2f ppm", rows[k].why, v.odds, v.ppm);
-		if (rows[k].told && fabs(v.ppm - 31.4) > 0.3)
+		if (rows[k].told && !(fabs(v.ppm - 31.4) <= 0.3))
 			fail_msg("reference %s: %.2f ppm, want 31.4", rows[k].why, v.ppm);
 	}
 	crystal_destroy(c);

@@ -274,12 +274,12 @@ static void widths_of_a_tone(void **state)
 	bench_aim(&b, 30000, 16000);
 	bench_feed(&b, 1, &f);
 	double bin = zoom_rate(b.zoom) / SKETCH_FRAME;
-	if (fabs(f.width_hz - 8000) > 2 * bin || fabs(f.width_26db_hz - 8000) > 4 * bin)
+	if (!(fabs(f.width_hz - 8000) <= 2 * bin) || !(fabs(f.width_26db_hz - 8000) <= 4 * bin))
 		fail_msg("99 %%: %.0f Hz, 26 dB: %.0f Hz, want 8000", f.width_hz, f.width_26db_hz);
-	if (fabs(f.offset_hz - 350) > 10)
+	if (!(fabs(f.offset_hz - 350) <= 10))
 		fail_msg("%.1f Hz off, want 350", f.offset_hz);
 	/* Smoothing over four samples takes a little off. */
-	if (fabs(f.deviation_hz - 2500) > 100)
+	if (!(fabs(f.deviation_hz - 2500) <= 100))
 		fail_msg("peak deviation %.0f Hz, want 2500", f.deviation_hz);
 	bench_close(&b);
 }
@@ -300,7 +300,7 @@ static void measures_of_speech(void **state)
 		emitted_add(b.iq, b.n, b.rate, e, 316 * BENCH_NOISE * e->channel_hz, 200, 3);
 		bench_aim(&b, 0, e->channel_hz);
 		bench_feed(&b, 3, &f);
-		if (fabs(f.offset_hz - 200) > (e->by == BY_AM ? 10 : 150))
+		if (!(fabs(f.offset_hz - 200) <= (e->by == BY_AM ? 10 : 150)))
 			fail_msg("%s: %.0f Hz off, want 200", e->why, f.offset_hz);
 		/* Speech fills its peak for moments only, and 99 % less than Carson's width. */
 		if (e->by == BY_FM && (f.deviation_hz < 0.7 * e->deviation_hz ||
@@ -308,9 +308,9 @@ static void measures_of_speech(void **state)
 			fail_msg("%s: peak deviation %.0f Hz", e->why, f.deviation_hz);
 		if (e->by == BY_FM && (f.width_hz > 2 * (e->deviation_hz + 3000) || f.width_hz < 3000))
 			fail_msg("%s: %.0f Hz wide", e->why, f.width_hz);
-		if (e->by == BY_AM && fabs(f.am_depth - 0.85 * e->deviation_hz) > 0.2)
+		if (e->by == BY_AM && !(fabs(f.am_depth - 0.85 * e->deviation_hz) <= 0.2))
 			fail_msg("%s: depth %.2f", e->why, f.am_depth);
-		if (fabs(10 * log10(f.snr) - 25) > 1.5)
+		if (!(fabs(10 * log10(f.snr) - 25) <= 1.5))
 			fail_msg("%s: %.1f dB", e->why, 10 * log10(f.snr));
 		bench_close(&b);
 	}
@@ -340,7 +340,7 @@ static void nothing_is_said_of_little(void **state)
 	bench_aim(&b, 0, 9400);
 	bench_feed(&b, 1, &f);
 	/* 0.6 s of a carrier: both kinds of voice may pause as long. */
-	if (fabs(f.seconds - 0.6) > 0.04 || f.line < 0.98 || f.lined < 0.98)
+	if (!(fabs(f.seconds - 0.6) <= 0.04) || f.line < 0.98 || f.lined < 0.98)
 		fail_msg("%.2f s, line %.3f, lined %.3f (seed %d)", f.seconds, f.line, f.lined, (int)SEED + 8);
 	if (features_kind(&f, 9400, &c) == KIND_CARRIER && c >= KIND_SURE)
 		fail_msg("sure of a carrier after 0.6 s");

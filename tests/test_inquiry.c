@@ -172,7 +172,7 @@ static void followers_go_on(void **state)
 			inquiry_hear(b.inquiry, &(struct busy){ &fine, 1, i, 0, 10000, NOISE, true });
 	}
 	for (int i = 0; i < INQUIRY_CHANNELS; i++)
-		if (!inquiry_take(b.inquiry, 1, i, &a) || fabs(a.stayed_s - 0.04) > 0.005)
+		if (!inquiry_take(b.inquiry, 1, i, &a) || !(fabs(a.stayed_s - 0.04) <= 0.005))
 			fail_msg("channel %d was followed for %.3f s", i, a.stayed_s);
 	check_users(&b, "after others");
 	bench_close(&b);

@@ -39,7 +39,7 @@ static void check_row(const struct row *r)
 	double square = law.shape[0] * law.scale[0] * law.scale[0] +
 			law.shape[1] * law.scale[1] * law.scale[1];
 	double nu = window_freedom(w, r->n, r->hop, r->transforms, r->from, r->bins);
-	if (fabs(mean - 1) > 1e-9 || fabs(square * nu - 1) > 1e-6)
+	if (!(fabs(mean - 1) <= 1e-9) || !(fabs(square * nu - 1) <= 1e-6))
 		fail_msg("%d points, %d transforms, %g bins: mean %.9f, %.6f degrees, want %.6f", r->n,
 			 r->transforms, r->bins, mean, 1 / square, nu);
 	for (size_t i = 0; i < COLUMNS; i++) {
@@ -48,7 +48,7 @@ static void check_row(const struct row *r)
 			fail_msg("%d points, %d transforms, %g bins: passes %.5f with %.3f times %g", r->n,
 				 r->transforms, r->bins, r->at[i], got, columns[i].pfa);
 		double back = law_above(&law, law_threshold(&law, columns[i].pfa)) / columns[i].pfa;
-		if (fabs(back - 1) > 1e-6)
+		if (!(fabs(back - 1) <= 1e-6))
 			fail_msg("%g bins: the threshold for %g is passed with %.7f of it", r->bins,
 				 columns[i].pfa, back);
 	}
@@ -88,7 +88,7 @@ static void equal_shares_are_a_gamma(void **state)
 	assert_true(fabs(law.shape[0] - 20) < 1e-6 && law.shape[1] == 0);
 	for (double pfa = 1e-1; pfa > 1e-12; pfa *= 0.1) {
 		double got = law_threshold(&law, pfa), want = chance_threshold(20, pfa);
-		if (fabs(got / want - 1) > 1e-3)
+		if (!(fabs(got / want - 1) <= 1e-3))
 			fail_msg("%g: %.5f, want %.5f", pfa, got, want);
 	}
 }
@@ -165,7 +165,7 @@ static void false_alarms_as_asked(void **state)
 			double bound = 4 * sqrt(want * (1 - pfa[i])) + 1;
 			printf("%-28s %8g %10.1f %8d %8.1f %10d\n", simulated[row].why, pfa[i], want,
 			       (int)got[i], bound, (int)got[RATES + i]);
-			if (fabs((double)got[i] - want) > bound)
+			if (!(fabs((double)got[i] - want) <= bound))
 				fail_msg("%s: %d alarms, want %.1f +- %.1f (seed %zu)", simulated[row].why,
 					 (int)got[i], want, bound, 60 + row);
 		}

@@ -122,11 +122,11 @@ static void lines_are_where_they_are(void **state)
 		if (n != cases[i].found)
 			fail_msg("%s: %d lines, want %d, seed %llu", cases[i].why, n, cases[i].found,
 				 (unsigned long long)SEED);
-		if (n == 1 && fabs(out[0].hz - CENTRE - cases[i].hz) > cases[i].slack_hz)
+		if (n == 1 && !(fabs(out[0].hz - CENTRE - cases[i].hz) <= cases[i].slack_hz))
 			fail_msg("%s: %.1f Hz beside it, at most %.0f, seed %llu", cases[i].why,
 				 out[0].hz - CENTRE - cases[i].hz, cases[i].slack_hz,
 				 (unsigned long long)SEED);
-		if (n == 1 && fabs(10 * log10(out[0].power / cases[i].power)) > 1)
+		if (n == 1 && !(fabs(10 * log10(out[0].power / cases[i].power)) <= 1))
 			fail_msg("%s: %.1f dB too strong", cases[i].why,
 				 10 * log10(out[0].power / cases[i].power));
 	}
@@ -256,7 +256,7 @@ static void roll_sees_drift(void **state)
 			roll_hear(r, &l, i * INT64_C(2000000));
 		}
 		assert_int_equal(roll_call(r, 5, out), 1);
-		if (fabs(out[0].drift_hz_s - hz_s[k]) > 4 * out[0].drift_error || out[0].drift_error > 0.7)
+		if (!(fabs(out[0].drift_hz_s - hz_s[k]) <= 4 * out[0].drift_error) || out[0].drift_error > 0.7)
 			fail_msg("drift is %.2f +- %.2f Hz/s, want %g, seed %llu", out[0].drift_hz_s,
 				 out[0].drift_error, hz_s[k], (unsigned long long)SEED + 6 + k);
 		roll_destroy(r);

@@ -41,8 +41,8 @@ static void added_up_as_directly(void **state)
 			double got = look_power(row, BINS, from, to);
 			double slice = look_slice_power(&l, 1, from, to);
 			double want = sum_directly(bin, BINS, from, to);
-			if (fabs(got - want) > 1e-12 * row[BINS] ||
-			    fabs(slice - want) > 1e-12 * row[BINS])
+			if (!(fabs(got - want) <= 1e-12 * row[BINS]) ||
+			    !(fabs(slice - want) <= 1e-12 * row[BINS]))
 				fail_msg("seed %d, %.3f to %.3f: %.12g and %.12g in a slice, want %.12g",
 					 (int)seed, from, to, got, slice, want);
 		}
@@ -181,7 +181,7 @@ static void channels_as_plain_code(void **state)
 			       places[k].width * m.wide_hz);
 			double want = plain(m.iq, m.n, rate, m.at_hz, m.wide_hz);
 			double off = 10 * log10(ours(&m, rate, m.at_hz) / want);
-			if (fabs(off) > 0.2)
+			if (!(fabs(off) <= 0.2))
 				fail_msg("%s, %s: %.3f dB off", rasters[i].why, places[k].why, off);
 			measure_done(&m);
 		}
@@ -199,7 +199,7 @@ static void noise_as_plain_code(void **state)
 		double want = plain(m.iq, m.n, rate, m.at_hz, m.wide_hz);
 		double got = ours(&m, rate, m.at_hz), part = m.wide_hz / rate;
 		double scatter = 4 / sqrt(m.wide_hz * 0.04);
-		if (fabs(got / part - 1) > scatter || fabs(got / want - 1) > scatter)
+		if (!(fabs(got / part - 1) <= scatter) || !(fabs(got / want - 1) <= scatter))
 			fail_msg("%s: noise reads %.4f of its share and %.4f of plain (seed %zu)",
 				 rasters[i].why, got / part, got / want, 50 + i);
 		measure_done(&m);

@@ -85,7 +85,7 @@ static void quantiles_as_ranked(void **state)
 			y[k] = (double)x[k];
 		double got = quiet_quantile(y, 301, q[i]);
 		double want = (double)quiet_ranked(x, 301, quiet_rank(301, q[i]));
-		if (fabs(got - want) > 0)
+		if (!(fabs(got - want) <= 0))
 			fail_msg("quantile %g is %g, want %g (seed %zu)", q[i], got, want, 320 + i);
 	}
 }
@@ -125,7 +125,7 @@ static void means_under_signals(void **state)
 			/* That of what lies below its own cut. */
 			if (!(fabs(sum / below / q.mean / got - 1) < 1e-3))
 				fail_msg("%s: not settled at %g (seed %d)", rows[i].why, got, (int)seed);
-			if (fabs(off) > rows[i].within)
+			if (!(fabs(off) <= rows[i].within))
 				fail_msg("%s: %+.4f off, want within %g (seed %d)", rows[i].why, off,
 					 rows[i].within, (int)seed);
 		}

@@ -100,7 +100,7 @@ static void tones_are_measured(void **state)
 					 tones[i].why, s.hz - CENTRE_HZ, s.line,
 					 (unsigned long long)SEED);
 		}
-		if (seen < n || fabs(sum) > 1 || worst > 4.5)
+		if (seen < n || !(fabs(sum) <= 1) || worst > 4.5)
 			fail_msg("%s: seen %d of %d times, off by %.2f sigma in the mean, %.1f at "
 				 "the most (seed %llu)", tones[i].why, seen, n, sum, worst,
 				 (unsigned long long)SEED);

@@ -164,7 +164,7 @@ static void measures_of_a_tone(void **state)
 	(void)state;
 
 	hear(&s, 20, SEED, w);
-	if (w[2].tone_ddhz != 1000 || fabs(w[2].hz - 100.3) > 0.1 || fabs(w[2].peak_hz - 375) > 15)
+	if (w[2].tone_ddhz != 1000 || !(fabs(w[2].hz - 100.3) <= 0.1) || !(fabs(w[2].peak_hz - 375) <= 15))
 		fail_msg("tone %d at %.2f Hz, peak %.0f Hz", w[2].tone_ddhz, w[2].hz, w[2].peak_hz);
 }
 

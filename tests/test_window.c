@@ -40,10 +40,10 @@ static void bandwidth_and_overlap(void **state)
 		double nb = window_noise_bins(w, POINTS);
 		double o75 = 100 * sqrt(window_overlap(w, POINTS, POINTS / 4, 0));
 		double o50 = 100 * sqrt(window_overlap(w, POINTS, POINTS / 2, 0));
-		if (fabs(nb - windows[i].noise_bins) > 1e-4)
+		if (!(fabs(nb - windows[i].noise_bins) <= 1e-4))
 			fail_msg("%s: noise bandwidth %.5f bins, want %.4f", windows[i].why, nb,
 				 windows[i].noise_bins);
-		if (fabs(o75 - windows[i].overlap75) > 0.1 || fabs(o50 - windows[i].overlap50) > 0.1)
+		if (!(fabs(o75 - windows[i].overlap75) <= 0.1) || !(fabs(o50 - windows[i].overlap50) <= 0.1))
 			fail_msg("%s: overlap %.2f and %.2f %%, want %.1f and %.1f", windows[i].why,
 				 o75, o50, windows[i].overlap75, windows[i].overlap50);
 	}
@@ -100,7 +100,7 @@ static void one_bin_as_welch(void **state)
 			double want = (&welch[i].hann50)[c] / 2;
 			double got = window_freedom(w, POINTS, POINTS / columns[c].part,
 						    welch[i].transforms, 0, 1);
-			if (fabs(got / want - 1) > 5e-4)
+			if (!(fabs(got / want - 1) <= 5e-4))
 				fail_msg("%s, %d transforms: %.3f, want %.3f", columns[c].why,
 					 welch[i].transforms, got, want);
 		}
@@ -168,7 +168,7 @@ static void channel_sums_as_simulated(void **state)
 					    sums[i].from - floor(sums[i].from), sums[i].wide);
 		uint64_t seed = 100 + i;
 		double want = simulate(i, seed);
-		if (fabs(got / want - 1) > 0.05)
+		if (!(fabs(got / want - 1) <= 0.05))
 			fail_msg("%s: %.2f, simulated %.2f (seed %d)", sums[i].why, got, want,
 				 (int)seed);
 	}
@@ -192,7 +192,7 @@ static void the_usual_channel(void **state)
 	window_fill(w, 1920, WINDOW_KAISER, 8);
 	for (size_t i = 0; i < sizeof looks / sizeof looks[0]; i++) {
 		double got = window_freedom(w, 1920, 960, looks[i].transforms, 0.5, 6);
-		if (fabs(got / looks[i].want - 1) > 1e-4)
+		if (!(fabs(got / looks[i].want - 1) <= 1e-4))
 			fail_msg("%s: %.2f, want %.2f", looks[i].why, got, looks[i].want);
 	}
 }
