@@ -258,7 +258,7 @@ town 370 374 450 -40
 foretold=$("$BANDCENSUSD" --config "$dir/night.conf" --source "town:$dir/town.conf" --check |
 	sed -n 's/^survey: about \([0-9]*\)\.\([0-9]\) MB.*/\1\200/p')          # kB
 mkdir "$dir/surveys"
-problem='' lowest=0 highest=0 growth=0 old_week='' in_week=0 day=before
+problem='' lowest=0 highest=0 growth=0 held=0 old_week='' in_week=0 day=before
 echo '# night      week    hours of bands: looked, missed and told, untold; VmHWM kB: 2 h, end; file kB, foretold; log; hour:fault'
 n=$nights
 while [ "$n" -gt 0 ]; do
@@ -282,14 +282,19 @@ while [ "$n" -gt 0 ]; do
 	judge_night
 	if [ "$lowest" = 0 ] || [ "$night_early" -lt "$lowest" ]; then lowest=$night_early; fi
 	if [ "$night_early" -gt "$highest" ]; then highest=$night_early; fi
-	if [ $((night_peak - night_early)) -gt "$growth" ]; then growth=$((night_peak - night_early)); fi
+	grown=$((night_peak - night_early))
+	case $faults in
+	*full*) if [ "$grown" -gt "$held" ]; then held=$grown; fi ;;
+	*) if [ "$grown" -gt "$growth" ]; then growth=$grown; fi ;;
+	esac
 done
 verdict "nights are whole, or the file says why not" "${problem#; }"
 problem=
 # A night's work is of one size; what grows from night to night is what SQLite keeps of the file, at most its cache of
 # 2 MB. Within one it is what waits for a commit: 1.4 kB for each channel touched since the last, kept for the rest of
-# the run, and a commit that meets thousands of channels in a thunderstorm or behind a full disk has room for as many.
+# the run, and thousands are touched at once in a thunderstorm. Behind a full disk that is so for each hour by itself.
 if [ $((highest - lowest)) -gt 6000 ]; then problem="from $lowest to $highest kB between nights"; fi
 if [ "$growth" -gt 4000 ]; then problem="$growth kB more within a night"; fi
-verdict "memory stays flat ($lowest to $highest kB after two hours, within a night $growth)" "$problem"
+if [ "$held" -gt 8000 ]; then problem="$held kB more behind a full disk"; fi
+verdict "memory stays flat ($lowest to $highest kB after two hours, within a night $growth, behind a full disk $held)" "$problem"
 verdicts_end
