@@ -242,6 +242,48 @@ static void described(void **state)
 	interests_free(&i);
 }
 
+/* Each slip is told of in words, and the question asked again. */
+static void described_with_slips(void **state)
+{
+	static const char *const told[] = {
+		"station is \"a name that", "must be at most ", "delays are \"soon\", must be like \"0 s, 2 s\"",
+		"filter_nfm is \"wide\", must be ", "coverage is \"400-512 MHz, 108-174 MHz\", must be like",
+		"coverage is \",\", must be like",
+		"modes are \"AM, AM, AM, AM, AM, AM, AM, AM, AM, AM, ...\", must be of AM, NFM, WFM",
+		"steps are \"5 kHz,  5 kHz,  5 kHz,  5 kHz,  5 kHz,  ...\", must be fewer", "steps is \"5 m\", must be ",
+		"\"perhaps\" is neither yes nor no",
+	};
+	char answers[2000], name[120] = "", modes[220] = "", steps[300] = "";
+	struct output out;
+	struct station s;
+	struct interests i;
+	struct receiver r;
+
+	strcat(name, "a name that ");
+	for (int k = 0; k < 9; k++)
+		strcat(name, "never ends ");
+	for (int k = 0; k < 50; k++)
+		strcat(modes, "AM, ");
+	for (int k = 0; k < 30; k++)
+		strcat(steps, "5 kHz,  ");
+	snprintf(answers, sizeof answers,
+		 "%s\nattic\n\n118-470 MHz\nmine\n\n5\n20\n8\nsoon\n0 s, 3 s\n0\n2\n\nwide\n\n"
+		 "400-512 MHz, 108-174 MHz\n,\n108-174 MHz\n%s\nAM , NFM\n AM, NFM\n%s\n5 m\n5 kHz\nperhaps\nyes\n",
+		 name, modes, steps);
+	in_terminal(*state, "--output slipped --region europe", answers, &out);
+	if (out.code != 0)
+		fail_msg("exit %d: %s", out.code, out.text);
+	for (size_t k = 0; k < sizeof told / sizeof told[0]; k++)
+		says(&out, told[k]);
+	read_settings(*state, "slipped", &s, &i, &r);
+	assert_string_equal(s.name, "attic");
+	assert_int_equal(r.delays, 1);
+	assert_int_equal(r.reaches, 1);
+	assert_int_equal(r.reach[0].steps, 1);
+	station_free(&s);
+	interests_free(&i);
+}
+
 static void second_thoughts(void **state)
 {
 	struct output out;
@@ -287,13 +329,24 @@ static void plugged_in(void **state)
 	says(&out, "A dongle is plugged in, serial 00000001.");
 	says(&out, "A dongle is plugged in.");
 	says(&out, "receivers: 2, of up to");
+	/* Named so that the daemon takes both: by number where a serial is missing, or both have the same. */
+	without_terminal(f, "--region europe --output two --yes", &out);
+	says(&out, " --source dongle:0 --source dongle:1 --survey night.survey");
+	plug(f, "1-4", "0bda", "2832", "00000001");
+	without_terminal(f, "--region europe --output two --yes --overwrite", &out);
+	says(&out, " --source dongle:0 --source dongle:1 --survey night.survey");
+	plug(f, "1-4", "0bda", "2832", "00000002");
+	without_terminal(f, "--region europe --output two --yes --overwrite", &out);
+	says(&out, " --source dongle:00000001");
+	says(&out, " --source dongle:00000002");
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(from_options), cmocka_unit_test(not_told_to_write), cmocka_unit_test(slips),
-		cmocka_unit_test(in_a_hurry), cmocka_unit_test(described), cmocka_unit_test(second_thoughts),
+		cmocka_unit_test(in_a_hurry), cmocka_unit_test(described), cmocka_unit_test(described_with_slips),
+		cmocka_unit_test(second_thoughts),
 		cmocka_unit_test(plugged_in),
 	};
 

@@ -195,6 +195,28 @@ static int take_yes(void *self, const char *answer, struct fault *why)
 	return fault_set(why, FAULT_INPUT, "\"%.20s\" is neither yes nor no", answer);
 }
 
+static bool told_apart(const struct stick *stick, int n)
+{
+	for (int i = 0; i < n; i++)
+		for (int k = 0; k <= i; k++)
+			if (!stick[i].serial[0] || (k < i && strcmp(stick[i].serial, stick[k].serial) == 0))
+				return false;
+	return true;
+}
+
+/* Several are named: by serial if each has its own, which they seldom have from the factory; else by
+ * number, for all numbers together are all of them. */
+static void name_sticks(FILE *to, const struct stick *stick, int n)
+{
+	bool by_serial = told_apart(stick, n);
+
+	for (int i = 0; i < n && n > 1; i++)
+		if (by_serial)
+			fprintf(to, " --source dongle:%s", stick[i].serial);
+		else
+			fprintf(to, " --source dongle:%d", i);
+}
+
 /* What is in the drafts is shown, and written where it is wanted. */
 static int confirm_and_write(const struct asker *k, const struct choice *o, struct answers *a,
 			     const char *draft, const char *folder, struct fault *why)
@@ -221,9 +243,7 @@ static int confirm_and_write(const struct asker *k, const struct choice *o, stru
 		return -1;
 	fprintf(k->out, "written to %s; next:\n  bandcensusd --config %s/%s", folder, folder,
 		setup_files[0].name);
-	for (int i = 0; i < sticks && sticks > 1; i++)
-		fprintf(k->out, " --source dongle%s%s", stick[i].serial[0] ? ":" : "",
-			stick[i].serial);
+	name_sticks(k->out, stick, sticks);
 	fprintf(k->out, " --survey night.survey --for 11h\n");
 	return 0;
 }
