@@ -1,9 +1,11 @@
 #include "tests/test.h"
 
+#include <glob.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include "daemon/plans.h"
 #include "dsp/spectrum.h"
@@ -90,6 +92,40 @@ static void without_a_folder_it_goes_on(void **state)
 	assert_true(spectrum_plan_known(SMALL));
 }
 
+/* Without a folder for caches there is the user's own. */
+static void at_home(void **state)
+{
+	const struct folder *f = *state;
+	char home[128], path[160];
+
+	begin(f);
+	snprintf(home, sizeof home, "%s/home", f->path);
+	snprintf(path, sizeof path, "%s/.cache/bandcensus/transforms", home);
+	assert_int_equal(mkdir(home, 0700), 0);
+	unsetenv("XDG_CACHE_HOME");
+	setenv("HOME", home, 1);
+	plans_fetch(lengths, 1);
+	assert_true(size_of(path) > 0);
+}
+
+/* What is in the way of the text is left as it is, and nothing beside it. */
+static void where_it_cant_be_kept(void **state)
+{
+	const struct folder *f = *state;
+	char path[128], beside[160];
+	glob_t found = { 0 };
+
+	kept(f, path);
+	begin(f);
+	remove_file(f, "bandcensus/transforms");
+	assert_int_equal(mkdir(path, 0700), 0);
+	plans_fetch(lengths, 1);
+	assert_true(spectrum_plan_known(SMALL));
+	snprintf(beside, sizeof beside, "%s.*", path);
+	assert_int_equal(glob(beside, 0, NULL, &found), GLOB_NOMATCH);
+	assert_int_equal(rmdir(path), 0);
+}
+
 /* With a plan found by search a spectrum is the same but for rounding. */
 static void a_found_plan_gives_the_same_powers(void **state)
 {
@@ -116,6 +152,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_plan_is_kept),
 		cmocka_unit_test(what_does_not_fit_is_replaced),
+		cmocka_unit_test(at_home), cmocka_unit_test(where_it_cant_be_kept),
 		cmocka_unit_test(without_a_folder_it_goes_on),
 		cmocka_unit_test(a_found_plan_gives_the_same_powers),
 	};

@@ -184,6 +184,30 @@ static void what_it_shows(void **state)
 	end(w);
 }
 
+/* A survey that can't be read is told of as such, and what is nobody's address is refused. */
+static void what_is_not_there(void **state)
+{
+	struct world *w = begin(state, NULL);
+	struct fault why = { 0 };
+	char address[32], path[140];
+
+	snprintf(path, sizeof path, "%s.gone", w->path);
+	page_show(w->page, path, NULL);
+	assert_int_equal(request(w->port, "GET /status.json", HERE, w->text), 503);
+	assert_non_null(strstr(w->text, "{\"status\":\"the survey can't be read just now\"}"));
+	assert_int_equal(request(w->port, "GET /", HERE, w->text), 503);
+	assert_non_null(strstr(w->text, "<pre>the survey can't be read just now</pre>"));
+	page_show(w->page, w->path, NULL);
+	assert_int_equal(request(w->port, "GET /", HERE, w->text), 200);
+	snprintf(address, sizeof address, "127.0.0.1:%d", w->port);
+	assert_null(page_open(address, NULL, &why));
+	assert_int_equal(why.kind, FAULT_INPUT);
+	assert_non_null(strstr(why.text, "nothing can be served there: Address already in use"));
+	assert_null(page_open("here", NULL, &why));
+	assert_int_equal(why.kind, FAULT_INPUT);
+	end(w);
+}
+
 static void a_token_is_asked_for(void **state)
 {
 	char path[100], command[300];
@@ -306,7 +330,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(requests),
-		cmocka_unit_test(what_it_shows),
+		cmocka_unit_test(what_it_shows), cmocka_unit_test(what_is_not_there),
 		cmocka_unit_test(a_token_is_asked_for),
 		cmocka_unit_test(rude_guests),
 		cmocka_unit_test(signals_are_left_to_the_watch),

@@ -184,6 +184,10 @@ static void words_of_rare_results(void **state)
 		{ "merge twice.survey night.survey night.survey",
 		  "night.survey: its run of 2026-01-01T00:00:00Z at nowhere is in night.survey too, and is kept once\n"
 		  "twice.survey: 1 run of 1 site" },
+		{ "report night.survey --output suspects && cat suspects/report.html",
+		  "123.833333</a></th><td>artefact</td><td></td><td>of our own making, seen while surveying: image, mirrors 123.4 MHz</td>" },
+		{ "report later.survey --output page && cat page/report.html", "not looked at" },
+		{ "report later.survey --output page && cat page/report.html", "<p>none</p>" },
 		{ "check " CONFIG "harlow-ferry.conf", "invented town \"Harlow Ferry\", 70 senders, 9 events" },
 	};
 	struct verbs_stage *s = *state;
