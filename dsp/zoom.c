@@ -163,7 +163,8 @@ struct zoom *zoom_create(int32_t rate_hz, size_t n, double out_hz)
 	/* The wide one has but one filter: a sharp one would gain it nothing. */
 	double middle = out_hz < ZOOM_WIDE_HZ ? MIDDLE * out_hz : out_hz;
 	z->first_by = (int)fmax(floor(rate_hz / middle), 1);
-	z->second_by = (int)fmax(rint(rate_hz / out_hz / z->first_by), 1);
+	z->second_by = out_hz < ZOOM_WIDE_HZ ?
+		(int)fmax(rint(rate_hz / out_hz / z->first_by), 1) : 1;
 	int first = first_taps(z, &half), second = second_taps(z);
 	z->middle_room = n / (size_t)z->first_by + (size_t)second + 2;
 	z->plain = malloc((size_t)first * sizeof *z->plain);

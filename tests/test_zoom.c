@@ -194,10 +194,23 @@ static void frequency_of_a_line(void **state)
 			fail_msg("value %zu is %.2f Hz", i, (double)hz[i]);
 }
 
+/* Its one filter is all that a wide zoom has: where that leaves the rate, it stays. */
+static void a_wide_zoom_has_one_filter(void **state)
+{
+	struct bench b;
+	(void)state;
+
+	bench_open(&b, 480000, ZOOM_WIDE_HZ);
+	assert_true(fabs(zoom_rate(b.zoom) - 480000) < 1e-6);
+	zoom_aim(b.zoom, 0, 300000);
+	bench_close(&b);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(passes_the_channel_and_nothing_else),
+		cmocka_unit_test(a_wide_zoom_has_one_filter),
 		cmocka_unit_test(blocks_leave_no_seam),
 		cmocka_unit_test(noise_is_as_wide_as_it_says),
 		cmocka_unit_test(only_the_part_asked_for),
