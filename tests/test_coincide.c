@@ -6,7 +6,7 @@
 #include "tools/plan/census.h"
 #include "tools/plan/coincide.h"
 
-#define MOST  64
+#define MOST  440
 #define S     INT64_C(1000000)
 #define SHIFT 20                /* s, from place to place: 6 to 96 of them, either way */
 
@@ -165,6 +165,24 @@ static void an_exchange_is_one_witness(void **state)
 	}
 }
 
+/* The first 400 exchanges are asked, and each may keep. */
+static void as_many_as_are_asked(void **state)
+{
+	struct row a = { .n = 0 }, b = { .n = 0 };
+	struct coincidence c;
+
+	(void)state;
+	for (int i = 0; i < 420; i++) {
+		add(&a, 100 * i, 100 * i + 2, 0);
+		add(&b, 100 * i, 100 * i + 2, 0);
+	}
+	coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
+	assert_true(c.exchanges == 400 && c.overs == 400 && c.kept == 400);
+	/* Of places 20 s apart every fifth keeps, and those nearby do not count: 1 in 5, 400 times. */
+	assert_true(c.chance > 0 && log(c.chance) < 400 * log(0.25) && log(c.chance) > 400 * log(0.19));
+	assert_true(fabs(c.expected / 400 - 0.2) < 0.01);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -172,6 +190,7 @@ int main(void)
 		cmocka_unit_test(one_exchange),
 		cmocka_unit_test(two_exchanges),
 		cmocka_unit_test(an_exchange_is_one_witness),
+		cmocka_unit_test(as_many_as_are_asked),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -131,6 +131,37 @@ static void a_double_counts_once(void **state)
 	scene_end(&s);
 }
 
+/* Share of overs heard, by the weight of the seats, the mean of draws and their deviation. */
+static void value_is_by_weight(void **state)
+{
+	struct scene s;
+	struct repertoire on;
+	struct forecast f;
+	struct memory memory[3] = { { .bank = 1, .channel = 1, .weight = 9 }, { .bank = 1, .channel = 0, .weight = 2 },
+				    { .bank = 1, .channel = -1, .weight = 50 } };
+	const struct plan p = { .memory = memory, .memories = 3 };
+	double sum = 0, squares = 0;
+
+	(void)state;
+	set_up_scene(&s);
+	s.receiver.scan_rate = 0.4;             /* so slow that either is missed now and then */
+	assert_int_equal(repertoire_create(&on, s.census), 0);
+	struct part *line = calloc((size_t)(3 * on.draws), sizeof *line);
+	assert_non_null(line);
+	assert_int_equal(forecast_lines(&p, s.census, &s.receiver, &on, 1, &f, line), 0);
+	for (int d = 0; d < on.draws; d++) {
+		const struct part *of = &line[3 * d];
+		double value = (9.0 * of[1].heard / of[1].overs + 2.0 * of[0].heard / of[0].overs) / 11;
+		assert_true(of[0].heard < of[0].overs && of[1].heard < of[1].overs);
+		sum += value / on.draws;
+		squares += value * value / on.draws;
+	}
+	assert_true(fabs(f.value - sum) < 1e-9 && fabs(f.value_sd - sqrt(squares - sum * sum)) < 1e-6);
+	free(line);
+	repertoire_free(&on);
+	scene_end(&s);
+}
+
 /* Of a survey of more than a day every draw is of a night in which something was heard. */
 static void silent_nights_are_not_rehearsed(void **state)
 {
@@ -157,6 +188,7 @@ int main(void)
 		cmocka_unit_test(sets_are_foretold),
 		cmocka_unit_test(silent_seats_cost_time),
 		cmocka_unit_test(a_double_counts_once),
+		cmocka_unit_test(value_is_by_weight),
 		cmocka_unit_test(silent_nights_are_not_rehearsed),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -158,6 +158,48 @@ static void words_say_why(void **state)
 	assert_string_equal(guess_words(g, 1, words), "probably police repeater");
 }
 
+/* What a channel's figures are as clues. */
+static void clues_of_a_channel(void **state)
+{
+	static const struct interest fire = { .service = "fire", .title = "brigade" }, unnamed = { .title = "unknown user" };
+	struct band band = world_band[WORLD_BUSINESS];
+	struct channel ch = { .centre = MHZ(154.235), .kind = KIND_NFM, .confidence = 1, .over_s = 4 };
+	const struct census c = { .band = &band, .bands = 1, .channel = &ch, .channels = 1 };
+
+	(void)state;
+	assert_string_equal(guess_clues(&c, 0, &fire).service, "fire");
+	assert_string_equal(guess_clues(&c, 0, &unnamed).service, band.service);
+	assert_int_equal(guess_clues(&c, 0, &fire).kind, KIND_NFM);
+	ch.confidence = 0.1;
+	assert_int_equal(guess_clues(&c, 0, &fire).kind, KIND_UNKNOWN);
+	/* Below speech: as the user heard most has it, when any is believed. */
+	static const struct { int believed; int32_t tone_ddhz; int code; enum below below; } by[] = {
+		{ 0, 1000, 0, BELOW_UNKNOWN }, { 1, 1000, 0, BELOW_TONE }, { 2, 1000, 0, BELOW_TONE }, { 1, 0, 023, BELOW_CODE },
+		{ 1, 0, 0, BELOW_NOTHING },
+	};
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		ch.nature.believed = by[i].believed;
+		ch.nature.users.user[0].tone_ddhz = by[i].tone_ddhz;
+		ch.nature.users.user[0].code = by[i].code;
+		assert_int_equal(guess_clues(&c, 0, &fire).below, by[i].below);
+	}
+	/* Without a shape that was measured: by how much and how long it is on. */
+	static const struct { double occupancy, over_s; int overs, exchanges; enum shape shape; } as[] = {
+		{ CONTINUOUS_SHARE + 0.01, 4, 9, 9, SHAPE_ALWAYS }, { CONTINUOUS_SHARE, 4, 9, 9, SHAPE_TALK },
+		{ 0.1, 4, 2, 2, SHAPE_UNKNOWN }, { 0.1, 4, 3, 1, SHAPE_UNKNOWN }, { 0.1, 4, 3, 2, SHAPE_TALK },
+		{ 0.1, 0.2, 9, 9, SHAPE_BURSTS }, { 0.1, 0, 9, 9, SHAPE_TALK },
+	};
+	for (size_t i = 0; i < sizeof as / sizeof as[0]; i++) {
+		ch.occupancy = as[i].occupancy;
+		ch.over_s = as[i].over_s;
+		ch.overs = as[i].overs;
+		ch.exchanges = as[i].exchanges;
+		assert_int_equal(guess_clues(&c, 0, &fire).shape, as[i].shape);
+	}
+	ch.traffic.shape = SHAPE_PERIODIC;
+	assert_int_equal(guess_clues(&c, 0, &fire).shape, SHAPE_PERIODIC);
+}
+
 /* Overs make the clues: equal ones a base, scattered ones cars; a plan says so, and says what
  * the listener calls it where he does. */
 static void a_plan_says_who(void **state)
@@ -195,6 +237,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(clues_tell),
 		cmocka_unit_test(words_say_why),
+		cmocka_unit_test(clues_of_a_channel),
 		cmocka_unit_test(a_plan_says_who),
 	};
 
