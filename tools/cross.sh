@@ -31,19 +31,22 @@ within() {
 			HOME=/root LC_ALL=C.UTF-8 DEBIAN_FRONTEND=noninteractive sh -ec "$1"' "$root" "$1"
 }
 
-if [ ! -e "$root/ready" ]; then
+libraries=
+for l in libconfig libfftw3 libjansson libpng librtlsdr libmicrohttpd libseccomp libsqlite3 zlib1g libcmocka libliquid libusb-1.0-0; do
+	libraries="$libraries $l-dev:$arch"
+done
+if [ ! -e "$root/etc/dpkg/dpkg.cfg.d/unsafe" ]; then
 	debootstrap --variant=minbase bookworm "$root" "$mirror"
-	echo force-unsafe-io >"$root/etc/dpkg/dpkg.cfg.d/unsafe"
 	cp /etc/resolv.conf "$root/etc/resolv.conf"
-	libraries=
-	for l in libconfig libfftw3 libjansson libpng librtlsdr libmicrohttpd libseccomp libsqlite3 zlib1g libcmocka libliquid libusb-1.0-0; do
-		libraries="$libraries $l-dev:$arch"
-	done
+	echo force-unsafe-io >"$root/etc/dpkg/dpkg.cfg.d/unsafe"
+fi
+# Again when a library was added since.
+if [ "$(cat "$root/ready" 2>/dev/null)" != "$libraries" ]; then
 	within "dpkg --add-architecture $arch
 		apt-get -q update
 		apt-get -q install -y --no-install-recommends crossbuild-essential-$arch gcc libc6-dev meson ninja-build \
 			pkg-config sqlite3 python3 $libraries"
-	touch "$root/ready"
+	echo "$libraries" >"$root/ready"
 fi
 cp "$(command -v "$emulator")" "$root/usr/bin/"
 
