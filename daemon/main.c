@@ -20,12 +20,15 @@ static void on_signal(int number)
 	stop = 1;
 }
 
+/* A terminal that is closed ends the survey in good order, but for whoever began it with nohup(1). */
 static void catch_signals(void)
 {
-	struct sigaction act = { .sa_handler = on_signal };
+	struct sigaction act = { .sa_handler = on_signal }, usual;
 	sigemptyset(&act.sa_mask);
 	sigaction(SIGINT, &act, NULL);
 	sigaction(SIGTERM, &act, NULL);
+	if (sigaction(SIGHUP, NULL, &usual) == 0 && usual.sa_handler != SIG_IGN)
+		sigaction(SIGHUP, &act, NULL);
 }
 
 /* Opens no dongle; a recording alone knows its centre, and a town what tuning costs in it. */

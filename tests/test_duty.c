@@ -80,6 +80,7 @@ static void start(struct service *s, const char *watchdog, char *const *argv)
 	setenv("NOTIFY_SOCKET", s->socket, 1);
 	setenv("TZ", "UTC", 1);
 	signal(SIGXFSZ, SIG_IGN);
+	signal(SIGHUP, SIG_DFL);
 	if (s->room)
 		setrlimit(RLIMIT_FSIZE, &tight);
 	if (watchdog)
@@ -232,7 +233,7 @@ static void off_duty_it_waits(void **state)
 	ask_page(&s, page, sizeof page);
 	assert_non_null(strstr(page, "HTTP/1.1 503"));
 	assert_non_null(strstr(page, until + strlen("STATUS=")));
-	kill(s.pid, SIGTERM);
+	kill(s.pid, SIGHUP);    /* its terminal was closed */
 	assert_int_equal(ended(&s), 0);
 	hear(&s, "STOPPING=1");
 	/* Nothing is open, and no file was made. */
