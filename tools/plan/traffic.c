@@ -196,7 +196,6 @@ static void periodic(const struct over *o, int n, double every, double *work, st
 		found.period_s = 0;
 	t->period_s = found.period_s;
 	t->jitter_s = found.jitter_s;
-	t->chance = found.chance;
 }
 
 static enum shape shape_of(int n, const struct traffic *t)
@@ -217,7 +216,7 @@ static int measure(const struct over *o, int n, const struct watched *w, int mos
 	struct over *room = calloc((size_t)n + 1, sizeof *room);
 	int result = -1;
 
-	*out = (struct traffic){ .chance = 1 };
+	*out = (struct traffic){ 0 };
 	if (!work || !room)
 		goto out;
 	result = 0;

@@ -50,7 +50,6 @@ struct traffic {
 	int             exchanges;
 	int             watched;        /* overs seen to begin or to end, not by sweeps alone  */
 	double          period_s, jitter_s;     /* SHAPE_PERIODIC: and one sigma of each beginning */
-	double          chance;         /* that overs at random times look as periodic         */
 	uint32_t        busy_hours;     /* bit h: in the UTC hour h at least 1.5 times the mean rate */
 	uint32_t        hours;          /* bit h: heard in the UTC hour h                      */
 };
