@@ -200,10 +200,11 @@ static double plain_channel(const struct scene *s, int32_t n, double a, double w
 	return weight * *chance;
 }
 
-static double plain_worth(const struct scene *s, const struct raster *r, struct freq low, struct freq high,
+/* part: of an emission that fits into a channel. */
+static double plain_worth(const struct scene *s, const struct raster *r, double part, struct freq low, struct freq high,
 			  double weight, double *expected)
 {
-	double a = (CHANNELS_USED + s->census->channels) / (CHANNELS_MET + r->count), worth = -RANGE_PRICE;
+	double a = part * (CHANNELS_USED + s->census->channels) / (CHANNELS_MET + part * r->count), worth = -RANGE_PRICE;
 
 	*expected = 0;
 	worth -= SWEEP_PRICE * scan_sweep_s(low, high, FREQ_HZ(12500), s->receiver.scan_rate);
@@ -245,11 +246,11 @@ static void worth_is_the_headers_sum(void **state)
 		double weight = night % 2 ? 8 : 2, best = 0;
 		for (int32_t low = 0; low < 60; low++)
 			for (int32_t high = low + 2; high < 60 && high < low + 30; high++)
-				best = fmax(best, plain_worth(&s, &band.raster, raster_centre(&band.raster, low),
+				best = fmax(best, plain_worth(&s, &band.raster, 1, raster_centre(&band.raster, low),
 							      raster_centre(&band.raster, high), weight, &all));
 		assert_int_equal(s.plan->searches, 1);
 		const struct search *got = &s.plan->search[0];
-		double worth = plain_worth(&s, &band.raster, got->low, got->high, weight, &expected);
+		double worth = plain_worth(&s, &band.raster, 1, got->low, got->high, weight, &expected);
 		if (fabs(worth - got->worth) > 1e-3 || fabs(worth - best) > 1e-3 ||
 		    fabs(expected - got->expected) > 1e-6)
 			fail_msg("seed %d, night %d: worth %g, told %g, best %g; expected %g, told %g", SEED, night,
@@ -259,6 +260,28 @@ static void worth_is_the_headers_sum(void **state)
 				 expected);
 		scene_end(&s);
 	}
+}
+
+/* Channels half as wide as an emission: each is half a station's, so fewer are to be expected. */
+static void a_finer_raster_holds_fewer(void **state)
+{
+	struct band band = world_band[WORLD_BUSINESS];
+	struct scene s;
+	double expected;
+
+	(void)state;
+	strcpy(band.service, "police");
+	band.raster.count = 60;
+	band.width_hz = 25000;
+	scene_begin_at(&s, &band, 1, by_day, "day");
+	s.receiver.search_ranges = s.receiver.ranges_free + 1;
+	scene_propose(&s);
+	assert_int_equal(s.plan->searches, 1);
+	const struct search *got = &s.plan->search[0];
+	double worth = plain_worth(&s, &band.raster, 0.5, got->low, got->high, 8, &expected);
+	if (!(fabs(worth - got->worth) <= 1e-3) || !(fabs(expected - got->expected) <= 1e-6))
+		fail_msg("worth %g, told %g; expected %g, told %g", worth, got->worth, expected, got->expected);
+	scene_end(&s);
 }
 
 int main(void)
@@ -271,6 +294,7 @@ int main(void)
 		cmocka_unit_test(a_night_tells_nothing_of_the_day),
 		cmocka_unit_test(chance_of_an_exchange),
 		cmocka_unit_test(worth_is_the_headers_sum),
+		cmocka_unit_test(a_finer_raster_holds_fewer),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }
