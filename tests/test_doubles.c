@@ -192,7 +192,7 @@ static void what_a_second_seat_is(void **state)
 	for (int i = 0; i < s.plan->sets; i++) {
 		int live = 0;
 		for (int k = 0; k < s.plan->memories; k++)
-			live += s.plan->set[i].banks >> (s.plan->memory[k].bank - 1) & 1;
+			live += (int)(s.plan->set[i].banks >> (s.plan->memory[k].bank - 1) & 1);
 		assert_int_equal(s.plan->set[i].scanned, live);
 	}
 	repertoire_free(&on);
