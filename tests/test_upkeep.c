@@ -235,6 +235,22 @@ static int count(const struct place *p, const char *sql)
 	return atoi(out);
 }
 
+/* An over and its hour each so many days, with nothing else. */
+static void write_days(struct survey *s, int64_t run, int days, int each)
+{
+	struct fault why = { 0 };
+
+	assert_int_equal(survey_begin(s, &why), 0);
+	for (int day = 0; day < days; day += each) {
+		struct transmission_row t = { .run = run, .first_us = DAY_US + day * STRIP_DAY_US };
+		struct coverage_row c = { .run = run, .hour = t.first_us, .count = 1, .looks = 1 };
+		t.last_us = t.first_us;
+		assert_int_equal(survey_add_transmission(s, &t, &why), 0);
+		assert_int_equal(survey_add_coverage(s, &c, &why), 0);
+	}
+	assert_int_equal(survey_commit(s, &why), 0);
+}
+
 /* In a watch that goes on for days: a step after each commit, once a day has passed. */
 static void old_rows_go_day_by_day(void **state)
 {
@@ -249,15 +265,7 @@ static void old_rows_go_day_by_day(void **state)
 	assert_int_equal(hop_plan_sweep(&hops, outing_bands, BANDS, FAKE_RATE), 0);
 	struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
 	assert_non_null(s);
-	assert_int_equal(survey_begin(s, &why), 0);
-	for (int day = 0; day < 500; day++) {
-		struct transmission_row t = { .run = run.id, .first_us = DAY_US + day * STRIP_DAY_US };
-		struct coverage_row c = { .run = run.id, .hour = t.first_us, .count = 1, .looks = 1 };
-		t.last_us = t.first_us;
-		assert_int_equal(survey_add_transmission(s, &t, &why), 0);
-		assert_int_equal(survey_add_coverage(s, &c, &why), 0);
-	}
-	assert_int_equal(survey_commit(s, &why), 0);
+	write_days(s, run.id, 500, 1);
 	struct watch n = { .station = &station, .survey = s, .progress = &progress };
 	struct outbox *o = outbox_create(run.id, outing_bands, BANDS, &hops);
 	struct upkeep u = upkeep_create(&n, o);
@@ -295,15 +303,7 @@ static void a_disk_that_fails_meanwhile(void **state)
 		assert_int_equal(failing_disk_install(&disk), 0);
 		struct survey *s = survey_write(p->path, &run, outing_bands, BANDS, &why);
 		assert_non_null(s);
-		assert_int_equal(survey_begin(s, &why), 0);
-		for (int day = 0; day < 450; day += 9) {
-			struct transmission_row t = { .run = run.id, .first_us = DAY_US + day * STRIP_DAY_US };
-			struct coverage_row c = { .run = run.id, .hour = t.first_us, .count = 1, .looks = 1 };
-			t.last_us = t.first_us;
-			assert_int_equal(survey_add_transmission(s, &t, &why), 0);
-			assert_int_equal(survey_add_coverage(s, &c, &why), 0);
-		}
-		assert_int_equal(survey_commit(s, &why), 0);
+		write_days(s, run.id, 450, 9);
 		struct hop_plan hops;
 		assert_int_equal(hop_plan_sweep(&hops, outing_bands, BANDS, FAKE_RATE), 0);
 		struct outbox *o = outbox_create(run.id, outing_bands, BANDS, &hops);
