@@ -2,7 +2,7 @@
 
 void night_begin(struct night *n, int squelch_ddb, int hours)
 {
-	struct run_row run = world_run(hours);
+	struct run_row run = night_run(hours);
 
 	n->tally = tally_create(world_band, WORLD_BANDS, squelch_ddb);
 	assert_non_null(n->tally);

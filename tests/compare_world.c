@@ -7,7 +7,7 @@
 struct survey_of compare_begin(int from, int to, double every_s)
 {
 	struct survey_of s = { tally_create(world_band, WORLD_BANDS, 60), every_s };
-	struct run_row run = world_run(to);
+	struct run_row run = night_run(to);
 
 	assert_non_null(s.tally);
 	tally_hourly(s.tally);

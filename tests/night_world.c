@@ -75,7 +75,7 @@ struct activity_row world_activity(const struct world_over *o)
 	return a;
 }
 
-struct run_row world_run(int hours)
+struct run_row night_run(int hours)
 {
 	return (struct run_row){
 		.id = 1,

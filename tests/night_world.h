@@ -28,7 +28,7 @@ struct transmission_row world_transmission(const struct world_over *o);
 struct activity_row world_activity(const struct world_over *o);
 
 /* A run of so many hours and its coverage of a band: a look of 20 ms each second. */
-struct run_row world_run(int hours);
+struct run_row night_run(int hours);
 struct coverage_row world_coverage(int32_t band, int hour);
 
 #endif

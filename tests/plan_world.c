@@ -11,7 +11,7 @@
 /* Four hours of looks, so many days after the first. */
 static void look(struct scene *s, int day)
 {
-	struct run_row run = world_run(4);
+	struct run_row run = night_run(4);
 
 	run.start_us += day * 24 * HOUR_US;
 	run.end_us += day * 24 * HOUR_US;

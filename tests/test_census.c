@@ -240,7 +240,7 @@ static void bursts_fill_part_of_a_look(void **state)
 static void accounts_are_folded_too(void **state)
 {
 	struct night n = { tally_create(world_band, WORLD_BANDS, 60) };
-	struct run_row run = world_run(1);
+	struct run_row run = night_run(1);
 	struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
 	int busy[3] = { 0 }, blind[3] = { 0 };
 

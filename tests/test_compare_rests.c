@@ -86,7 +86,7 @@ static struct census *night(const struct scene *s, double busier, const struct w
 			    struct noise *r)
 {
 	struct tally *t = tally_create(world_band, WORLD_BANDS, 60);
-	struct run_row run = world_run(s->hours);
+	struct run_row run = night_run(s->hours);
 
 	assert_non_null(t);
 	tally_hourly(t);

@@ -147,7 +147,7 @@ static void an_over_that_two_heard_is_one(void **state)
 static void looks_of_two_add_up(void **state)
 {
 	struct night one, two;
-	struct run_row again = world_run(4);
+	struct run_row again = night_run(4);
 
 	(void)state;
 	night_begin(&one, 60, 4);

@@ -32,7 +32,7 @@ static void talk(struct survey *s, int32_t band, int hour, bool wanted[HOURS])
 
 static void make_survey(const char *path, int from, int until, bool wanted_band[WORLD_BANDS])
 {
-	struct run_row run = world_run(until);
+	struct run_row run = night_run(until);
 	bool wanted[HOURS] = { false };
 	struct fault why = { 0 };
 
@@ -196,7 +196,7 @@ static void refusals(void **state)
 /* Six hours around it: three before, three after. */
 static void make_spring(const char *path)
 {
-	struct run_row run = world_run(6);
+	struct run_row run = night_run(6);
 	struct fault why = { 0 };
 
 	run.start_us = SPRING_US - 3 * HOUR_US;

@@ -97,7 +97,7 @@ static void birdie_needs_all(void **state)
 		struct transmission_row t = world_transmission(&o);
 		struct activity_row a = world_activity(&o);
 		struct coverage_row cover = world_coverage(WORLD_FIRE, 0);
-		struct run_row run = world_run(1);
+		struct run_row run = night_run(1);
 		struct tally *tally = tally_create(&own, 1, 60);
 		cover.count = 20;
 		run.ppm = rows[i].ppm;

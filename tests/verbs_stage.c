@@ -130,7 +130,7 @@ static void fill_again(const struct night *n)
 static void write_survey(const struct verbs_stage *s, const char *name, const char *station, int64_t later_us,
 			 void (*fill_in)(const struct night *n))
 {
-	struct run_row run = world_run(4);
+	struct run_row run = night_run(4);
 	struct fault why = { 0 };
 	char path[100];
 
@@ -159,7 +159,7 @@ int verbs_set_stage(void **state)
 	if (!mkdtemp(s->folder))
 		return -1;
 	*state = s;
-	write_survey(s, "night.survey", world_run(4).station, 0, fill);
+	write_survey(s, "night.survey", night_run(4).station, 0, fill);
 	write_survey(s, "later.survey", "the other side of the hill", 7 * 24 * HOUR_US, fill_again);
 	snprintf(line, sizeof line, "cd " SOURCE_ROOT "/tests/data && cp rehearsed.csv memories.csv %s", s->folder);
 	return system(line);

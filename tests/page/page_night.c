@@ -104,7 +104,7 @@ static void fill(struct survey *s, struct run_row *run, struct fault *why)
 
 int main(int argc, char **argv)
 {
-	struct run_row run = world_run(4);
+	struct run_row run = night_run(4);
 	struct band band[WORLD_BANDS];
 	struct fault why = { 0 };
 	char path[4096];
