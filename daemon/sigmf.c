@@ -2,15 +2,14 @@
 
 #include <ctype.h>
 #include <errno.h>
-#include <fcntl.h>
 #include <jansson.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 #include <time.h>
-#include <unistd.h>
+
+#include "store/ordinary.h"
 
 /* A description is text beside the samples; one of this size is something else. */
 #define META_MAX (16 << 20)
@@ -317,46 +316,26 @@ out:
 	return result;
 }
 
-/* An ordinary file, opened without waiting: a pipe of that name must not hold up the daemon. The length that
- * it has now bounds what is asked for. */
-static FILE *open_meta(const char *path, size_t *length, struct fault *why)
-{
-	struct stat st;
-	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-	FILE *f = fd >= 0 && fstat(fd, &st) == 0 ? fdopen(fd, "r") : NULL;
-
-	if (!f) {
-		fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
-		if (fd >= 0)
-			close(fd);
-		return NULL;
-	}
-	*length = (size_t)st.st_size;
-	if (S_ISREG(st.st_mode) && st.st_size <= META_MAX)
-		return f;
-	if (S_ISREG(st.st_mode))
-		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata", path, META_MAX);
-	else
-		fault_set(why, FAULT_INPUT, "%s: %s", path,
-			  S_ISDIR(st.st_mode) ? strerror(EISDIR) : "is not a regular file");
-	fclose(f);
-	return NULL;
-}
-
 int sigmf_read(const char *path, struct sigmf *out, struct fault *why)
 {
 	int result = -1;
-	size_t length, n;
-	FILE *f = open_meta(path, &length, why);
-	char *text = f ? malloc(length + 1) : NULL;
+	int64_t length;
+	FILE *f = ordinary_stream(path, &length, why);
+	char *text = NULL;
+	size_t n;
 
 	if (!f)
 		return -1;
+	if (length > META_MAX) {
+		fault_set(why, FAULT_INPUT, "%s: is longer than %d bytes, is this the metadata", path, META_MAX);
+		goto out;
+	}
+	text = malloc((size_t)length + 1);
 	if (!text) {
 		fault_set(why, FAULT_RETRY, "%s: no memory to read it", path);
 		goto out;
 	}
-	n = fread(text, 1, length, f);
+	n = fread(text, 1, (size_t)length, f);
 	if (ferror(f)) {
 		fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
 		goto out;

@@ -1,7 +1,6 @@
 #include "daemon/source.h"
 
 #include <errno.h>
-#include <fcntl.h>
 #include <limits.h>
 #include <math.h>
 #include <stdio.h>
@@ -11,6 +10,7 @@
 #include <unistd.h>
 
 #include "daemon/sigmf.h"
+#include "store/ordinary.h"
 
 /* Full scale of float samples is 1; a file may be scaled otherwise, but squares
  * of more than this over a transform would leave the range of float. */
@@ -116,21 +116,17 @@ static int check_settled(const struct recording *r, const char *said_by, bool ra
 /* Opens the samples and sees that there are as many as said. */
 static int open_samples(struct recording *r, struct fault *why)
 {
-	int64_t each = (int64_t)sample_bytes(r->is.format), bytes;
-	struct stat st;
+	int64_t each = (int64_t)sample_bytes(r->is.format), all, bytes;
 
-	/* Not to hang on a pipe of that name. */
-	r->fd = open(r->path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
-	if (r->fd < 0 || fstat(r->fd, &st) < 0)
-		return fault_set(why, FAULT_INPUT, "%s: %s", r->path, strerror(errno));
-	if (!S_ISREG(st.st_mode))
-		return fault_set(why, FAULT_INPUT, "%s: is not a regular file", r->path);
-	if (r->is.header_bytes + r->is.trailing_bytes > st.st_size)
+	r->fd = ordinary_open(r->path, &all, why);
+	if (r->fd < 0)
+		return -1;
+	if (r->is.header_bytes + r->is.trailing_bytes > all)
 		return fault_set(why, FAULT_INPUT,
 				 "%s: has %lld bytes, fewer than its %lld of header and trailer",
-				 r->path, (long long)st.st_size,
+				 r->path, (long long)all,
 				 (long long)r->is.header_bytes + r->is.trailing_bytes);
-	bytes = st.st_size - r->is.header_bytes - r->is.trailing_bytes;
+	bytes = all - r->is.header_bytes - r->is.trailing_bytes;
 	if (bytes % each != 0)
 		return fault_set(why, FAULT_INPUT,
 				 "%s: ends in the middle of a sample, %lld bytes after the last "

@@ -8,7 +8,7 @@
 #define SAME_HZ     1500.0      /* two findings so near are one line, on whatever channel  */
 #define FOLLOW      0.1         /* of a new look in the means                              */
 #define CRYSTAL_NEAR_HZ 1500.0  /* a landing is not known better before it is challenged   */
-#define STRONG_DB   (-30.0)      /* dBFS, from where a tuner may mix; overload levels all   */
+#define STRONG_DB   (-30.0)     /* dBFS, from where a tuner may mix; overload levels all   */
 #define PARENT_DB   6.0         /* those that mix are so far above their product: clipping */
 				/* leaves little of what they are above it         */
 #define STRONGER_DB 15.0        /* what mirrors or folds is so far above its ghost         */

@@ -5,11 +5,11 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/stat.h>
 
 #include <libconfig.h>
 
 #include "store/field.h"
+#include "store/ordinary.h"
 
 #define SHOWN 64                /* of a value, in a complaint     */
 #define PATH_SHOWN 200          /* of an included file           */
@@ -290,21 +290,10 @@ static int walk_line(const struct walk *w, const char *path, int number, const c
 
 /* The library's scanner ends the process when it is given a folder to read, so all are looked
  * at first. */
-static FILE *open_plain(const char *path, struct fault *why)
-{
-	struct stat st;
-	FILE *in = NULL;
-
-	if (stat(path, &st) < 0 || (S_ISREG(st.st_mode) && !(in = fopen(path, "re"))))
-		fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
-	else if (!in)
-		fault_set(why, FAULT_INPUT, "%s: can't be read: is no ordinary file", path);
-	return in;
-}
-
 static int walk_file(const struct walk *w, const char *path, int deep)
 {
-	FILE *in = open_plain(path, w->why), *whole;
+	int64_t bytes;
+	FILE *in = ordinary_stream(path, &bytes, w->why), *whole;
 	char *line = NULL, *text = NULL;
 	size_t room = 0, size;
 	int number = 0, result = 0;

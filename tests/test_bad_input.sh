@@ -147,8 +147,8 @@ recording 'raw without a rate' 'give --rate' --source recording:good.cu8 --centr
 recording 'raw without a centre' 'give --centre' --source recording:good.cu8 --rate 280000
 recording 'cut off in the middle of a sample' 'odd.cu8: ends in the middle of a sample' $(of odd.cu8)
 recording 'empty' 'empty.cu8: holds no samples' $(of empty.cu8)
-recording 'missing' 'absent.cu8: No such file' $(of absent.cu8)
-recording 'a folder' 'folder.cu8: is not a regular file' $(of folder.cu8)
+recording 'missing' 'absent.cu8: can.t be read: No such file' $(of absent.cu8)
+recording 'a folder' 'folder.cu8: can.t be read: is a folder' $(of folder.cu8)
 recording 'no name' 'recording' --source recording: --rate 280000 --centre 144470000
 recording 'a rate of nothing' '--rate is "0"' --source recording:good.cu8 --rate 0 --centre 144470000
 recording 'an absurd rate' '--rate is|rate is' --source recording:good.cu8 --rate '900 GHz' --centre 144470000
@@ -160,10 +160,10 @@ recording 'SigMF: a negative rate' 'core:sample_rate is -280000' --source record
 recording 'SigMF: an unknown datatype' 'core:datatype is "rq64_be", must be' --source recording:datatype.sigmf-meta
 recording 'SigMF: a rate in conflict' 'rate' --source recording:own.sigmf-meta --rate 250000
 recording 'SigMF: a centre in conflict' 'centre' --source recording:own.sigmf-meta --centre 433920000
-recording 'SigMF: no samples beside it' 'lost.sigmf-data: No such file' --source recording:lost.sigmf-meta
+recording 'SigMF: no samples beside it' 'lost.sigmf-data: can.t be read: No such file' --source recording:lost.sigmf-meta
 recording 'SigMF: cut off in the middle of a sample' 'ends in the middle of a sample' --source recording:torn.sigmf-meta
 recording 'SigMF: half a file of JSON' 'is not JSON' --source recording:broken.sigmf-meta
-recording 'SigMF: a folder' 'folder.sigmf-meta: Is a directory' --source recording:folder.sigmf-meta
+recording 'SigMF: a folder' 'folder.sigmf-meta: can.t be read: is a folder' --source recording:folder.sigmf-meta
 truncate -s 17M huge.sigmf-meta
 refuses 'SigMF: samples for a description' 2 'huge.sigmf-meta: is longer than 16777216 bytes' "$BANDCENSUSD" --source recording:huge.sigmf-meta $survey
 rm huge.sigmf-meta

@@ -251,7 +251,7 @@ static const struct {
 	{ "count = ;", 1, "syntax error" },
 	{ "count = 1;\nword = \"a", 2, "syntax error" },
 	{ "@include \"nowhere.conf\"\n", 0, "nowhere.conf: can't be read: No such file" },
-	{ "@include \".\"\n", 0, "can't be read: is no ordinary file" },
+	{ "@include \".\"\n", 0, "can't be read: is a folder" },
 	{ "@include \"\"\n", 1, "@include must name a file in quotes" },
 	{ "count = 1;\n@include \"\n\"\n", 2, "@include must name a file in quotes" },
 	{ "@include \"..\\\"\n\"\n", 1, "@include must name a file in quotes" },

@@ -70,7 +70,7 @@ static const struct {
 	{ "odd header, odd file", META("cu8", RATE1M, AT100M ", \"core:header_bytes\": 3"), 7, 0, 0, NULL },
 	{ "not JSON", "{", 8, 0, 0, "x.sigmf-meta:1: is not JSON" },
 	{ "data elsewhere", META("cu8", RATE1M ", \"core:dataset\": \"y.raw\"", AT100M), 8, 0, 0,
-	  "y.raw: No such file" },
+	  "y.raw: can't be read: No such file" },
 };
 
 static void opens_or_says_why(void **state)
@@ -138,23 +138,23 @@ static void names_that_are_no_recording(void **state)
 	assert_null(source_recording.open(&q, &why));
 	check_fault("no name", &why, FAULT_INPUT, "names no file, give recording:FILE");
 	assert_null(open_file(f, "absent.cu8", 48000, 100, &why));
-	check_fault("absent", &why, FAULT_INPUT, "absent.cu8: No such file or directory");
+	check_fault("absent", &why, FAULT_INPUT, "absent.cu8: can't be read: No such file or directory");
 	assert_null(open_file(f, "absent.sigmf-data", 48000, 100, &why));
 	check_fault("description absent", &why, FAULT_INPUT,
-		    "absent.sigmf-meta: No such file or directory");
+		    "absent.sigmf-meta: can't be read: No such file or directory");
 	assert_null(open_file(f, "x.sigmf", 48000, 100, &why));
 	check_fault("archive", &why, FAULT_INPUT, "unpack it with tar first");
 	assert_null(open_file(f, ".", 48000, 100, &why));
-	check_fault("folder", &why, FAULT_INPUT, "is not a regular file");
+	check_fault("folder", &why, FAULT_INPUT, "can't be read: is a folder");
 	snprintf(path, sizeof path, "%s/pipe", f->path);
 	assert_int_equal(mkfifo(path, 0600), 0);
 	assert_null(open_file(f, "pipe", 48000, 100, &why));
-	check_fault("pipe", &why, FAULT_INPUT, "is not a regular file");
+	check_fault("pipe", &why, FAULT_INPUT, "is no ordinary file");
 	/* Neither as its description, where nobody would ever write. */
 	snprintf(path, sizeof path, "%s/pipe.sigmf-meta", f->path);
 	assert_int_equal(mkfifo(path, 0600), 0);
 	assert_null(open_file(f, "pipe.sigmf-meta", 0, 0, &why));
-	check_fault("pipe for a description", &why, FAULT_INPUT, "pipe.sigmf-meta: is not a regular file");
+	check_fault("pipe for a description", &why, FAULT_INPUT, "pipe.sigmf-meta: can't be read: is no ordinary file");
 }
 
 static void samples_and_times(void **state)

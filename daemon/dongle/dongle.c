@@ -35,8 +35,8 @@
 enum sign { NO_LOCK = 1 << 0, FAILED = 1 << 1 };
 static const char *const signs[] = { "PLL not locked", "failed" };
 
-#define REFUSED        (-9)              /* libusb's code for a transfer not taken       */
-#define DRIVER_STAYS   (-6)              /* libusb's code for what is in use             */
+#define REFUSED        (-9)             /* libusb's code for a transfer not taken       */
+#define DRIVER_STAYS   (-6)             /* libusb's code for what is in use             */
 #define RATE_SAFE      2400000          /* the highest that dongles keep up with */
 
 struct dongle {
