@@ -22,14 +22,14 @@ struct entry {
 struct common {
 	uint64_t slots, slot_bytes;
 	_Alignas(LINE) _Atomic uint64_t filled;
-	_Atomic int64_t  put, begun_us;
+	_Atomic int64_t  begun_us;
 	_Atomic uint32_t ended;
 	_Alignas(LINE) _Atomic uint64_t released;
 	_Alignas(LINE) struct entry entry[];
 };
 
 /* Each side's own. Nothing here is read from the common part again, so that
- * a putter gone mad can't lead the taker out of it. */
+ * neither is led out of it, nor to count past all bounds, by the other gone mad. */
 struct ring {
 	struct common *common;
 	size_t         length;          /* bytes mapped                           */
@@ -37,6 +37,7 @@ struct ring {
 	uint8_t       *bytes;
 	int            memory, bell;
 	uint64_t       filled;          /* putter's                               */
+	_Atomic int64_t put;            /* putter's: bytes, lost ones too         */
 	bool           gap;             /* putter's: for the next slot filled     */
 	uint64_t       released;        /* taker's                                */
 	struct slot    held;            /* taker's: taken and not yet released    */
@@ -169,7 +170,7 @@ void ring_begin(struct ring *r, int64_t at_us)
 static void put_one(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 {
 	struct common *c = r->common;
-	int64_t put = atomic_load_explicit(&c->put, memory_order_relaxed);
+	int64_t put = atomic_load_explicit(&r->put, memory_order_relaxed);
 	uint64_t at = r->filled % r->slots;
 	bool room = r->filled - atomic_load_explicit(&c->released, memory_order_acquire) < r->slots;
 
@@ -182,7 +183,7 @@ static void put_one(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_u
 		atomic_store_explicit(&c->filled, ++r->filled, memory_order_release);
 	}
 	r->gap = !room;
-	atomic_store_explicit(&c->put, put + (int64_t)n, memory_order_release);
+	atomic_store_explicit(&r->put, put + (int64_t)n, memory_order_release);
 }
 
 void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
@@ -198,7 +199,7 @@ void ring_put(struct ring *r, const uint8_t *bytes, size_t n, int64_t at_us)
 
 int64_t ring_count(const struct ring *r)
 {
-	return atomic_load_explicit(&r->common->put, memory_order_acquire);
+	return atomic_load_explicit(&r->put, memory_order_acquire);
 }
 
 void ring_end(struct ring *r)
