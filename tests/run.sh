@@ -74,7 +74,7 @@ else
 	failed=1
 fi
 
-# What needs no running; then 20 s of input for each reader that nobody thought of. An hour each
+# What needs no running; then a minute of input for each reader that nobody thought of. An hour each
 # is for whoever changes one: sh tests/fuzz.sh 3600.
 beside() { # NAME COMMAND...
 	echo "== $1"
@@ -83,7 +83,7 @@ beside() { # NAME COMMAND...
 }
 if sh tools/install-packages.sh cppcheck shellcheck clang libclang-rt-dev; then
 	beside analyse sh tests/analyse.sh quick
-	beside fuzz sh tests/fuzz.sh 20
+	beside fuzz sh tests/fuzz.sh 60
 else
 	failed=$((failed + 1))
 fi
