@@ -96,7 +96,7 @@ static void try_world(struct crystal *c, const struct air *a, uint64_t seed, str
 			continue;
 		double off = v.ppm - ppm, z = off / v.error_ppm;
 		t->told++;
-		t->wrong += fabs(off) > 1.5;
+		t->wrong += !(fabs(off) <= 1.5);
 		t->half += fabs(off) > 0.5;
 		t->square += z * z;
 	}

@@ -69,7 +69,7 @@ static void amid_two_channels_is_one_finding(void **state)
 					}
 					moved += before >= 0 && at != before;
 					double want = at == low ? step / 2 + off : off - step / 2;
-					wrong += fabs(j->finding[0].offset_hz - want) > 0.15 * step;
+					wrong += !(fabs(j->finding[0].offset_hz - want) <= 0.15 * step);
 					b.open[low] = at == low;
 					b.open[low + 1] = at != low;
 					before = at;

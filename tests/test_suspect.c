@@ -20,6 +20,17 @@ static enum suspicion suspicion_at(const struct census *c, int32_t band, int32_t
 	return is;
 }
 
+/* Ends the night, too. */
+static void expect(struct night *n, const char *why, int32_t band, int32_t channel, enum suspicion want)
+{
+	struct census *c = night_end(n);
+	enum suspicion got = suspicion_at(c, band, channel);
+
+	if (got != want)
+		fail_msg("%s: got %s", why, got ? suspicion_name(got) : "none");
+	census_destroy(c);
+}
+
 /* Parents A 152.500 and B 152.650 (paging), child 2A - B = 152.350: the table moves
  * the child in time, level and frequency. */
 static const struct {
@@ -55,11 +66,7 @@ static void ghost_needs_parents(void **state)
 							     ghosts[i].level_ddb, 0, 14000,
 							     KIND_NFM, 0 });
 		}
-		struct census *c = night_end(&n);
-		enum suspicion got = suspicion_at(c, WORLD_PAGING, ghosts[i].channel);
-		if (got != ghosts[i].want)
-			fail_msg("%s: got %s", ghosts[i].why, got ? suspicion_name(got) : "none");
-		census_destroy(c);
+		expect(&n, ghosts[i].why, WORLD_PAGING, ghosts[i].channel, ghosts[i].want);
 	}
 }
 
@@ -142,12 +149,7 @@ static void splatter_needs_neighbour(void **state)
 						 t + splatters[i].shift_s, 4,
 						 splatters[i].level_ddb, 0, 9000, KIND_NFM, 0 });
 		}
-		struct census *c = night_end(&n);
-		enum suspicion got = suspicion_at(c, WORLD_BUSINESS, 100 + splatters[i].apart);
-		if (got != splatters[i].want)
-			fail_msg("%s: got %s", splatters[i].why,
-				 got ? suspicion_name(got) : "none");
-		census_destroy(c);
+		expect(&n, splatters[i].why, WORLD_BUSINESS, 100 + splatters[i].apart, splatters[i].want);
 	}
 }
 
@@ -179,11 +181,7 @@ static void wanderer_leaves_a_trail(void **state)
 						     140 + which * trails[i].rise_ddb, 0, 1000,
 						     KIND_NFM, 0 });
 		}
-		struct census *c = night_end(&n);
-		enum suspicion got = suspicion_at(c, WORLD_FIRE, 50 + trails[i].apart);
-		if (got != trails[i].want)
-			fail_msg("%s: got %s", trails[i].why, got ? suspicion_name(got) : "none");
-		census_destroy(c);
+		expect(&n, trails[i].why, WORLD_FIRE, 50 + trails[i].apart, trails[i].want);
 	}
 }
 
@@ -267,11 +265,7 @@ static void beside_a_ghost(void **state)
 		assert_int_equal(tally_artefact(n.tally, &ghost), 0);
 		if (besides[i].cleared)
 			assert_int_equal(tally_artefact(n.tally, &real), 0);
-		struct census *c = night_end(&n);
-		enum suspicion got = suspicion_at(c, WORLD_PAGING, besides[i].channel);
-		if (got != besides[i].want)
-			fail_msg("%s: got %s", besides[i].why, got ? suspicion_name(got) : "none");
-		census_destroy(c);
+		expect(&n, besides[i].why, WORLD_PAGING, besides[i].channel, besides[i].want);
 	}
 }
 
@@ -300,11 +294,7 @@ static void stuck_over(void **state)
 						     11000, KIND_NFM, 0 });
 		night_add(&n, (struct world_over){ WORLD_BUSINESS, 100, 3600, by[i].long_s, 300, 0, 11000,
 					     KIND_NFM, 0 });
-		struct census *c = night_end(&n);
-		enum suspicion got = suspicion_at(c, WORLD_BUSINESS, 100);
-		if (got != by[i].want)
-			fail_msg("%s: got %s", by[i].why, got ? suspicion_name(got) : "none");
-		census_destroy(c);
+		expect(&n, by[i].why, WORLD_BUSINESS, 100, by[i].want);
 	}
 }
 
