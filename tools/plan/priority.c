@@ -53,7 +53,8 @@ static int by_hope(const void *a, const void *b)
 	return x->at - y->at;
 }
 
-/* Each set without any; own[set * lines + line]: the worth of each line. */
+/* Each set without any; own[set * lines + line]: the worth of each line, of one without a seat there, too:
+ * all that it says is missed, and where it says nothing, nothing is. */
 static int without(struct merit *v, const struct plan *p, double *own)
 {
 	for (int s = 0; s < v->sets; s++) {
@@ -70,8 +71,7 @@ static void weigh(const struct merit *v, const struct memory *e, int set, const 
 		  struct trying *t)
 {
 	const double *want = &v->want[set * v->lines];
-	double others = 0, of = 0, is = merit_line(&v->line[e->channel]);
-	double was = want[e->channel] > 0 ? own[e->channel] : 0;
+	double others = 0, of = 0, was = own[e->channel], is = merit_line(&v->line[e->channel]);
 
 	for (int k = 0; k < v->lines; k++) {
 		if (k == e->channel || want[k] <= 0)
@@ -148,7 +148,7 @@ static int rehearse_all(const struct matter *m, struct merit *v, struct plan *p,
 
 	for (int k = 0; k < n && result == 0; k++) {
 		const struct memory *e = &p->memory[t[k].at];
-		t[k].hope = e->weight * (1 - (v->want[e->channel] > 0 ? own[e->channel] : 0));
+		t[k].hope = e->weight * (1 - own[e->channel]);
 	}
 	qsort(t, (size_t)n, sizeof *t, by_hope);
 	n = n < PRIORITY_TRIED ? n : PRIORITY_TRIED;
