@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <malloc.h>
 #include <stdlib.h>
 
 #include "tests/noise.h"
@@ -33,10 +34,31 @@ static void whole_numbers(void **state)
 	}
 }
 
+/* Before each one that is added, the block is long enough for it. */
+static void room_for_one_more(void **state)
+{
+	enum { SIZE = 1000 };
+	char *array = NULL;
+	void *before = NULL;
+	int grown = 0;
+
+	(void)state;
+	for (int n = 0; n < 100; n++) {
+		assert_int_equal(list_room((void **)&array, n, SIZE), 0);
+		if (malloc_usable_size(array) < (size_t)(n + 1) * SIZE)
+			fail_msg("%zu bytes for %d of %d", malloc_usable_size(array), n + 1, SIZE);
+		grown += array != before;
+		before = array;
+	}
+	assert_in_range(grown, 1, 8);           /* 1, 2, 4 .. 128 of them */
+	free(array);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(whole_numbers),
+		cmocka_unit_test(room_for_one_more),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

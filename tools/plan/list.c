@@ -5,8 +5,8 @@
 
 int list_room(void **array, int n, size_t size)
 {
-	/* Doubles whenever n reaches a power of two. */
-	if (n > 0 && (n & (n - 1)) != 0)
+	/* Doubles whenever n reaches a power of two; begins with one. */
+	if ((n & (n - 1)) != 0)
 		return 0;
 	void *more = realloc(*array, (n ? 2 * (size_t)n : 1) * size);
 	if (!more)
