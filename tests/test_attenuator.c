@@ -80,6 +80,38 @@ static void advice_by_what_was_measured(void **state)
 	}
 }
 
+/* Weakest first, of those as strong as each other the plan's first; each once, and no locked one nor one of which nothing
+ * was heard. */
+static void the_lost_by_strength(void **state)
+{
+	static const struct { double level_db; bool locked; int same_as; } by[] = {
+		{ 15, false, 0 }, { 19, false, 0 }, { 12, false, 0 }, { 20, false, 0 }, { 15, false, 0 },
+		{ 3, true, 0 }, { 9, false, 0 }, { 12, false, 1 }, { 19.9, false, 0 },
+	};
+	enum { MEMORIES = sizeof by / sizeof by[0] };
+	static const int want[] = { 6, 2, 0, 4, 1, 8 };
+	struct channel channel[MEMORIES] = { 0 };
+	struct memory memory[MEMORIES + 1] = { 0 };
+	struct suspect suspect[MEMORIES] = { 0 };
+	const struct census c = { .channel = channel, .channels = MEMORIES };
+	const struct plan p = { .memory = memory, .memories = MEMORIES + 1 };
+	const struct receiver r = { .attenuator_db = 10 };
+	struct attenuator a;
+
+	(void)state;
+	for (int i = 0; i < MEMORIES; i++) {
+		channel[i].level_db = by[i].level_db;
+		memory[i] = (struct memory){ .bank = 1, .slot = i + 1, .channel = i, .locked = by[i].locked,
+					     .same_as.bank = by[i].same_as };
+	}
+	memory[MEMORIES].channel = -1;
+	assert_int_equal(attenuator_advise(&c, suspect, &r, &p, &a), 0);
+	assert_int_equal(a.scanned, 7);
+	assert_int_equal(a.losts, 6);
+	assert_memory_equal(a.lost, want, sizeof want);
+	attenuator_free(&a);
+}
+
 /* Parts of a band are only held against themselves: that one is nearer to a strong station is
  * no rise. */
 static void parts_are_not_mixed(void **state)
@@ -103,6 +135,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(advice_by_what_was_measured),
+		cmocka_unit_test(the_lost_by_strength),
 		cmocka_unit_test(parts_are_not_mixed),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

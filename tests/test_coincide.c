@@ -38,6 +38,8 @@ static void what_keeps(void **state)
 		{ "within", 1002, 1004, 0, true, false, true },
 		{ "around", 990, 1020, 0, true, false, true },
 		{ "in the same sweep: half of what is not known", 1010.6, 1012, 0.8, true, false, true },
+		{ "as well before it", 990, 999.4, 0.8, true, false, true },
+		{ "in the one before", 990, 999.2, 0.8, true, true, false },
 		{ "in the next", 1010.8, 1012, 0.8, true, true, false },
 		{ "half a second at most", 1010.9, 1012, 8, true, true, false },
 		{ "which is in the same", 1010.7, 1012, 8, true, false, true },
@@ -72,13 +74,16 @@ static void regular(struct row *b)
 		add(b, 400 * i, 400 * i + 90, 0);
 }
 
-static bool on(double t)
+/* Whether one look at t keeps to it: on, or for turns off and within 15 s. */
+static bool keeps(double t, enum keeping how)
 {
-	return fmod(t, 400) <= 90;
+	double into = fmod(t, 400);
+
+	return how == KEEP_TURNS ? into > 90 && (into <= 105 || into >= 385) : into <= 90;
 }
 
-/* One look at t: in how many of the places it is on, by counting. */
-static void count(double t, int *places, int *true_ones)
+/* One look at t: in how many of the places it keeps, by counting. */
+static void count(double t, enum keeping how, int *places, int *true_ones)
 {
 	*places = *true_ones = 0;
 	for (int s = 6; s <= 96; s++)
@@ -87,30 +92,32 @@ static void count(double t, int *places, int *true_ones)
 			if (at < 0 || at > 24 * 400 + 90)
 				continue;
 			(*places)++;
-			*true_ones += on(at);
+			*true_ones += keeps(at, how);
 		}
 }
 
 /* One exchange: its chance is the share of places in which it keeps, itself among them. */
 static void one_exchange(void **state)
 {
-	static const double at[] = { 5005, 5333, 1, 410, 9600, 9689 };
+	static const double at[] = { 5005, 5333, 1, 410, 9600, 9689, 1192 };
 
 	(void)state;
-	for (size_t i = 0; i < sizeof at / sizeof at[0]; i++) {
+	for (size_t i = 0; i < 3 * sizeof at / sizeof at[0]; i++) {
 		struct row a = { .n = 0 }, b = { .n = 0 };
 		struct coincidence c;
+		enum keeping how = (enum keeping)(i % 3);
+		double t = at[i / 3];
 		int places, kept;
 		regular(&b);
-		add(&a, at[i], at[i], 0);
-		coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
-		count(at[i], &places, &kept);
-		assert_true(c.overs == 1 && c.exchanges == 1 && c.kept == on(at[i]));
+		add(&a, t, t, 0);
+		coincide(of(&a), of(&b), how, &c);
+		count(t, how, &places, &kept);
+		assert_true(c.overs == 1 && c.exchanges == 1 && c.kept == keeps(t, how));
 		assert_true(fabs(c.expected - (double)kept / places) < 1e-9);
 		/* That none or more keep is certain. */
-		double chance = on(at[i]) ? (kept + 1.0) / (places + 1) : 1;
+		double chance = keeps(t, how) ? (kept + 1.0) / (places + 1) : 1;
 		if (fabs(c.chance - chance) > 1e-9)
-			fail_msg("at %g s: chance %g, not %g", at[i], c.chance, chance);
+			fail_msg("at %g s, kept as %d: chance %g, not %g", t, how, c.chance, chance);
 	}
 }
 
@@ -130,8 +137,8 @@ static void two_exchanges(void **state)
 		for (int k = 0; k < 2; k++) {
 			int places, kept;
 			add(&a, at[k], at[k], 0);
-			count(at[k], &places, &kept);
-			p[k] = fmax(1, kept + on(at[k])) / (places + 1);
+			count(at[k], KEEP_TOGETHER, &places, &kept);
+			p[k] = fmax(1, kept + keeps(at[k], KEEP_TOGETHER)) / (places + 1);
 		}
 		coincide(of(&a), of(&b), KEEP_TOGETHER, &c);
 		double want = by[i].kept == 2 ? p[0] * p[1] : by[i].kept == 1 ? 1 - (1 - p[0]) * (1 - p[1]) : 1;

@@ -107,6 +107,57 @@ static void the_better_known_length_counts(void **state)
 	}
 }
 
+/* The same of few exchanges, and where one side met none: then the other's length counts, however badly it is known.
+ * Looks each second tell 4 to 5 s of one; those each 20 s no more than that it is shorter than 20 s, and 10 s are taken. */
+static void whoever_met_it_knows_its_length(void **state)
+{
+	static const struct {
+		const char *why;
+		double      every_s[2];
+		int         heard[2];
+		int         sharp;              /* the side of which every second over's ends are known */
+		double      length_s;
+	} rows[] = {
+		{ "the second met none", { 20, 1 }, { 6, 0 }, -1, 10 },
+		{ "the first met none", { 1, 20 }, { 0, 6 }, -1, 10 },
+		{ "the second met one, and knows it better", { 20, 1 }, { 60, 1 }, -1, 4.52 },
+		{ "so does the first", { 1, 20 }, { 1, 60 }, -1, 4.52 },
+		{ "as well as each other", { 1, 1 }, { 60, 60 }, -1, 4.52 },
+		/* 0 to 8 s and 4 to 5 s: neither is it known by how long it is. */
+		{ "the second by little", { 16, 1 }, { 60, 60 }, 0, 4.52 },
+		{ "the first by little", { 1, 16 }, { 60, 60 }, 1, 4.52 },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct census *of[2];
+		struct comparison c;
+		for (int k = 0; k < 2; k++) {
+			struct survey_of s = compare_begin(0, 4, rows[i].every_s[k]);
+			compare_talk(&s, 10, rows[i].heard[k], 0, 4, k ? KIND_DATA : KIND_NFM, 0);
+			of[k] = compare_end(&s);
+			for (int n = 0; n < of[k]->overs && rows[i].sharp == k; n += 2)
+				of[k]->over[n].before_us = of[k]->over[n].after_us = -1;
+		}
+		assert_int_equal(compare(of[0], of[1], &c), 0);
+		if (c.n == 0)
+			fail_msg("%s: nothing is told", rows[i].why);
+		for (int n = 0; n < c.n; n++)
+			for (int k = 0; k < 2; k++) {
+				/* Ends of overs say that looks are half as far apart; without any they are even. */
+				double every_s = rows[i].every_s[k];
+				double between_s = rows[i].heard[k] ? every_s / 2 : every_s - 0.02;
+				double want = 4 * (fmin(between_s, rows[i].length_s) + 0.02) / every_s;
+				if (!(fabs(c.of[n].side[k].hours - want) < 0.02))
+					fail_msg("%s: side %d of %s has %.3f h, want %.3f", rows[i].why, k,
+						 change_name(c.of[n].is), c.of[n].side[k].hours, want);
+			}
+		comparison_free(&c);
+		census_destroy(of[0]);
+		census_destroy(of[1]);
+	}
+}
+
 /* What one could not judge in most of its looks may have been on all the while: then it shows no difference, either way. */
 static void blind_looks_show_nothing(void **state)
 {
@@ -150,6 +201,7 @@ int main(void)
 		cmocka_unit_test(by_occupancy_where_on_for_most),
 		cmocka_unit_test(judged_by_the_others_length),
 		cmocka_unit_test(the_better_known_length_counts),
+		cmocka_unit_test(whoever_met_it_knows_its_length),
 		cmocka_unit_test(blind_looks_show_nothing),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

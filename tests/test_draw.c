@@ -263,8 +263,14 @@ static bool on_at(const struct script *s, double t)
 	return false;
 }
 
+/* Looks, 2 s apart from `first` on, at which the over is on. */
+static int looks_in(const struct cue *c, double first)
+{
+	return (int)(floor((c->off_s - first) / 2 + 1e-9) - ceil((c->on_s - first) / 2 - 1e-9)) + 1;
+}
+
 /* Ten looks in a row met something, and then one met nothing: whatever overs it is made of, one is on at each of these
- * looks, and none at the next. */
+ * looks, and none at the next; each is met by one of them, and often two that follow each other by one alone. */
 static void every_look_is_true(void **state)
 {
 	enum { OVERS = 40, LOOKS = 10, SEEDS = 8 };
@@ -274,7 +280,7 @@ static void every_look_is_true(void **state)
 	ch.traffic.guessed = (struct guessed){ .over_s = { 2.5, { 2.4, 2.6 } }, .gap_s = { 1.2, { 1.1, 1.3 } }, .more = 0.9 };
 	struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over, .overs = OVERS,
 			    .end_us = 4 * HOUR_US, .wall_us = 4 * HOUR_US };
-	int several = 0;
+	int several = 0, short_ones = 0;
 
 	(void)state;
 	for (int i = 0; i < OVERS; i++) {
@@ -292,15 +298,25 @@ static void every_look_is_true(void **state)
 					fail_msg("seed %d, over %d: off at look %d", (int)seed, i, k);
 			assert_false(on_at(&s, first - 2));
 			assert_false(on_at(&s, first + 2 * LOOKS));
-			int parts = 0;
-			for (int k = 0; k < s.cues; k++)
-				parts += s.cue[k].off_s > first && s.cue[k].on_s < first + 2 * LOOKS - 2;
+			int parts = 0, last = 0;
+			for (int k = 0; k < s.cues; k++) {
+				if (s.cue[k].off_s <= first || s.cue[k].on_s >= first + 2 * LOOKS - 2)
+					continue;
+				int met = looks_in(&s.cue[k], first);
+				if (met < 1)
+					fail_msg("seed %d, over %d: one from %.2f to %.2f s is met by no look", (int)seed, i,
+						 s.cue[k].on_s - first, s.cue[k].off_s - first);
+				short_ones += met == 1 && last == 1;
+				last = met;
+				parts++;
+			}
 			several += parts > 1;
 		}
 		script_free(&s);
 	}
 	print_message("%d of %d made of several\n", several, OVERS * SEEDS);
-	assert_true(several > OVERS * SEEDS / 2);
+	print_message("%d times two short ones follow each other\n", short_ones);
+	assert_true(several > OVERS * SEEDS / 2 && short_ones > OVERS * SEEDS / 4);
 }
 
 int main(void)

@@ -182,6 +182,52 @@ static void silent_nights_are_not_rehearsed(void **state)
 	scene_end(&s);
 }
 
+/* When receivers were at work, in hours, whether anything was heard at the end of each, and what the draws are of:
+ * all of a survey of up to a day, rests and all, else one spell after the other. */
+static void a_draw_is_of(void **state)
+{
+	enum { SPELLS = 3 };
+	static const struct {
+		const char *why;
+		double      from_h[SPELLS], to_h[SPELLS];
+		bool        heard[SPELLS];
+		double      want_h[FORECAST_DRAWS];
+	} rows[] = {
+		{ "a night with a rest", { 0, 6 }, { 4, 9 }, { true, true }, { 9, 9, 9, 9, 9, 9, 9, 9 } },
+		{ "one of three nights was silent", { 0, 24, 48 }, { 4, 29, 54 }, { true, false, true },
+		  { 4, 4, 4, 4, 6, 6, 6, 6 } },
+		{ "in silence there is none to choose", { 0, 24 }, { 4, 29 }, { false },
+		  { 29, 29, 29, 29, 29, 29, 29, 29 } },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct over over[SPELLS];
+		struct looked l = { .revisit_s = 2, .beat = { .every_s = 2, .looks = 1 } };
+		struct channel ch = { .occupancy = 0.01 };
+		struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over,
+				    .start_us = NIGHT_US };
+		struct repertoire on;
+		for (int k = 0; k < SPELLS && rows[i].to_h[k] > 0; k++) {
+			int64_t from_us = NIGHT_US + (int64_t)(rows[i].from_h[k] * (double)HOUR_US);
+			c.end_us = NIGHT_US + (int64_t)(rows[i].to_h[k] * (double)HOUR_US);
+			assert_int_equal(stints_run(&c.stints, k + 1, from_us, c.end_us), 0);
+			if (rows[i].heard[k])
+				over[ch.overs++] = (struct over){ .first_us = c.end_us - 60000000,
+								  .last_us = c.end_us - 50000000, .before_us = 2000000,
+								  .after_us = 2000000, .looks = 6 };
+		}
+		c.overs = ch.overs;
+		assert_int_equal(repertoire_create(&on, &c), 0);
+		assert_int_equal(on.draws, FORECAST_DRAWS);
+		for (int d = 0; d < on.draws; d++)
+			if (!(fabs(on.draw[d].seconds / 3600 - rows[i].want_h[d]) < 1e-6))
+				fail_msg("%s: draw %d has %.2f h", rows[i].why, d, on.draw[d].seconds / 3600);
+		repertoire_free(&on);
+		stints_free(&c.stints);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -190,6 +236,7 @@ int main(void)
 		cmocka_unit_test(a_double_counts_once),
 		cmocka_unit_test(value_is_by_weight),
 		cmocka_unit_test(silent_nights_are_not_rehearsed),
+		cmocka_unit_test(a_draw_is_of),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

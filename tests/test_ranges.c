@@ -262,6 +262,33 @@ static void worth_is_the_headers_sum(void **state)
 	}
 }
 
+/* One that the interests pin has a memory though nothing was heard on it: no search is worth more by it. */
+static void what_is_pinned_is_not_searched(void **state)
+{
+	struct band band = world_band[WORLD_BUSINESS];
+	struct scene s;
+	double all, chance;
+
+	(void)state;
+	strcpy(band.service, "police");
+	band.raster.count = 60;
+	band.width_hz = 12500;
+	scene_begin_at(&s, &band, 1, by_day, "day");
+	s.receiver.search_ranges = s.receiver.ranges_free + 1;
+	s.interests.pinned = malloc(sizeof *s.interests.pinned);
+	assert_non_null(s.interests.pinned);
+	s.interests.pinned[s.interests.n_pinned++] = raster_centre(&band.raster, 30);
+	scene_propose(&s);
+	assert_int_equal(s.plan->memories, 1);
+	assert_int_equal(s.plan->searches, 1);
+	const struct search *got = &s.plan->search[0];
+	double worth = plain_worth(&s, &band.raster, 1, got->low, got->high, 8, &all);
+	double one = plain_channel(&s, 30, CHANNELS_USED / (CHANNELS_MET + band.raster.count), 8, &chance);
+	if (!(fabs(worth - one - got->worth) <= 1e-3) || !(fabs(all - chance - got->expected) <= 1e-6))
+		fail_msg("worth %g, told %g; expected %g, told %g", worth - one, got->worth, all - chance, got->expected);
+	scene_end(&s);
+}
+
 /* Channels half as wide as an emission: each is half a station's, so fewer are to be expected. */
 static void a_finer_raster_holds_fewer(void **state)
 {
@@ -294,6 +321,7 @@ int main(void)
 		cmocka_unit_test(a_night_tells_nothing_of_the_day),
 		cmocka_unit_test(chance_of_an_exchange),
 		cmocka_unit_test(worth_is_the_headers_sum),
+		cmocka_unit_test(what_is_pinned_is_not_searched),
 		cmocka_unit_test(a_finer_raster_holds_fewer),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
