@@ -192,6 +192,52 @@ static void rules_one_by_one(void **state)
 	assert_int_equal(challenge_judge(&e).is, RULING_UNSURE);
 }
 
+/* Three trials of a bare line on the crystal's multiple that stays where it is and falls as the gain does, with what is
+ * measured true to 0.1 dB. */
+static struct evidence steady_line(const double level_db[3], int looks, int on)
+{
+	struct evidence e = { .hz = CRYSTAL_5, .wide_hz = 7500, .applied_ppm = PPM, .show_error_hz = 500,
+			      .looks = looks, .on = on, .trials = 3 };
+
+	for (int k = 0; k < 3; k++) {
+		const struct sighting s = { .tried = true, .seen = true, .hz = CRYSTAL_5, .power_db = level_db[k],
+					    .over_db = level_db[k], .sigma_db = 0.1, .line = 0.95 };
+		struct trial *t = &e.trial[k];
+		*t = (struct trial){ .shift_hz = 137e3, .less_db = 6, .home = s, .again = s, .moved = { [MOVE_STAYS] = s },
+				     .weaker = s };
+		t->weaker.power_db -= 6;
+	}
+	return e;
+}
+
+/* It is the crystal's from twenty looks on, of which it was in 95 %, if its levels keep within 2.5 dB beyond 3 sigma each
+ * way: 3.1 dB. Else nobody knows. */
+static void a_crystals_line(void **state)
+{
+	static const struct {
+		const char *why;
+		double      level_db[3];
+		int         looks, on;
+		enum ruling_word is;
+	} rows[] = {
+		{ "in twenty looks of twenty", { 20, 20, 20 }, 20, 20, RULING_BIRDIE },
+		{ "in nineteen of nineteen", { 20, 20, 20 }, 19, 19, RULING_UNSURE },
+		{ "in nineteen of twenty", { 20, 20, 20 }, 20, 19, RULING_BIRDIE },
+		{ "in 37 of forty", { 20, 20, 20 }, 40, 37, RULING_UNSURE },
+		{ "3 dB up and down", { 20, 23, 21 }, 40, 40, RULING_BIRDIE },
+		{ "3.2 dB", { 23.2, 20, 21 }, 40, 40, RULING_UNSURE },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		struct evidence e = steady_line(rows[i].level_db, rows[i].looks, rows[i].on);
+		struct ruling r = challenge_judge(&e);
+		if (r.is != rows[i].is || r.plain != 3 || r.moved[MOVE_STAYS] != 3 || !(fabs(r.fall_db - 6) < 1e-9) ||
+		    !(fabs(r.line - 0.95) < 1e-9))
+			fail_msg("%s: %s", rows[i].why, ruling_name(r.is));
+	}
+}
+
 /* Once may be an accident; and none of them stays once. */
 static void a_move_is_seen_twice(void **state)
 {
@@ -325,6 +371,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(errors_both_ways),
 		cmocka_unit_test(rules_one_by_one),
+		cmocka_unit_test(a_crystals_line),
 		cmocka_unit_test(a_move_is_seen_twice),
 		cmocka_unit_test(once_real_is_enough),
 		cmocka_unit_test(multiples_of_the_crystal),

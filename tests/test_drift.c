@@ -169,6 +169,40 @@ static void silence_is_admitted(void **state)
 	drift_destroy(d);
 }
 
+/* One turn by hand. The estimate is 1 ppm short, known to 1 ppm, and has wandered 0.06 ppm more: variance 1.0036. A
+ * channel about 125 MHz weighs 1 / (0.7^2 + 0.8^2 / looks), for 100 Hz are 0.8 ppm there; four of them, heard once,
+ * 3.5398, and four times 6.1538. Noise is pi/2 over that and 0.05^2, and the gain variance / (variance + noise). */
+static void a_turn_by_hand(void **state)
+{
+	static const struct {
+		const char *why;
+		int         channels, looks;
+		double      ppm, error_ppm;
+	} rows[] = {
+		{ "four channels, once",  4, 1, 0.6922, 0.5558 },
+		{ "four times each",      4, 4, 0.7953, 0.4533 },
+		{ "two are too few",      2, 4, 0,      1.0018 },
+	};
+	struct drift *d = drift_create(bands, BANDS);
+
+	(void)state;
+	assert_non_null(d);
+	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+		drift_begin(d, 0, 1, false, 0);
+		for (int k = 0; k < rows[i].channels * rows[i].looks; k++) {
+			struct line l = { .hz = (125e6 + 25e3 * (k % rows[i].channels)) / (1 + 1e-6) };
+			drift_hear(d, &l, 0, k);
+		}
+		assert_false(drift_turn(d, DRIFT_TURN_US - 1));
+		assert_true(drift_turn(d, DRIFT_TURN_US));
+		struct drift_state s = drift_state(d);
+		if (!(fabs(s.ppm - rows[i].ppm) < 5e-4 && fabs(s.error_ppm - rows[i].error_ppm) < 5e-4) ||
+		    s.channels != (rows[i].ppm > 0 ? rows[i].channels : 0))
+			fail_msg("%s: %.4f ppm, +-%.4f, by %d", rows[i].why, s.ppm, s.error_ppm, s.channels);
+	}
+	drift_destroy(d);
+}
+
 /* Lines that are no witnesses move nothing. */
 static const struct {
 	const char *why;
@@ -205,6 +239,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(follows),
 		cmocka_unit_test(silence_is_admitted),
+		cmocka_unit_test(a_turn_by_hand),
 		cmocka_unit_test(strangers_move_nothing),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

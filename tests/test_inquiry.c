@@ -237,6 +237,57 @@ static void a_broadcaster(void **state)
 	bench_close(&b);
 }
 
+/* How wide an over looks at first decides what is listened to: up to 60 kHz what a narrow receiver may pass, beyond
+ * that 200 kHz of broadcast. A carrier 125 kHz beside it has a twentieth of its power, which is outside. */
+static void wide_or_narrow(void **state)
+{
+	struct band wide = { .id = "fm", .mode = MODE_WFM, .width_hz = 180000,
+			     .raster = { FREQ_HZ(CENTRE + 50000), FREQ_HZ(100000), 1 } };
+	enum { FEW = 10 };
+	(void)state;
+
+	for (int is_wide = 0; is_wide < 2; is_wide++) {
+		struct bench b = { .inquiry = inquiry_create(RATE, LOOK), .iq = calloc(FEW * LOOK, sizeof *b.iq) };
+		struct answer a;
+		assert_true(b.inquiry && b.iq);
+		emitted_add(b.iq, FEW * LOOK, RATE, &(struct emitted){ .by = BY_MUSIC, .deviation_hz = 50000 },
+			    1000 * NOISE * 200000, 50000, 5);
+		tone_add(b.iq, FEW * LOOK, 50 * NOISE * 200000, 175000, RATE, 0);
+		for (int k = 0; k < FEW; k++) {
+			struct block block = { .iq = b.iq + (size_t)k * LOOK, .format = SAMPLE_CF32, .n = LOOK,
+					       .centre = FREQ_HZ(CENTRE), .mono_us = k * 20000 };
+			inquiry_load(b.inquiry, &block);
+			inquiry_hear(b.inquiry, &(struct busy){ &wide, 0, 0, 0, is_wide ? 61000 : 59000, NOISE, true });
+		}
+		assert_true(inquiry_take(b.inquiry, 0, 0, &a));
+		bool broadcast = a.kind == KIND_WFM && a.features.width_hz > 50000 && a.features.width_hz < 140000;
+		if (broadcast != (is_wide != 0) || (!is_wide && a.features.width_hz > 20000))
+			fail_msg("%s: %s, %.0f Hz wide", is_wide ? "wide" : "narrow", kind_name(a.kind),
+				 a.features.width_hz);
+		bench_close(&b);
+	}
+}
+
+/* A channel of 12.5 kHz is listened to 9.4 kHz wide: one 6 kHz beside it is not heard. */
+static void a_neighbour_is_not_heard(void **state)
+{
+	struct bench b = { .inquiry = inquiry_create(RATE, LOOK), .iq = calloc(LOOK, sizeof *b.iq) };
+	struct answer a;
+	(void)state;
+
+	assert_true(b.inquiry && b.iq);
+	struct block block = { .iq = b.iq, .format = SAMPLE_CF32, .n = LOOK, .centre = FREQ_HZ(CENTRE) };
+	tone_add(b.iq, LOOK, 1, 4 * 12500 - 93750, RATE, 0);
+	tone_add(b.iq, LOOK, 0.5, 4 * 12500 - 93750 + 6000, RATE, 0);
+	inquiry_load(b.inquiry, &block);
+	inquiry_hear(b.inquiry, &(struct busy){ &band, 0, 4, 0, 10000, NOISE, false });
+	assert_true(inquiry_take(b.inquiry, 0, 4, &a));
+	if (a.features.frames < 1 || !(a.features.width_hz < 1000) || !(fabs(a.features.offset_hz) < 100))
+		fail_msg("%d frames, %.0f Hz wide at %+.0f Hz", a.features.frames, a.features.width_hz,
+			 a.features.offset_hz);
+	bench_close(&b);
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -246,6 +297,8 @@ int main(void)
 		cmocka_unit_test(followers_go_on),
 		cmocka_unit_test(swept_over_by_over),
 		cmocka_unit_test(a_broadcaster),
+		cmocka_unit_test(wide_or_narrow),
+		cmocka_unit_test(a_neighbour_is_not_heard),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -97,6 +97,12 @@ static const struct {
 	  KIND_UNKNOWN, 0.65 },
 	{ "a short one", NARROW, MODULATED, { .kurtosis = 1.3, .swing_hz = 550, .frames = 20 },
 	  KIND_NFM, 0.65 },
+	/* -0.28 - (2.27 + ln(10) / 2) (kurtosis - 2.3): -0.2 and -0.1; +0.2; then bounds of 0.6 + 1.6 n / 40. */
+	{ "ten frames that lean to voice", NARROW, MODULATED, { .frames = 10, .kurtosis = 2.2766 }, KIND_NFM, 0.6 },
+	{ "that hardly lean", NARROW, MODULATED, { .frames = 10, .kurtosis = 2.2474 }, KIND_UNKNOWN, 0.525 },
+	{ "that lean to keying", NARROW, MODULATED, { .frames = 10, .kurtosis = 2.1597 }, KIND_DATA, 0.6 },
+	{ "one frame, however plain", NARROW, MODULATED, { .frames = 1, .kurtosis = 4.5 }, KIND_NFM, 0.655 },
+	{ "twenty of them", NARROW, MODULATED, { .frames = 20, .kurtosis = 4.5 }, KIND_NFM, 0.802 },
 	{ "bare at most visits, not at all", NARROW,
 	  MODULATED, { .frames = 20, .visits = 20, .lined = 0.95, .line = 0.99, .depth_sd = 0.01, .wander = 0.4 },
 	  KIND_NFM, 0.655 },

@@ -4,6 +4,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "dsp/look.h"
 #include "dsp/spectrum.h"
 #include "tests/noise.h"
 
@@ -120,6 +121,30 @@ static void a_carrier_peaks_by_the_noise_bandwidth(void **state)
 	powers(&b, 0, p);
 	window_fill(w, BINS, WINDOW_KAISER, WINDOW_BETA);
 	assert_true(fabs(p[340] * window_noise_bins(w, BINS) - 1) < 1e-4);
+	free(iq);
+}
+
+/* A look is the mean of its transforms, slice by slice and bin by bin, the lowest among them. */
+static void a_look_has_their_mean(void **state)
+{
+	struct channeliser *c = channeliser_create(RATE, BINS, N);
+	float complex *iq = air();
+	struct block b = block_of(iq, SAMPLE_CF32);
+	(void)state;
+
+	assert_non_null(c);
+	tone_add(iq, N, 0.25, -1200000, RATE, 0.3);
+	tone_add(iq, N, 0.09, 600000, RATE, 1);
+	const struct look *l = channeliser_look(c, &b);
+	assert_int_equal(l->slices, 12);
+	assert_true(fabs(l->total[BINS] / 0.34 - 1) < 1e-3);
+	for (int s = 0; s < l->slices; s++) {
+		double low = look_slice_power(l, s, 0, 10) + look_slice_power(l, s, BINS - 10, BINS);
+		double high = look_slice_power(l, s, 350, 371);
+		if (!(fabs(low / 0.25 - 1) < 1e-3) || !(fabs(high / 0.09 - 1) < 1e-3))
+			fail_msg("slice %d has %g and %g", s, low, high);
+	}
+	channeliser_destroy(c);
 	free(iq);
 }
 
@@ -289,6 +314,7 @@ int main(void)
 		cmocka_unit_test(white_noise_adds_up),
 		cmocka_unit_test(a_carrier_has_its_place_and_power),
 		cmocka_unit_test(a_carrier_peaks_by_the_noise_bandwidth),
+		cmocka_unit_test(a_look_has_their_mean),
 		cmocka_unit_test(formats_agree),
 		cmocka_unit_test(floats_are_loaded),
 		cmocka_unit_test(means_are_exact),
