@@ -1,5 +1,6 @@
 # For tests/mutate.sh: every place of a source that may be changed, "FILE LINE COLUMN LENGTH CLASS NEW".
-# Not in comments, text, nor preprocessor lines other than numbers that have a name.
+# Not in comments, text, preprocessor lines other than numbers that have a name, nor in what is asserted: that is for our
+# own mistakes, which no test makes.
 # file: its name in the output; classes: those wanted
 
 function place(at, length_, class, new)
@@ -75,6 +76,7 @@ BEGIN {
 
 /^[ \t]*(\/\*|\*)/ { inside = /\/\*/ && !/\*\//; next }
 inside { inside = !/\*\//; next }
+/^\t+assert\(/ { before = $0; next }
 /^#/ { if (/^#define [A-Z_0-9]+ +[-0-9(]/) { sub(/\/\*.*/, ""); numbers($0) } next }
 {
 	code = $0
