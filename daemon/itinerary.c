@@ -3,29 +3,15 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "daemon/growth.h"
+#include "daemon/upkeep.h"
+#include "dsp/track.h"
+
 /* Chance that an over of exponential length, mean_s on the average, is met at
  * all when a channel is looked at every revisit_s. */
 static double met(double mean_s, double revisit_s)
 {
 	return mean_s / revisit_s * (1 - exp(-revisit_s / mean_s));
-}
-
-/* Twelve hours of an invented busy night (tests/bench/record.sh). What most of it is are strips, which
- * deflate the better the more channels are quiet. */
-static const struct { double channels, bytes; } measured[] = {
-	{ 0, 0.1e6 }, { 1500, 1.6e6 }, { 6000, 4.8e6 }, { 13500, 8.0e6 }, { 24000, 11e6 },
-};
-enum { MEASURED = sizeof measured / sizeof measured[0] };
-
-double itinerary_night_bytes(int channels)
-{
-	int i = 1;
-
-	while (i < MEASURED - 1 && channels > measured[i].channels)
-		i++;
-	double slope = (measured[i].bytes - measured[i - 1].bytes) /
-		       (measured[i].channels - measured[i - 1].channels);
-	return measured[i].bytes + slope * (channels - measured[i].channels);
 }
 
 static void print_bands(const struct band *bands, int n_bands)
@@ -94,6 +80,7 @@ struct gaps {
 	double sweep_s, hole_s;         /* from look to look: by a sweep, and past a park    */
 	double in_holes;                /* share of the time awake that lies in those        */
 	double rest_s, in_rests;        /* likewise past a rest: of all time                 */
+	double spell_s;                 /* from one to the next; 0: there are none           */
 	double average_s;               /* from look to look, rests and all                  */
 };
 
@@ -105,7 +92,8 @@ static struct gaps gaps_of(const struct station *s, const struct schedule_rules 
 	double spell = s->sweeps_per_spell * sweep / (1 - busy) + rest;
 	struct gaps g = {
 		.sweep_s = sweep, .hole_s = sweep + (double)f->park_us * 1e-6,
-		.rest_s = sweep + rest, .average_s = spell / s->sweeps_per_spell,
+		.rest_s = sweep + rest, .spell_s = rest > 0 ? spell : 0,
+		.average_s = spell / s->sweeps_per_spell,
 	};
 
 	g.in_holes = fmin(1, f->parks_an_hour * g.hole_s / 3600);
@@ -131,8 +119,56 @@ static void print_odds(const struct schedule_rules *rules, const struct gaps *g)
 	       100 * met_in_all(2, g), 100 * met_in_all(4, g), 100 * met_in_all(8, g));
 }
 
-int itinerary_print(const struct station *s, const struct band *bands, int n_bands,
-		    const struct hop_plan *hops, const struct schedule_rules *rules, int sources,
+#define SIZE_TEXT 60
+
+/* "2.2 MB (1.1 to 4.4)" */
+static void size(double bytes, char out[SIZE_TEXT])
+{
+	static const struct {
+		const char *name;
+		double      bytes;
+	} units[] = { { "kB", 1e3 }, { "MB", 1e6 }, { "GB", 1e9 } };
+	int u = (bytes >= 1e6) + (bytes >= 1e9);
+	double is = bytes / units[u].bytes;
+	int digits = is < 10 ? 1 : 0;
+
+	snprintf(out, SIZE_TEXT, "%.*f %s (%.*f to %.*f)", digits, is, units[u].name, digits,
+		 is / GROWTH_FACTOR, digits, is * GROWTH_FACTOR);
+}
+
+/* A short rest parts no overs. */
+static struct looking looking_of(const struct gaps *g)
+{
+	bool parted = g->spell_s > 0 && g->rest_s > TRACK_SOON * g->sweep_s;
+
+	return (struct looking){
+		.looks = 3600 / g->average_s,
+		.spells = parted ? 3600 / g->spell_s : 0,
+		.followed = parted ? 1 - g->in_rests : 1,
+	};
+}
+
+static void print_growth(const struct station *s, const struct timetable *t,
+			 const struct growth *g)
+{
+	const struct keep keep = upkeep_keep(s);
+	char first[SIZE_TEXT], more[SIZE_TEXT], week[SIZE_TEXT], year[SIZE_TEXT];
+	int shifts;
+	double hours = timetable_week_hours(t, &shifts);
+
+	size(growth_bytes(g, 1, 12), first);
+	size(growth_bytes(g, 1, 12) - growth_bytes(g, 0, 0), more);
+	size(growth_bytes(g, shifts, hours), week);
+	size(growth_year(g, shifts, hours, &keep), year);
+	printf("survey: about %s for 12 hours, and %s for each night more, where one channel\n"
+	       "        in %d is in use; about four times as much where one in forty is\n",
+	       first, more, GROWTH_IN_USE);
+	printf("        with the hours and days set, %.4g hours a week: about %s a week, %s a year\n",
+	       hours, week, year);
+}
+
+int itinerary_print(const struct station *s, const struct timetable *t, const struct band *bands,
+		    int n_bands, const struct hop_plan *hops, const struct schedule_rules *rules, int sources,
 		    struct fault *why)
 {
 	int channels = 0;
@@ -159,8 +195,8 @@ int itinerary_print(const struct station *s, const struct band *bands, int n_ban
 	if (s->rest_us)
 		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
 		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
-	printf("survey: about %.1f MB for 12 hours where one channel in forty is in use, and as much for each "
-	       "night more\n",
-	       itinerary_night_bytes(channels) * 1e-6);
+	struct looking looking = looking_of(&g);
+	struct growth growth = growth_of(channels, hops->n_spans, &looking);
+	print_growth(s, t, &growth);
 	return 0;
 }

@@ -34,8 +34,12 @@ static void catch_signals(void)
 /* Opens no dongle; a recording alone knows its centre, and a town what tuning costs in it. */
 static int check(struct job *j, struct fault *why)
 {
+	const char *path = j->options.config ? j->options.config : "presets";
 	struct source_about *a = &j->source[0].about;
+	struct timetable table;
 
+	if (timetable_read(path, j->station.hours, &j->station.days, NULL, &table, why) < 0)
+		return -1;
 	if (j->source[0].ops != &source_dongle) {
 		if (job_open_sources(j, why) < 0)
 			return -1;
@@ -46,7 +50,7 @@ static int check(struct job *j, struct fault *why)
 	if (job_plan_hops(j, why) < 0)
 		return -1;
 	struct schedule_rules rules = watch_rules(&j->station, a);
-	return itinerary_print(&j->station, j->bands, j->n_bands, &j->hops, &rules,
+	return itinerary_print(&j->station, &table, j->bands, j->n_bands, &j->hops, &rules,
 			       a->tunable ? j->n_sources : 0, why);
 }
 

@@ -96,13 +96,18 @@ static int64_t utc_us(const struct timetable *t, int64_t shown_us, bool later)
 	return (a < b) == later ? b : a;
 }
 
+/* Minutes after the midnight before it begins. */
+static int ends_min(const struct timetable *t)
+{
+	return t->until_min > t->from_min ? t->until_min : t->until_min + DAY_MINS;
+}
+
 static struct shift shift_of_day(const struct timetable *t, int64_t local_day)
 {
 	int64_t midnight = local_day * DAY;
-	int until = t->until_min > t->from_min ? t->until_min : t->until_min + DAY_MINS;
 
 	return (struct shift){ utc_us(t, midnight + t->from_min * MINUTE, false),
-			       utc_us(t, midnight + until * MINUTE, true) };
+			       utc_us(t, midnight + ends_min(t) * MINUTE, true) };
 }
 
 struct shift timetable_shift(const struct timetable *t, int64_t now_us)
@@ -120,6 +125,12 @@ struct shift timetable_shift(const struct timetable *t, int64_t now_us)
 		if (t->days >> weekday(day) & 1 && s.until_us > now_us)
 			return s;
 	}
+}
+
+double timetable_week_hours(const struct timetable *t, int *shifts)
+{
+	*shifts = t->always ? 1 : __builtin_popcount(t->days);
+	return t->always ? WEEK * 24 : *shifts * (ends_min(t) - t->from_min) / 60.0;
 }
 
 char *timetable_week(const struct timetable *t, int64_t us, char out[WEEK_TEXT])

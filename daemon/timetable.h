@@ -12,7 +12,8 @@ struct timetable {
 	int32_t (*ahead_s)(int64_t us); /* of UTC then                                          */
 };
 
-/* hours "": always. Days by their names; none: every day. -1 with why, which names path. */
+/* hours "": always. Days by their names; none: every day. ahead_s NULL: nothing is asked but
+ * timetable_week_hours. -1 with why, which names path. */
 int timetable_read(const char *path, const char *hours, const struct texts *days,
 		   int32_t (*ahead_s)(int64_t us), struct timetable *out, struct fault *why);
 
@@ -25,6 +26,9 @@ struct shift {
  * Monday 0:00. Where clocks are put forward or back within a minute that the timetable names, the
  * shift begins by the earlier reading and ends by the later: it is never shorter than written. */
 struct shift timetable_shift(const struct timetable *t, int64_t now_us);
+
+/* Of watch in a week in which no clocks are put forward or back, and in how many shifts. */
+double timetable_week_hours(const struct timetable *t, int *shifts);
 
 /* "2026-W48": the week (ISO 8601) of the local day on which a shift began. Returns out. */
 #define WEEK_TEXT 16

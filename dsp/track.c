@@ -5,7 +5,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SOON        1.6         /* revisit times within which looks belong together     */
 #define SURE_DB     6.0         /* below this one idle look may be a miss               */
 #define NEVER       INT64_MIN
 
@@ -90,7 +89,7 @@ void track_destroy(struct track *t)
 static bool soon(const struct track *t, const struct seatbook *s, int64_t mono_us)
 {
 	return s->looked_mono != NEVER &&
-	       mono_us - s->looked_mono <= (int64_t)(SOON * (double)t->rules.revisit_us);
+	       mono_us - s->looked_mono <= (int64_t)(TRACK_SOON * (double)t->rules.revisit_us);
 }
 
 static struct seatbook *book_of(const struct track *t, int32_t band, int32_t channel)
@@ -245,7 +244,7 @@ static void see_blind(struct track *t, struct seatbook *s, const struct look *l,
 	t->touched(t->self, &(struct touch){ .band = band, .channel = channel, .blind = true,
 					     .blind_us = l->span_us });
 	if (s->open >= 0 && l->mono_us - t->open[s->open].last_mono >
-	    t->rules.hang_us + (int64_t)(SOON * (double)t->rules.revisit_us))
+	    t->rules.hang_us + (int64_t)(TRACK_SOON * (double)t->rules.revisit_us))
 		end(t, s);
 }
 

@@ -49,6 +49,9 @@ struct touch {
  * cut short still knows of what never went off. */
 #define TRACK_LONGEST_US INT64_C(3600000000)
 
+/* Looks at a channel belong together when they are no more than so many revisit times apart. */
+#define TRACK_SOON 1.6
+
 struct track_rules {
 	int64_t hang_us;        /* silence that ends an over, at the least       */
 	int64_t fill_us;        /* a hole no longer than this counts as on       */

@@ -130,6 +130,8 @@ done
 refuses 'check: a survey that is none' 2 'other.survey' "$BANDCENSUS" check other.survey
 accepts 'check: good settings' "$BANDCENSUS" check good.conf bands.conf
 accepts 'itinerary of good settings' "$BANDCENSUSD" --config good.conf --check
+sed '$ a hours = "20-8";' good.conf >hours.conf
+refuses 'itinerary: hours that are none' 2 'hours.conf: hours is "20-8"' "$BANDCENSUSD" --config hours.conf --check
 for f in "$root"/config/*.conf; do
 	case $f in */harlow-ferry.conf) continue ;; esac       # the invented town itself
 	accepts "check: ${f##*/} as delivered" "$BANDCENSUS" check "$f"

@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -155,6 +156,31 @@ static void weeks(void **state)
 	}
 }
 
+static void hours_of_a_week(void **state)
+{
+	static const struct {
+		const char *hours, *days;
+		double      week;
+		int         shifts;
+	} cases[] = {
+		{ "", "", 168, 1 },
+		{ "20:00-08:00", "", 84, 7 },
+		{ "20:00-08:00", "friday saturday", 24, 2 },
+		{ "09:00-17:30", "monday", 8.5, 1 },
+		{ "20:00-20:00", "", 168, 7 },
+		{ "20:00-24:00", "sunday", 4, 1 },
+	};
+	int shifts;
+	(void)state;
+
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+		struct timetable t = table_of(cases[i].hours, cases[i].days);
+		double week = timetable_week_hours(&t, &shifts);
+		if (!(fabs(week - cases[i].week) < 1e-9) || shifts != cases[i].shifts)
+			fail_msg("\"%s\" \"%s\": %.2f h in %d", cases[i].hours, cases[i].days, week, shifts);
+	}
+}
+
 static void bad_ones_are_refused(void **state)
 {
 	static const char *const hours[] = { "20:00", "20-8", "20:00-8:00", "24:00-08:00", "20:00-25:00", "20:60-08:00",
@@ -185,6 +211,7 @@ int main(void)
 		cmocka_unit_test(shifts),
 		cmocka_unit_test(ends_are_local_times),
 		cmocka_unit_test(weeks),
+		cmocka_unit_test(hours_of_a_week),
 		cmocka_unit_test(bad_ones_are_refused),
 	};
 
