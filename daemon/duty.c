@@ -24,6 +24,7 @@ struct turn {
 	struct notify                notify;
 	struct page                 *page;      /* NULL: none */
 	int64_t                      began_us;  /* by the clock that is never stepped */
+	bool                         looked;    /* once at least: settings and options will do */
 };
 
 static int64_t wall_us(void)
@@ -76,6 +77,12 @@ static void fetch_plans(const struct job *j)
 			plans_fetch(&j->hops.hops[i].bins, 1);
 }
 
+static void see(void *self, const struct sight *s)
+{
+	(void)s;
+	((struct turn *)self)->looked = true;
+}
+
 /* With those who look on. */
 static int keep_watch(struct turn *t, struct watch *n, struct fault *why)
 {
@@ -84,7 +91,9 @@ static int keep_watch(struct turn *t, struct watch *n, struct fault *why)
 	if (!c)
 		return fault_set(why, FAULT_FATAL, "no memory for challenges");
 	const struct challenger asker = challenges_asker(c);
-	const struct onlooker onlookers[] = { challenges_onlooker(c), notify_onlooker(&t->notify) };
+	const struct onlooker onlookers[] = {
+		challenges_onlooker(c), notify_onlooker(&t->notify), { .self = t, .see = see },
+	};
 	n->challenger = &asker;
 	n->onlookers = onlookers;
 	n->n_onlookers = sizeof onlookers / sizeof onlookers[0];
@@ -171,27 +180,6 @@ static int watch_shift(struct turn *t, const struct shift *s, int64_t for_us, st
 	return 0;
 }
 
-/* A clock that is stepped meanwhile is noticed within a nap. Off duty no looks are asked for. */
-static void wait_until(struct turn *t, int64_t us, bool on_duty)
-{
-	const char *what = on_duty ? "resting" : "off duty";
-	char text[80], from[32];
-	int64_t left = us - wall_us();
-
-	if (left <= 0 || *t->stop)
-		return;
-	snprintf(text, sizeof text, "%s until %s", what, moment(us, from));
-	log_line(LOG_INFO, "%s: until=\"%s\"", what, from);
-	page_show(t->page, NULL, text);
-	if (on_duty)
-		notify_ready(&t->notify, text);
-	else
-		notify_quiet(&t->notify, left, text);
-	for (; left > 0 && !*t->stop; left = us - wall_us())
-		clock_of_computer.wait(clock_of_computer.self, NULL, 0,
-				       steady_us() + (left < NAP_US ? left : NAP_US), t->stop);
-}
-
 /* What is left of --for; -1: nothing, 0: it was not given. */
 static int64_t left_us(const struct turn *t)
 {
@@ -200,12 +188,38 @@ static int64_t left_us(const struct turn *t)
 	return t->j->options.for_us == 0 ? 0 : left > 0 ? left : -1;
 }
 
-/* That time, or when --for is over, if that is before. */
-static int64_t earlier(const struct turn *t, int64_t us)
+static int64_t lesser(int64_t a, int64_t b)
 {
-	int64_t left = left_us(t), now = wall_us();
+	return a < b ? a : b;
+}
 
-	return left > 0 && us - now > left ? now + left : us;
+/* Until the clock on the wall says so, or --for is over by the one that is never stepped. Below 0: over. */
+static int64_t wait_us(const struct turn *t, int64_t until_us)
+{
+	int64_t left = left_us(t), by_wall = until_us - wall_us();
+
+	return left ? lesser(left, by_wall) : by_wall;
+}
+
+/* A clock that is stepped meanwhile is noticed within a nap. Off duty no looks are asked for. */
+static void wait_until(struct turn *t, int64_t us, bool on_duty)
+{
+	const char *what = on_duty ? "resting" : "off duty";
+	char text[80], from[32];
+	int64_t left = wait_us(t, us);
+
+	if (left <= 0 || *t->stop)
+		return;
+	snprintf(text, sizeof text, "%s until %s", what, moment(wall_us() + left, from));
+	log_line(LOG_INFO, "%s: until=\"%s\"", what, from);
+	page_show(t->page, NULL, text);
+	if (on_duty)
+		notify_ready(&t->notify, text);
+	else
+		notify_quiet(&t->notify, left, text);
+	for (; left > 0 && !*t->stop; left = wait_us(t, us))
+		clock_of_computer.wait(clock_of_computer.self, NULL, 0, steady_us() + lesser(left, NAP_US),
+				       t->stop);
 }
 
 /* A disk that is full, say, may soon have room: the more often it had none, the later it is asked again. */
@@ -214,23 +228,28 @@ static int64_t rest_us(int lost)
 	return REST_US << (lost < RESTS ? lost : RESTS);
 }
 
+/* Settings and options that something was looked at with are no mistakes: what they fail by later (a second dongle
+ * on the table, a folder that lost its owner) came about since, and may go again. */
+static bool may_pass(const struct turn *t, struct fault *why)
+{
+	if (why->kind == FAULT_INPUT && t->looked)
+		why->kind = FAULT_RETRY;
+	return why->kind == FAULT_RETRY;
+}
+
 /* The watch of a shift, begun again while the shift lasts where it failed for what may pass. */
 static int keep_shift(struct turn *t, const struct shift *s, int *lost, struct fault *why)
 {
-	int64_t again_us = s->from_us;
-
-	while (!*t->stop && left_us(t) >= 0 && again_us < s->until_us) {
+	for (int64_t now_us = s->from_us; !*t->stop && left_us(t) >= 0 && now_us < s->until_us; now_us = wall_us()) {
 		if (watch_shift(t, s, left_us(t), why) == 0) {
 			*lost = 0;
 			break;
 		}
-		if (why->kind != FAULT_RETRY)
+		if (!may_pass(t, why))
 			return -1;
 		log_line(LOG_ERROR, "nothing of this watch: %s", why->text);
 		job_close(t->j);
-		again_us = wall_us() + rest_us((*lost)++);
-		if (left_us(t) >= 0 && again_us < s->until_us)
-			wait_until(t, earlier(t, again_us), true);
+		wait_until(t, lesser(wall_us() + rest_us((*lost)++), s->until_us), true);
 	}
 	return 0;
 }
@@ -243,7 +262,7 @@ static int take_turns(struct turn *t, struct fault *why)
 	while (!*t->stop && left_us(t) >= 0) {
 		int64_t now = wall_us();
 		struct shift s = timetable_shift(&t->table, now > done_us ? now : done_us);
-		wait_until(t, earlier(t, s.from_us), false);
+		wait_until(t, s.from_us, false);
 		if (*t->stop || left_us(t) < 0)
 			break;
 		thin_past(t, s.from_us);

@@ -111,7 +111,7 @@ static int read_token(const char *path, char token[TOKEN_MOST + 2], struct fault
 	ssize_t n = fd < 0 || fstat(fd, &st) < 0 ? -1 : read(fd, token, TOKEN_MOST + 1);
 
 	if (n < 0)
-		fault_set(why, FAULT_INPUT, "--page-token %s: %s", path, strerror(errno));
+		fault_set(why, fault_kind_of(errno), "--page-token %s: %s", path, strerror(errno));
 	if (fd >= 0)
 		close(fd);
 	if (n < 0)

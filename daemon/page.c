@@ -236,7 +236,7 @@ struct page *page_open(const char *address, const char *token_path, struct fault
 		goto fail;
 	p->server = start(p);
 	if (!p->server) {
-		fault_set(why, FAULT_INPUT, "--page %s: nothing can be served there: %s", address,
+		fault_set(why, fault_kind_of(errno), "--page %s: nothing can be served there: %s", address,
 			  strerror(errno));
 		goto fail;
 	}

@@ -43,7 +43,7 @@ int shelf_choose(const char *folder, const char *week, const struct band *bands,
 			return -1;
 		log_line(LOG_WARNING, "passed by, the week goes on in another file: %s", why->text);
 	}
-	return fault_set(why, FAULT_INPUT, "%s: none of nine surveys of this week can be gone on with, clear some away",
+	return fault_set(why, FAULT_RETRY, "%s: none of nine surveys of this week can be gone on with, clear some away",
 			 out);
 }
 

@@ -11,7 +11,8 @@
 #define SHELF_PATH 4096
 
 /* Which survey of that week to write to: the first that these bands go on with or that is yet to be made. Those
- * passed by (of other bands, damaged, another's) are logged and left as they are. -1 with why: none is to be had. */
+ * passed by (of other bands, damaged, another's) are logged and left as they are. -1 with why, FAULT_RETRY: none is to
+ * be had now; the next week has files of its own. */
 int shelf_choose(const char *folder, const char *week, const struct band *bands, int n_bands, char out[SHELF_PATH],
 		 struct fault *why);
 

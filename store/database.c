@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
+#include <unistd.h>
 
 #include <sqlite3.h>
 
@@ -34,25 +35,33 @@ static const struct {
 	{ SQLITE_IOERR, FAULT_RETRY, "the disk did not answer, check it and try again" },
 	{ SQLITE_NOMEM, FAULT_RETRY, "out of memory, try again" },
 	{ SQLITE_CANTOPEN, FAULT_INPUT, "it can't be opened, check its folder and who may use it" },
-	{ SQLITE_READONLY, FAULT_INPUT,
-	  "it can't be written, check who may use it and its folder" },
+	{ SQLITE_READONLY, FAULT_INPUT, "it can't be written, check its disk and who may use it" },
 	{ SQLITE_PERM, FAULT_INPUT, "it can't be opened, check who may use it" },
 	{ SQLITE_NOTADB, FAULT_INPUT, "it is no survey" },
 	{ SQLITE_CORRUPT, FAULT_FATAL, DATABASE_DAMAGED },
 	{ SQLITE_TOOBIG, FAULT_FATAL, DATABASE_DAMAGED },
 };
 
+/* Whether it could not be opened or written for what may pass. What can't be opened for writing is
+ * opened for reading, and forgets why. */
+static bool passes(const struct database *d, int kind)
+{
+	if (kind == SQLITE_READONLY)
+		return access(d->path, W_OK) < 0 && fault_kind_of(errno) == FAULT_RETRY;
+	return kind == SQLITE_CANTOPEN && fault_kind_of(sqlite3_system_errno(d->db)) == FAULT_RETRY;
+}
+
 static int database_fault(const struct database *d, int code, struct fault *why)
 {
 	int kind = code & 0xff;
 
-	/* A full disk under what it maps or stretches is an I/O error to SQLite. */
-	if (kind == SQLITE_IOERR && d->db && sqlite3_system_errno(d->db) == ENOSPC)
+	/* A full disk under what it maps, stretches or makes is another error to SQLite. */
+	if ((kind == SQLITE_IOERR || kind == SQLITE_CANTOPEN) && sqlite3_system_errno(d->db) == ENOSPC)
 		kind = SQLITE_FULL;
 	for (size_t i = 0; i < sizeof remedies / sizeof remedies[0]; i++)
 		if (remedies[i].code == kind)
-			return fault_set(why, remedies[i].kind, "%s: %s", d->path,
-					 remedies[i].remedy);
+			return fault_set(why, passes(d, kind) ? FAULT_RETRY : remedies[i].kind,
+					 "%s: %s", d->path, remedies[i].remedy);
 	return fault_set(why, FAULT_FATAL, "%s: %s (%d)", d->path,
 			 d->db ? sqlite3_errmsg(d->db) : sqlite3_errstr(code), code);
 }
@@ -149,8 +158,7 @@ static int open_for_reading(struct database *d)
 	bool cut_off = sqlite3_extended_errcode(d->db) == SQLITE_READONLY_ROLLBACK;
 	int plain = rc & 0xff;
 
-	if (!cut_off &&
-	    ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path)))
+	if (!cut_off && ((plain != SQLITE_CANTOPEN && plain != SQLITE_READONLY) || has_log(d->path)))
 		return rc;
 	sqlite3_close(d->db);
 	d->db = NULL;
@@ -188,8 +196,7 @@ struct database *database_open(const char *path, enum database_use use, struct f
 	if (use == DATABASE_READ)
 		rc = open_for_reading(d);
 	else
-		rc = open_and_touch(d, use == DATABASE_OWN ? "" : d->path,
-				    SQLITE_OPEN_READWRITE);
+		rc = open_and_touch(d, use == DATABASE_OWN ? "" : d->path, SQLITE_OPEN_READWRITE);
 	if (rc == SQLITE_OK && use == DATABASE_WRITE && sqlite3_db_readonly(d->db, "main"))
 		rc = SQLITE_READONLY;
 	if (rc == SQLITE_OK)

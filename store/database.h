@@ -24,7 +24,8 @@ enum database_use {
 
 /* The file may come from anybody: its triggers, views and virtual tables are never run, and
  * a row of more than 16 MiB is damage.
- * NULL with why filled: FAULT_INPUT when the file is no database or can't be opened. */
+ * NULL with why filled: FAULT_INPUT when the file is no database or can't be opened, and that will not pass
+ * (fault_kind_of). */
 struct database *database_open(const char *path, enum database_use use, struct fault *why);
 void database_close(struct database *d);        /* NULL is fine; undoes what is not committed */
 

@@ -1,5 +1,6 @@
 #include "store/fault.h"
 
+#include <errno.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
@@ -34,6 +35,20 @@ int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
 	shorten(why->text, sizeof why->text, text);
 	text_tame(why->text);
 	return -1;
+}
+
+/* errno(3). ENOENT and EACCES are not among them: most likely a name is wrong, or whose file it is. */
+static const int passing[] = {
+	ENOSPC, EDQUOT, EROFS, EIO, ESTALE, EBUSY, ETIMEDOUT, EAGAIN, EINTR, ENOMEM, EMFILE, ENFILE,
+	EADDRINUSE, EADDRNOTAVAIL,
+};
+
+enum fault_kind fault_kind_of(int error)
+{
+	for (size_t i = 0; i < sizeof passing / sizeof passing[0]; i++)
+		if (passing[i] == error)
+			return FAULT_RETRY;
+	return FAULT_INPUT;
 }
 
 int fault_exit(const struct fault *why)

@@ -22,7 +22,12 @@ struct fault {
 int fault_set(struct fault *why, enum fault_kind kind, const char *format, ...)
 	__attribute__((format(printf, 3, 4)));
 
-/* The exit code a fault asks for: 2 for FAULT_INPUT, else 1. */
+/* The kind of what a system call failed with (errno), where a person named the file or address it was for:
+ * FAULT_RETRY for what passes without anybody mending a name or a permission (no room, a disk that can't be
+ * written just now, too many open files, an address that another has or that is not there yet), else FAULT_INPUT. */
+enum fault_kind fault_kind_of(int error);
+
+/* The exit code a fault asks for: 2 for FAULT_INPUT, else 1. A service manager begins anew after 1 alone. */
 int fault_exit(const struct fault *why);
 
 #endif

@@ -12,7 +12,7 @@ int ordinary_open(const char *path, int64_t *bytes, struct fault *why)
 	int fd = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK);
 
 	if (fd < 0 || fstat(fd, &st) < 0) {
-		fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+		fault_set(why, fault_kind_of(errno), "%s: can't be read: %s", path, strerror(errno));
 		goto fail;
 	}
 	if (!S_ISREG(st.st_mode)) {

@@ -340,7 +340,7 @@ static int parse_file(config_t *config, const char *path, struct fault *why)
 	if (config_read_file(config, path))
 		return 0;
 	if (config_error_type(config) == CONFIG_ERR_FILE_IO)
-		return fault_set(why, FAULT_INPUT, "%s: can't be read: %s", path, strerror(errno));
+		return fault_set(why, fault_kind_of(errno), "%s: can't be read: %s", path, strerror(errno));
 	return fault_set(why, FAULT_INPUT, "%s:%d: %s",
 			 file_named(path, config_error_file(config), shown),
 			 config_error_line(config), config_error_text(config));

@@ -40,7 +40,7 @@ int survey_check_path(const char *path, bool *missing, struct fault *why)
 			*missing = true;
 			return 0;
 		}
-		return fault_set(why, FAULT_INPUT, "%s: %s", path, strerror(errno));
+		return fault_set(why, fault_kind_of(errno), "%s: %s", path, strerror(errno));
 	}
 	if (S_ISREG(st.st_mode))
 		return 0;

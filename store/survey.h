@@ -147,7 +147,7 @@ struct strip_row {
 /* Opens or creates for writing; makes it 0600, migrates an older one, refuses
  * a newer one, a second writer, a file that is no survey, and bands that are
  * not the ones it holds. Starts a run and sets run->id. NULL on failure, with
- * nothing created. */
+ * nothing created: FAULT_RETRY for a second writer and for a disk that can't be written now. */
 struct survey *survey_write(const char *path, struct run_row *run,
 			    const struct band *bands, int n_bands, struct fault *why);
 

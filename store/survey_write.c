@@ -135,7 +135,7 @@ static int take_lock(struct survey *s, struct fault *why)
 		return 0;
 	close(s->lock);
 	s->lock = -1;
-	return fault_set(why, FAULT_INPUT,
+	return fault_set(why, FAULT_RETRY,
 			 "%s: another program is writing it, stop that one or use "
 			 "another file",
 			 s->path);
@@ -206,7 +206,8 @@ static int create_file(const char *path, struct fault *why)
 	int fd = open(path, O_RDWR | O_CREAT | O_EXCL | O_CLOEXEC, 0600);
 
 	if (fd < 0)
-		return fault_set(why, errno == ENOSPC ? FAULT_RETRY : FAULT_INPUT,
+		/* EEXIST: another one has made it just now. */
+		return fault_set(why, errno == EEXIST ? FAULT_RETRY : fault_kind_of(errno),
 				 "%s: can't be made: %s", path, strerror(errno));
 	close(fd);
 	return 0;

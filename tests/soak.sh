@@ -88,7 +88,7 @@ refused() {
 
 do_kill() { kill -9 "$running" && ended='kill'; }
 do_term() { kill -TERM "$running" && ended='term'; }
-do_second() { refused 'a second daemon' 2 'another program is writing it' night.conf; }
+do_second() { refused 'a second daemon' 1 'another program is writing it' night.conf; }
 do_pause() {
 	kill -STOP "$running"
 	sleep 0.2

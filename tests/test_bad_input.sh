@@ -185,8 +185,9 @@ usage 'a page of what is no survey' '--page and --check exclude each other' --ch
 usage 'two places to write to' '--survey and --folder exclude each other' $survey --folder .
 usage 'a folder of a name without end' 'path is too long' --folder $long
 usage 'a token without a page' '--page-token needs --page ADDRESS' $survey --page-token token
-# RFC 5737: nobody's address.
-usage 'a page at an address of others' '--page 192.0.2.1:8080: nothing can be served there' $survey --page 192.0.2.1:8080 --page-token token
+# RFC 5737: nobody's address. It may be ours in a moment, as at boot.
+refuses 'a page at an address of others' 1 '--page 192.0.2.1:8080: nothing can be served there' "$BANDCENSUSD" $(of good.cu8) \
+	$survey --page 192.0.2.1:8080 --page-token token
 usage 'an unknown option' '--colour is unknown' $survey --colour
 usage 'a file without an option' '"new.survey" is a word too many' new.survey
 usage '--for nonsense' '--for is "a while", must be a duration' $survey --for 'a while'
@@ -315,7 +316,8 @@ done
 problem=
 if begin KILL.survey; then
 	# shellcheck disable=SC2086
-	"$BANDCENSUSD" $night --survey KILL.survey >second.out 2>second.err && problem='it was let in'
+	"$BANDCENSUSD" $night --survey KILL.survey >second.out 2>second.err
+	[ $? = 1 ] || problem='it was let in, or told that it was mistaken'
 	[ "$(wc -l <second.err)" = 1 ] && grep -q 'KILL.survey: another program is writing it' second.err || problem="it says $(tail -n 1 second.err)"
 	verdict 'a second daemon on the same survey is refused' "$problem"
 	problem=

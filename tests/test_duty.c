@@ -290,6 +290,40 @@ static void a_full_disk_costs_no_shift(void **state)
 	end(&s);
 }
 
+/* A second one on the same folder, started by mistake or while the first one ends: its turn comes. */
+static void one_that_is_written_is_waited_for(void **state)
+{
+	struct service s, first;
+	void *other;
+	char log[4000] = "";
+
+	assert_int_equal(make_folder(&other), 0);
+	begin(&first, &other);
+	begin(&s, state);
+	char *const argv[] = { "bandcensusd", "--config", s.config, "--source", "dongle:no-such-one", "--folder",
+			       (char *)s.folder, NULL };
+	write_settings(&s, "");
+	start(&first, NULL, argv);
+	hear(&first, "STATUS=surveying");
+	start(&s, NULL, argv);
+	hear(&s, "STATUS=resting until");
+	kill(first.pid, SIGTERM);
+	assert_int_equal(ended(&first), 0);
+	hear(&s, "STATUS=surveying");
+	kill(s.pid, SIGTERM);
+	assert_int_equal(ended(&s), 0);
+	assert_int_equal(surveys(&s), 1);
+	FILE *f = fopen(s.log, "r");
+	assert_non_null(f);
+	log[fread(log, 1, sizeof log - 1, f)] = '\0';
+	fclose(f);
+	assert_int_equal(times(log, "another program is writing it"), times(log, "<3>nothing of this watch"));
+	assert_true(times(log, "another program is writing it") > 0);
+	end(&first);
+	end(&s);
+	drop_folder(&other);
+}
+
 /* In a journal, which reads levels, why it ended is an error as well; a person needs no level in front. */
 static void why_it_ends_is_an_error(void **state)
 {
@@ -320,6 +354,7 @@ int main(void)
 		cmocka_unit_test_setup_teardown(off_duty_it_waits, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(a_shift_ends_by_the_clock, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(a_full_disk_costs_no_shift, make_folder, drop_folder),
+		cmocka_unit_test_setup_teardown(one_that_is_written_is_waited_for, make_folder, drop_folder),
 		cmocka_unit_test_setup_teardown(why_it_ends_is_an_error, make_folder, drop_folder),
 	};
 

@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <errno.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -57,11 +58,32 @@ static void one_fault_in_anothers_words(void **state)
 	assert_int_equal(fault_set(NULL, FAULT_INPUT, "unheard"), -1);
 }
 
+/* errno(3). What a person must mend is a name or a permission; the rest goes by itself, or with somebody else. */
+static void what_passes_is_tried_again(void **state)
+{
+	static const struct {
+		int             error;
+		enum fault_kind kind;
+	} cases[] = {
+		{ ENOENT, FAULT_INPUT }, { EACCES, FAULT_INPUT }, { EPERM, FAULT_INPUT }, { ENOTDIR, FAULT_INPUT },
+		{ EISDIR, FAULT_INPUT }, { ENAMETOOLONG, FAULT_INPUT }, { ELOOP, FAULT_INPUT }, { 0, FAULT_INPUT },
+		{ ENOSPC, FAULT_RETRY }, { EDQUOT, FAULT_RETRY }, { EROFS, FAULT_RETRY }, { EIO, FAULT_RETRY },
+		{ EMFILE, FAULT_RETRY }, { ENFILE, FAULT_RETRY }, { ENOMEM, FAULT_RETRY }, { EADDRINUSE, FAULT_RETRY },
+		{ EADDRNOTAVAIL, FAULT_RETRY },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++)
+		if (fault_kind_of(cases[i].error) != cases[i].kind)
+			fail_msg("%s: kind %d", strerror(cases[i].error), fault_kind_of(cases[i].error));
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(a_long_path_hides_no_reason),
 		cmocka_unit_test(one_fault_in_anothers_words),
+		cmocka_unit_test(what_passes_is_tried_again),
 	};
 
 	return cmocka_run_group_tests(tests, NULL, NULL);

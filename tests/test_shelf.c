@@ -208,7 +208,7 @@ static void a_week_goes_on_in_what_fits(void **state)
 		put_file(named(p, name, path), "this is no survey", 17);
 	}
 	assert_int_equal(shelf_choose(p->folder, "2024-W41", world_bands, WORLD_BANDS, path, &why), -1);
-	check_fault("nine that do not fit", &why, FAULT_INPUT, "none of nine surveys");
+	check_fault("nine that do not fit", &why, FAULT_RETRY, "none of nine surveys");
 }
 
 /* Too large for readers to check whole, and spoilt amid it: found before a watch is at it, not by one. */

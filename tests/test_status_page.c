@@ -201,7 +201,7 @@ static void what_is_not_there(void **state)
 	assert_int_equal(request(w->port, "GET /", HERE, w->text), 200);
 	snprintf(address, sizeof address, "127.0.0.1:%d", w->port);
 	assert_null(page_open(address, NULL, &why));
-	assert_int_equal(why.kind, FAULT_INPUT);
+	assert_int_equal(why.kind, FAULT_RETRY);
 	assert_non_null(strstr(why.text, "nothing can be served there: Address already in use"));
 	assert_null(page_open("here", NULL, &why));
 	assert_int_equal(why.kind, FAULT_INPUT);

@@ -1,8 +1,13 @@
 #include "tests/test.h"
 
+#include <sched.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mount.h>
+#include <sys/resource.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <sqlite3.h>
 
@@ -130,6 +135,67 @@ static void places_where_none_can_be(void **state)
 	assert_int_equal(see_all(p->path).n_run, 1);
 }
 
+/* In a process of its own: refused as what may pass, with a survey there and without; its exit code. */
+static int refused_for_now(const struct place *p, const char *says)
+{
+	static const char *const ends[] = { "night.survey", "new.survey" };
+	struct run_row run = world_run();
+
+	for (int i = 0; i < 2; i++) {
+		char path[WORLD_ROOM + 32];
+		struct fault why = { 0 };
+		snprintf(path, sizeof path, "%s/%s", p->folder, ends[i]);
+		if (survey_write(path, &run, world_bands, WORLD_BANDS, &why))
+			return 1 + i;
+		if (why.kind != FAULT_RETRY || !strstr(why.text, i ? says : "") || !is_one_line(why.text)) {
+			fprintf(stderr, "%s: (%d) %s\n", ends[i], why.kind, why.text);
+			return 3 + i;
+		}
+	}
+	return 0;
+}
+
+static int too_many_files(const struct place *p)
+{
+	const struct rlimit none = { 3, 3 };
+
+	setrlimit(RLIMIT_NOFILE, &none);
+	return refused_for_now(p, "can't be made: Too many open files");
+}
+
+#define NOT_HERE 77
+
+/* As a disk is after an error, or at boot. Mounts of its own want root, or a kernel that lets anybody have them. */
+static int read_only_disk(const struct place *p)
+{
+	if (unshare(geteuid() == 0 ? CLONE_NEWNS : CLONE_NEWNS | CLONE_NEWUSER) < 0 ||
+	    mount(NULL, "/", NULL, MS_REC | MS_PRIVATE, NULL) < 0 ||
+	    mount(p->folder, p->folder, NULL, MS_BIND, NULL) < 0 ||
+	    mount(NULL, p->folder, NULL, MS_BIND | MS_REMOUNT | MS_RDONLY, NULL) < 0)
+		return NOT_HERE;
+	return refused_for_now(p, "can't be made: Read-only file system");
+}
+
+static void what_may_pass_is_no_mistake(void **state)
+{
+	static int (*const worlds[])(const struct place *p) = { too_many_files, read_only_disk };
+	const struct place *p = *state;
+
+	write_survey(p->path, 1);
+	for (size_t i = 0; i < sizeof worlds / sizeof worlds[0]; i++) {
+		int status;
+		pid_t pid = fork();
+		if (pid == 0)
+			_exit(worlds[i](p));
+		assert_int_equal(waitpid(pid, &status, 0), pid);
+		if (status == NOT_HERE << 8)
+			print_message("no mounts can be had here: not tried\n");
+		else
+			assert_int_equal(status, 0);
+	}
+	assert_int_equal(see_all(p->path).n_run, 1);
+}
+
 /* ---- damage ---- */
 
 /* Every length and many kinds of damage: an answer or one line, and never a fall. */
@@ -234,6 +300,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(no_surveys), TEST(a_database_of_someone_else), TEST(a_newer_version),
 		TEST(other_bands), TEST(places_where_none_can_be), TEST(broken_files),
+		TEST(what_may_pass_is_no_mistake),
 		TEST(impossible_rows), TEST(rows_are_refused_outside_a_transaction),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -48,7 +48,7 @@ static void one_writer(void **state)
 
 	for (int i = 0; i < 3; i++)
 		expect_refusal(survey_write(p->path, &second, world_bands, WORLD_BANDS, &why), &why,
-			       FAULT_INPUT, "another program is writing", "a second writer");
+			       FAULT_RETRY, "another program is writing", "a second writer");
 	assert_int_equal(world_write(s, &rows, &why), 0);
 	pid_t pid = fork();
 	if (pid == 0)
