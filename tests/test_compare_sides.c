@@ -61,6 +61,46 @@ static void by_occupancy_where_on_for_most(void **state)
 	census_destroy(second);
 }
 
+/* A carrier that is gone may still be on for 3.0 of as many looks as know as much as its looks do, which hang
+ * together: -ln 0.05, the rule of three (Hanley and Lippman-Hand 1983, from memory). Few looks do not show it gone. */
+static void a_carrier_that_is_gone_has_a_bound(void **state)
+{
+	static const struct {
+		const char *why;
+		int         every_s, hours;
+		double      least, most;        /* where the bound of its share must lie */
+		enum change is;
+	} by[] = {
+		{ "14400 looks, a second apart", 1, 4, 3.0 / 14400, 3.0 / 500, CHANGE_GONE },
+		{ "240, a minute apart", 60, 4, 3.0 / 240, 3.0 / 9, CHANGE_GONE },
+		{ "4, an hour apart", 3600, 4, 2.9 / 4, 3.1 / 4, CHANGE_GONE },
+		{ "3, an hour apart", 3600, 3, 0.95, 1.05, CHANGE_OPEN },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++)
+		for (int back = 0; back < 2; back++) {
+			struct survey_of a = compare_begin(0, 4, 1), b = compare_begin(0, by[i].hours, by[i].every_s);
+			struct comparison c;
+			compare_stay(&a, 10, 240, 0.8);
+			struct census *with = compare_end(&a), *without = compare_end(&b);
+			struct interval on = interval_occupancy(&channel_at(with, WORLD_FIRE, 10)->looks);
+			assert_int_equal(compare(back ? without : with, back ? with : without, &c), 0);
+			assert_int_equal(c.n, 1);
+			const struct difference *d = &c.of[0];
+			/* The share that it may still have, or had, by what is told of the ratio. */
+			double share = back ? on.low / d->times.low : d->times.high * on.low;
+			if (share < by[i].least || share > by[i].most ||
+			    (back ? isfinite(d->times.high) : d->times.low > 0) ||
+			    d->is != (by[i].is == CHANGE_GONE && back ? CHANGE_NEW : by[i].is))
+				fail_msg("%s, %s: %s, x %g to %g, on for %g at most", by[i].why, back ? "new" : "gone",
+					 change_name(d->is), d->times.low, d->times.high, share);
+			comparison_free(&c);
+			census_destroy(with);
+			census_destroy(without);
+		}
+}
+
 /* Who met nothing is judged by how long the other's exchanges are: each look in 4 s meets those of 5 s as surely as
  * each second, though hardly any single moment. Twelve of none by chance: 1 in 4096. */
 static void judged_by_the_others_length(void **state)
@@ -199,6 +239,7 @@ int main(void)
 {
 	const struct CMUnitTest tests[] = {
 		cmocka_unit_test(by_occupancy_where_on_for_most),
+		cmocka_unit_test(a_carrier_that_is_gone_has_a_bound),
 		cmocka_unit_test(judged_by_the_others_length),
 		cmocka_unit_test(the_better_known_length_counts),
 		cmocka_unit_test(whoever_met_it_knows_its_length),

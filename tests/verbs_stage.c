@@ -74,10 +74,10 @@ static const struct subtone_word tone_100 = { .below = BELOW_TONE, .tone_ddhz = 
 	toneless = { .below = BELOW_NOTHING }, unheard = { .below = BELOW_UNKNOWN };
 
 /* A carrier that never goes off. */
-static void carry(const struct night *n)
+static void carry(const struct night *n, int32_t channel)
 {
 	for (int h = 0; h < 4; h++)
-		add(n, (struct world_over){ WORLD_AIR, 1005, h * 3600, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
+		add(n, (struct world_over){ WORLD_AIR, channel, h * 3600, 3599, 250, 0, 6000, KIND_AM, 0 }, NULL);
 }
 
 static void look_at(const struct night *n, int bands)
@@ -110,12 +110,12 @@ static void fill(const struct night *n)
 	talk(n, WORLD_AIR, 397, 30, 250, KIND_AM, unheard);
 	talk(n, WORLD_AIR, 700, 3, 150, KIND_AM, unheard);
 	talk(n, WORLD_PAGING, 100, 30, 500, KIND_DATA, unheard);
-	carry(n);
+	carry(n, 1005);
 	assert_int_equal(survey_add_incident(n->survey, &lost, &why), 0);
 	assert_int_equal(survey_add_artefact(n->survey, &image, &why), 0);
 }
 
-/* Nobody looks at paging; fire is busier, one of business is gone and another new, and what was data is
+/* Nobody looks at paging; fire is busier, one of business and the carrier are gone and others new, and what was data is
  * voice. */
 static void fill_again(const struct night *n)
 {
@@ -124,7 +124,7 @@ static void fill_again(const struct night *n)
 	talk(n, WORLD_BUSINESS, 200, 15, 250, KIND_NFM, tone_100);
 	talk(n, WORLD_BUSINESS, 300, 25, 250, KIND_NFM, tone_100);
 	talk(n, WORLD_AIR, 397, 30, 250, KIND_AM, unheard);
-	carry(n);
+	carry(n, 1105);
 }
 
 static void write_survey(const struct verbs_stage *s, const char *name, const char *station, int64_t later_us,

@@ -20,29 +20,79 @@ static const char *const heads[CHANGE_COUNT] = {
 	[CHANGE_NOT_LOOKED] = "NOT LOOKED: heard in one, where or when the other did not look",
 };
 
-static void side_words(const struct side *s, char out[40])
+/* By hours, where it is known how long an exchange is; else by looks. */
+static void in_words(const struct difference *d, const struct side *s, char out[24])
 {
-	snprintf(out, 40, "%d in %.2f h %5.2f %%", s->exchanges, s->hours,
-		 s->looks > 0 ? 100 * s->busy / s->looks : 0);
+	bool known = d->side[0].length_s.high > 0 || d->side[1].length_s.high > 0;
+
+	if (known && s->hours >= 0.005)
+		snprintf(out, 24, "%.2f h", s->hours);
+	else
+		snprintf(out, 24, "%.0f look%s", s->looks, s->looks == 1 ? "" : "s");
+}
+
+/* What one side met. What it did not look at is not told as nothing met. */
+static void side_words(const struct difference *d, const struct side *s, char out[40])
+{
+	char in[24];
+
+	in_words(d, s, in);
+	if (s->looks <= 0)
+		snprintf(out, 40, "%s", s->blind > 0 ? "not to be judged" : "not looked at");
+	else if (s->busy > 0 && s->exchanges == 0)
+		snprintf(out, 40, "on in %.2f %%", 100 * s->busy / s->looks);
+	else if (s->busy > 0)
+		snprintf(out, 40, "%d in %s %5.2f %%", s->exchanges, in, 100 * s->busy / s->looks);
+	else if (s->channel >= 0)
+		snprintf(out, 40, "%s", s->overs > 0 ? "in parks alone" : "at other hours alone");
+	else
+		snprintf(out, 40, "none in %s", in);
+}
+
+/* Two figures of it that count. */
+static const char *two(double times, char out[16])
+{
+	snprintf(out, 16, times < 99.5 ? "%.2g" : "%.0f", fmin(times, 1e9));
+	return out;
+}
+
+static void times_words(const struct interval *times, char out[40])
+{
+	char low[16], high[16];
+
+	two(times->low, low);
+	two(times->high, high);
+	if (times->low > 0 && isfinite(times->high))
+		snprintf(out, 40, "x %s-%s", low, high);
+	else if (times->low > 0)
+		snprintf(out, 40, "x over %s", low);
+	else if (isfinite(times->high))
+		snprintf(out, 40, "x under %s", high);
+}
+
+static void p_words(const struct difference *d, char out[24])
+{
+	if (d->by_occupancy)
+		snprintf(out, 24, d->p < 0.5 ? "apart" : "not apart");
+	else
+		snprintf(out, 24, d->p < 1e-6 ? "p < 1e-6" : "p %.2g", d->p);
 }
 
 static void line(const struct comparison *c, const struct difference *d)
 {
 	char mhz[FREQ_TEXT], first[40], second[40], times[40] = "", p[24] = "";
 
-	side_words(&d->side[0], first);
-	side_words(&d->side[1], second);
-	if (d->is != CHANGE_NOT_LOOKED && isfinite(d->times.high))
-		snprintf(times, sizeof times, "x %.2g-%.2g", d->times.low, d->times.high);
-	else if (d->is != CHANGE_NOT_LOOKED)
-		snprintf(times, sizeof times, "x over %.2g", d->times.low);
+	side_words(d, &d->side[0], first);
+	side_words(d, &d->side[1], second);
+	if (d->is != CHANGE_NOT_LOOKED)
+		times_words(&d->times, times);
 	if (d->is < CHANGE_KIND || d->is == CHANGE_OPEN)
-		snprintf(p, sizeof p, d->p < 1e-6 ? "p < 1e-6" : "p %.2g", d->p);
+		p_words(d, p);
 	if (d->was[0])
 		printf("  %-11s %-16s %s before, %s now\n", freq_format_mhz(mhz, d->centre),
 		       c->census[d->second]->band[d->band].id, d->was, d->now);
 	else
-		printf("  %-11s %-16s %22s  %22s  %-12s %s\n", freq_format_mhz(mhz, d->centre),
+		printf("  %-11s %-16s %22s  %22s  %-14s %s\n", freq_format_mhz(mhz, d->centre),
 		       c->census[d->second]->band[d->band].id, first, second, times, p);
 }
 
@@ -79,7 +129,8 @@ static int table(const struct comparison *c, char **file)
 	}
 	printf("\nCounts are exchanges in the hours in which each survey would have met one, and %% the share of\n"
 	       "its looks that were busy; x is how much more it is on in the second, 95 %%. What is on most of\n"
-	       "the time is judged by whether the intervals of its occupancy meet.\n");
+	       "the time is judged by whether the intervals of its occupancy are apart. None met does not mean\n"
+	       "off: x says how much it may be on.\n");
 	return 0;
 }
 

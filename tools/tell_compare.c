@@ -8,6 +8,7 @@ static void side(struct teller *t, const char *name, const struct side *s, const
 	tell_yes(t, "heard", s->channel >= 0, "heard at all");
 	tell_whole(t, "exchanges", s->exchanges, "in the hours that count");
 	tell_real(t, "hours", s->hours, 3, "in which they would have been seen");
+	tell_whole(t, "looks", llround(s->looks), "that could judge it; 0: none did");
 	tell_figure(t, "busy_share", s->looks > 0 ? s->busy / s->looks : NAN,
 		    "of its looks, that were busy");
 	tell_close(t);
@@ -22,7 +23,8 @@ static void difference(struct teller *t, const struct comparison *c, const struc
 		  "new, gone, busier, quieter, kind, tone, not enough looked, not looked");
 	side(t, "first", &d->side[0], "in the first survey");
 	side(t, "second", &d->side[1], "in the second survey");
-	tell_figure(t, "p", d->p, "of the exact test; 1: none was made");
+	tell_figure(t, "p", d->by_occupancy ? NAN : d->p,
+		    "of the exact test; 1: none was made; not known: on most of the time, judged by its occupancy");
 	tell_real(t, "times_low", d->times.low, 3,
 		  "share of the time on in the second over that in the first: not below (95 %)");
 	tell_real(t, "times_high", d->times.high, 3, "nor above; not known: without bound");

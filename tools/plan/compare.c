@@ -179,15 +179,15 @@ static double share_of(const struct side *s)
 	return s->looks > 0 ? s->busy / s->looks : 0;
 }
 
-/* Of the looks in the hours that count. */
+/* Of the looks in the hours that count. Not heard in so many is not the same as off. */
 static struct interval share_likely(const struct comparison *m, int which, const struct side *s)
 {
-	struct looks l =
-		s->channel < 0 ? (struct looks){ 0 } : m->census[which]->channel[s->channel].looks;
-	double part = l.looks > 0 ? fmin(1, s->looks / (double)l.looks) : 0;
+	struct looks l = { .looks = llround(s->looks), .pairs = llround(s->pairs) };
 
 	if (s->channel < 0)
-		return (struct interval){ 0, 0 };
+		return interval_occupancy(&l);
+	l = m->census[which]->channel[s->channel].looks;
+	double part = l.looks > 0 ? fmin(1, s->looks / (double)l.looks) : 0;
 	l.looks = llround(s->looks);
 	l.busy = llround(s->busy);
 	l.evidence = llround(s->evidence);
@@ -206,11 +206,9 @@ static bool mostly_on(const struct comparison *m, struct difference *d)
 	if (share_of(a) <= MOSTLY_ON && share_of(b) <= MOSTLY_ON)
 		return false;
 	const struct interval i = share_likely(m, 0, a), j = share_likely(m, 1, b);
+	d->by_occupancy = true;
 	d->p = i.low > j.high || j.low > i.high ? 0 : 1;
-	d->times = (struct interval){ 0, INFINITY };
-	if (a->channel >= 0 && i.high > 0)
-		d->times =
-			(struct interval){ j.low / i.high, i.low > 0 ? j.high / i.low : INFINITY };
+	d->times = (struct interval){ j.low / i.high, i.low > 0 ? j.high / i.low : INFINITY };
 	return true;
 }
 
@@ -251,6 +249,7 @@ static int other_traits(struct comparison *m, const struct difference *d)
 	int32_t was = nature_tone_ddhz(&x->nature), now = nature_tone_ddhz(&y->nature);
 
 	t.p = 1;
+	t.by_occupancy = false;
 	if (x->kind != KIND_UNKNOWN && y->kind != KIND_UNKNOWN && x->kind != y->kind) {
 		t.is = CHANGE_KIND;
 		snprintf(t.was, sizeof t.was, "%s", kind_name(x->kind));

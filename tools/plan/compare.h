@@ -39,6 +39,7 @@ struct difference {
 	enum change     is;
 	struct side     side[2];
 	double          p;              /* of the test; 1: none was made              */
+	bool            by_occupancy;   /* on most of the time: p is 0 where the intervals are apart, else 1 */
 	struct interval times;          /* how much it is on in the second over the first, 95 % */
 	char            was[24], now[24];       /* kind or tone                       */
 };

@@ -46,9 +46,13 @@ static void count_looks(const struct side_view *v, int32_t band, int32_t channel
 {
 	const struct census *c = v->census;
 
-	for (int i = 0; i < c->exposures; i++)
-		if (of_channel(&c->exposure[i], band, channel) && counted(v, c->exposure[i].hour))
-			out->looks += c->exposure[i].looks;
+	for (int i = 0; i < c->exposures; i++) {
+		const struct exposure *x = &c->exposure[i];
+		if (!of_channel(x, band, channel) || !counted(v, x->hour))
+			continue;
+		out->looks += x->looks;
+		out->pairs += x->pairs;
+	}
 	for (int i = accounts_find(c->account, c->accounts, band, channel);
 	     i < c->accounts && c->account[i].band == band && c->account[i].channel == channel;
 	     i++) {

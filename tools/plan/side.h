@@ -18,6 +18,7 @@ struct side {
 	int    overs;                   /* that began then, in parks too              */
 	int    exchanges;               /* of them, that sweeps met                   */
 	double looks, busy;             /* of its sweeps, that could judge it; of these, busy */
+	double pairs;                   /* of its sweeps' looks, soon after the one before */
 	double evidence, openings;      /* of these, at the daemon's threshold        */
 	double blind;                   /* looks that could not judge it              */
 	double clusters;                /* of busy looks that hang together           */
