@@ -6,6 +6,7 @@
 #include <time.h>
 
 #include "store/draft.h"
+#include "store/picture.h"
 
 /* A run of one of the surveys, and what becomes of it. */
 struct origin {
@@ -199,6 +200,8 @@ static int put_row(struct merger *m, int inlet, enum table_id t, union any_row *
 		return survey_damaged(m->inlet[inlet].s, t, "run", why);
 	if (run && o->again)
 		return 0;
+	if (t == TABLE_STRIP && picture_check(m->inlet[inlet].s, &row->strip, why) < 0)
+		return -1;
 	if (run)
 		*run = o->id;
 	if (band)

@@ -18,7 +18,8 @@ struct merge_sum {
  * one when reading (tools/plan/census.h).
  *
  * out appears whole or not at all, with mode 0600. FAULT_INPUT when there is something at out
- * already, or when bands of one id have other rasters. */
+ * already, or when bands of one id have other rasters; FAULT_FATAL for a row that no reader takes, strips
+ * included (picture_check). */
 int survey_merge(const char *out, char *const *from, int n,
 		 void (*say)(void *self, const char *line), void *self,
 		 struct merge_sum *sum, struct fault *why);

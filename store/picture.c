@@ -2,10 +2,12 @@
 
 #include <stdlib.h>
 #include <string.h>
+#include <time.h>
 
 #include "store/survey_file.h"
 
 #define LONGEST_US STRIP_DAY_US         /* of any row */
+#define CELLS_MOST (64 << 20)           /* that are looked through in any row: a day of 46,000 channels */
 
 #define AT_ONCE    64                   /* rows made in one transaction */
 
@@ -70,21 +72,50 @@ static void join_cell(struct sheet *to, int64_t start_us, int64_t cell_us, const
 	}
 }
 
+static bool of_a_day(const struct strip_row *row)
+{
+	return row->cells > 0 && row->cell_us > 0 && row->cell_us <= LONGEST_US &&
+	       row->cells <= LONGEST_US / row->cell_us;
+}
+
+bool picture_holds(const struct survey *s, const struct strip_row *row)
+{
+	size_t n = (size_t)row->cells * channels_of(s, row->band);
+
+	return of_a_day(row) && n <= CELLS_MOST && strip_holds(row->packed.at, row->packed.n, n);
+}
+
+static int damaged(const struct survey *s, const struct strip_row *row, struct fault *why)
+{
+	time_t from = (time_t)(row->start_us / 1000000);
+	char when[32] = "";
+	struct tm tm;
+
+	if (gmtime_r(&from, &tm))
+		strftime(when, sizeof when, "%Y-%m-%dT%H:%M:%SZ", &tm);
+	return fault_set(why, FAULT_FATAL, "%s: the strip of band %s from %s on, of run %lld, can't be read: "
+			 DATABASE_DAMAGED, s->path, s->bands[row->band].id, when, (long long)row->run);
+}
+
+int picture_check(const struct survey *s, const struct strip_row *row, struct fault *why)
+{
+	return picture_holds(s, row) ? 0 : damaged(s, row, why);
+}
+
 static int join_row(const struct survey *s, struct sheet *to, const struct strip_row *row,
 		    struct fault *why)
 {
 	size_t n = (size_t)row->cells * to->channels;
 	uint8_t *cells;
 
-	if (row->cells <= 0 || row->cell_us <= 0 || row->cell_us > LONGEST_US ||
-	    row->cells > LONGEST_US / row->cell_us)
-		return survey_damaged(s, TABLE_STRIP, "cells", why);
+	if (!of_a_day(row))
+		return damaged(s, row, why);
 	cells = malloc(n);
 	if (!cells)
 		return fault_set(why, FAULT_RETRY, "%s: out of memory", s->path);
 	if (strip_unpack(row->packed.at, row->packed.n, cells, n) < 0) {
 		free(cells);
-		return survey_damaged(s, TABLE_STRIP, "packed", why);
+		return damaged(s, row, why);
 	}
 	for (int32_t i = 0; i < row->cells; i++)
 		join_cell(to, row->start_us + i * row->cell_us, row->cell_us,
@@ -110,7 +141,7 @@ static int join_rows(struct survey *s, struct sheet *to, int32_t band, int64_t r
 	statement_set_int(q, 3, band);
 	statement_set_int(q, 4, run);
 	while ((got = statement_step(s->db, q, why)) > 0) {
-		struct strip_row row = { .cell_us = statement_int(q, 3),
+		struct strip_row row = { .run = statement_int(q, 0), .band = band, .cell_us = statement_int(q, 3),
 					 .start_us = statement_int(q, 2) };
 		int64_t cells = statement_int(q, 4);
 		row.cells = cells > INT32_MAX ? INT32_MAX : (int32_t)cells;

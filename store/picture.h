@@ -24,6 +24,11 @@ int picture_tidy(struct survey *s, int64_t from_us, int64_t before_us, struct fa
 /* Keeps only the strongest of each hour, of days that lie before before_us; likewise. */
 int picture_coarsen(struct survey *s, int64_t before_us, struct fault *why);
 
+/* Whether a strip, of a band that the survey has, can be read: cells of no more than a day, as many as it says and
+ * all good. check: -1, FAULT_FATAL, with file and row in why when it can't. */
+bool picture_holds(const struct survey *s, const struct strip_row *row);
+int picture_check(const struct survey *s, const struct strip_row *row, struct fault *why);
+
 /* Fills cells[(to_us - from_us) / cell_us x channels of the band], all channels of a cell
  * together, from all runs: of each the strongest. Where the survey keeps longer cells than
  * asked for, all that lie in one are like it, and *kept_us (may be NULL) is the longest met;

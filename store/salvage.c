@@ -4,10 +4,8 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "store/picture.h"
 #include "store/schema.h"
-#include "store/strip.h"
-
-#define CELLS_MOST (64 << 20)           /* of a strip */
 
 /* ---- our own tables ---- */
 
@@ -143,21 +141,7 @@ static void set_parts(struct statement *q, const struct cell *c, const struct pa
 		}
 }
 
-/* Values that no writer of ours makes of what it heard. */
-static bool strip_holds(const struct salvage *s, const struct strip_row *row)
-{
-	int64_t n = (int64_t)row->cells * s->stage->bands[row->band].raster.count;
-	uint8_t *cells;
-
-	if (s->stage->bands[row->band].raster.count == INT32_MAX)
-		return true;            /* its band is lost, and it will be */
-	if (row->cells <= 0 || n <= 0 || n > CELLS_MOST || !(cells = malloc((size_t)n)))
-		return false;
-	int good = strip_unpack(row->packed.at, row->packed.n, cells, (size_t)n) == 0;
-	free(cells);
-	return good;
-}
-
+/* Values that no writer of ours makes of what it heard. What is of a band that is lost goes with it. */
 static bool sensible(const struct salvage *s, enum table_id t, const union any_row *r)
 {
 	switch (t) {
@@ -177,7 +161,7 @@ static bool sensible(const struct salvage *s, enum table_id t, const union any_r
 		return r->transmission.first_us <= r->transmission.last_us &&
 		       r->transmission.looks >= 0;
 	case TABLE_STRIP:
-		return strip_holds(s, &r->strip);
+		return s->stage->bands[r->strip.band].raster.count == INT32_MAX || picture_holds(s->stage, &r->strip);
 	default:
 		return true;
 	}

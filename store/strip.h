@@ -1,6 +1,7 @@
 #ifndef BANDCENSUS_STORE_STRIP_H
 #define BANDCENSUS_STORE_STRIP_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -21,6 +22,9 @@ size_t strip_pack(const uint8_t *cells, size_t n, uint8_t *out);
 
 /* -1 when packed does not hold n good cells; cells is then all STRIP_NOT_LOOKED. */
 int strip_unpack(const uint8_t *packed, size_t packed_n, uint8_t *cells, size_t n);
+
+/* Whether strip_unpack would find n good cells, without room for them. */
+bool strip_holds(const uint8_t *packed, size_t packed_n, size_t n);
 
 /* More of the same cells: of each the higher. */
 void strip_join(uint8_t *cells, const uint8_t *more, size_t n);

@@ -258,6 +258,13 @@ refuses 'rescue of a newer version' 2 'newer.survey: is of version 999' "$BANDCE
 accepts 'rescue of a good survey' "$BANDCENSUS" rescue old.survey saved.survey
 accepts 'and what was saved is read' "$BANDCENSUS" check saved.survey
 
+cp old.survey strip.survey
+sql strip.survey "UPDATE strip SET packed=x'00'; SELECT changes()" >.out
+[ "$(cat .out)" != 0 ] || verdict 'there is a strip to spoil' 'there is none'
+refuses 'check: a strip that can not be read' 2 'strip.survey: the strip of band .*: it is damaged' "$BANDCENSUS" check strip.survey
+refuses 'merge of it' 1 'strip.survey: the strip of band .*: it is damaged' "$BANDCENSUS" merge merged.survey strip.survey
+rm strip.survey
+
 # Root may write anywhere: there another user is lent.
 as=
 if [ "$(id -u)" = 0 ]; then as='setpriv --reuid 65534 --regid 65534 --clear-groups'; fi

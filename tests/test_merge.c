@@ -131,7 +131,7 @@ static void all_rows_go_along(void **state)
 	assert_int_equal(w.n_parked, 2);
 	assert_int_equal(w.parks, 8);
 	assert_int_equal(w.n_strip, 2);
-	assert_int_equal(w.strip_bytes, 12);
+	assert_int_equal(w.strip_bytes, 24);
 	/* As a single survey would have them. */
 	for (int i = 0; i < w.n_coverage; i++) {
 		struct coverage_row want = world_rows(w.coverage[i].run, 0).coverage;

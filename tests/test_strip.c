@@ -19,6 +19,7 @@ static void there_and_back(void **state)
 	assert_in_range(n, 1, CELLS / 2);
 	assert_int_equal(strip_unpack(packed, n, got, CELLS), 0);
 	assert_memory_equal(got, cells, CELLS);
+	assert_true(strip_holds(packed, n, CELLS));
 }
 
 static void what_is_no_strip(void **state)
@@ -40,11 +41,14 @@ static void what_is_no_strip(void **state)
 		memset(got, 9, sizeof got);
 		if (strip_unpack(packed, cases[i].packed ? n - cases[i].packed : n, got, cases[i].cells) != -1)
 			fail_msg("%s: taken", cases[i].why);
+		if (strip_holds(packed, cases[i].packed ? n - cases[i].packed : n, cases[i].cells))
+			fail_msg("%s: held good", cases[i].why);
 		assert_memory_equal(got, none, cases[i].cells);
 	}
 	cells[7] = STRIP_HEARD + LEVEL_BINS;            /* louder than there is */
 	n = strip_pack(cells, CELLS, packed);
 	assert_int_equal(strip_unpack(packed, n, got, CELLS), -1);
+	assert_false(strip_holds(packed, n, CELLS));
 	assert_memory_equal(got, none, CELLS);
 }
 

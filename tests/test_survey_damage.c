@@ -11,6 +11,8 @@
 
 #include <sqlite3.h>
 
+#include "store/merge.h"
+#include "store/rescue.h"
 #include "tests/fault_check.h"
 #include "tests/survey_place.h"
 
@@ -272,6 +274,43 @@ static void impossible_rows(void **state)
 	}
 }
 
+static void unheard(void *self, const char *line)
+{
+	(void)self;
+	(void)line;
+}
+
+/* A strip that no picture could be made of is told by file and row, not passed on to a merged survey; what a rescue
+ * leaves can be merged. */
+static void a_strip_that_holds_nothing(void **state)
+{
+	static const char *const harms[] = {
+		"UPDATE strip SET packed=substr(packed, 1, 5)", "UPDATE strip SET packed=x''", "UPDATE strip SET cells=2",
+		"UPDATE strip SET cells=2000000000", "UPDATE strip SET cell_us=90000000000",
+	};
+	const struct place *p = *state;
+	char saved[WORLD_ROOM], out[WORLD_ROOM], none[64], *bad = (char *)p->path, *good = saved;
+	struct merge_sum sum;
+
+	snprintf(saved, sizeof saved, "%s/saved.survey", p->folder);
+	snprintf(out, sizeof out, "%s/both.survey", p->folder);
+	for (size_t i = 0; i < sizeof harms / sizeof harms[0]; i++) {
+		struct rescue_sum lost;
+		struct fault why = { 0 };
+		empty_place(p);
+		write_survey(bad, 1);
+		ask(bad, harms[i], none);
+		if (survey_merge(out, &bad, 1, NULL, NULL, &sum, &why) == 0)
+			fail_msg("%s: passed on", harms[i]);
+		check_fault(harms[i], &why, FAULT_FATAL, "night.survey: the strip of band works from "
+			    "1970-01-01T06:00:00Z on, of run 1, can't be read: it is damaged");
+		assert_int_equal(files_in(p), 1);
+		assert_int_equal(survey_rescue(bad, saved, unheard, NULL, &lost, &why), 0);
+		assert_int_equal(survey_merge(out, &good, 1, NULL, NULL, &sum, &why), 0);
+		assert_true(see_all(out).n_strip == 0 && see_all(out).n_transmission == 1);
+	}
+}
+
 static void rows_are_refused_outside_a_transaction(void **state)
 {
 	const struct place *p = *state;
@@ -300,7 +339,7 @@ int main(void)
 	const struct CMUnitTest tests[] = {
 		TEST(no_surveys), TEST(a_database_of_someone_else), TEST(a_newer_version),
 		TEST(other_bands), TEST(places_where_none_can_be), TEST(broken_files),
-		TEST(what_may_pass_is_no_mistake),
+		TEST(what_may_pass_is_no_mistake), TEST(a_strip_that_holds_nothing),
 		TEST(impossible_rows), TEST(rows_are_refused_outside_a_transaction),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

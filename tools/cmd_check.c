@@ -7,6 +7,7 @@
 #include "tools/plan/receiver.h"
 
 #include "store/bandplan.h"
+#include "store/picture.h"
 #include "store/settings.h"
 #include "store/station.h"
 #include "store/town.h"
@@ -136,6 +137,18 @@ static int count_##noun(void *self, const struct noun##_row *row) \
 COUNT(run)
 SURVEY_NOUNS(COUNT)
 
+struct strips {
+	const struct survey *s;
+	struct fault *why;
+};
+
+static int check_strip(void *self, const struct strip_row *row)
+{
+	const struct strips *all = self;
+
+	return picture_check(all->s, row, all->why);
+}
+
 /* Each row is read, and one that holds what it never should stops it. */
 static int count(struct survey *s, struct counts *n, struct fault *why)
 {
@@ -144,6 +157,8 @@ static int count(struct survey *s, struct counts *n, struct fault *why)
 #define EACH(noun) stopped = stopped ? stopped : survey_each_##noun(s, count_##noun, n, why);
 	SURVEY_NOUNS(EACH)
 #undef EACH
+	struct strips all = { s, why };
+	stopped = stopped ? stopped : survey_each_strip(s, check_strip, &all, why);
 	return stopped ? -1 : 0;
 }
 
