@@ -9,6 +9,8 @@
 
 #include "store/text.h"
 
+#define DAY_S           86400.0
+#define MANY_DAYS_S     (30 * DAY_S)    /* a range up to more is told in days */
 #define NAME_MAX_LENGTH 40      /* longer names are compared as far as this */
 
 static void *member(const struct field *f, void *out)
@@ -166,7 +168,7 @@ static const struct {
 	[FIELD_INT] = { sizeof(int32_t), parse_int, 0, "a whole number" },
 	[FIELD_NUMBER] = { sizeof(double), parse_number, 0, "a number" },
 	[FIELD_DURATION] = { sizeof(int64_t), parse_duration, 0,
-			     "a time with its unit, such as \"20 ms\" (us, ms, s, min or h)" },
+			     "a time with its unit, such as \"20 ms\" (us, ms, s, min, h or d)" },
 	[FIELD_FREQ] = { sizeof(struct freq), parse_freq, 0,
 			 "a frequency with its unit, such as \"118.0 MHz\" (Hz, kHz, MHz or GHz)" },
 	[FIELD_CHOICE] = { sizeof(int), parse_choice, 0, "text in quotes" },
@@ -275,12 +277,12 @@ enum field_verdict field_preset(const struct field *f, void *out)
 							       : preset_list(f, out);
 }
 
-static const char *list_choices(const struct field *f, char text[FIELD_ROOM])
+static const char *list_choices(const struct field *f, char *text, int room)
 {
 	int n = 0;
 
-	for (int i = 0; f->choices[i] && n < FIELD_ROOM; i++)
-		n += snprintf(text + n, (size_t)(FIELD_ROOM - n), "%s%s",
+	for (int i = 0; f->choices[i] && n < room; i++)
+		n += snprintf(text + n, (size_t)(room - n), "%s%s",
 			      i == 0 ? "" : f->choices[i + 1] ? ", " : " or ", f->choices[i]);
 	return text;
 }
@@ -292,6 +294,11 @@ static const char *range_of(const struct field *f, char text[FIELD_ROOM])
 			 : f->type == FIELD_NUMBER && f->unit ? f->unit : "";
 	double scale = freq ? 1e-6 : 1;
 	double min = f->min, max = f->max;
+
+	if (f->type == FIELD_DURATION && max > MANY_DAYS_S) {
+		unit = "d";
+		scale = 1 / DAY_S;
+	}
 
 	if (min == 0 && max == 0 && f->type == FIELD_INT) {
 		min = INT32_MIN;
@@ -306,16 +313,22 @@ const char *field_allowed(const struct field *f, enum field_verdict v, char text
 {
 	bool texts = f->type == FIELD_TEXT || f->type == FIELD_TEXTS;
 
+	if (f->choices && f->type == FIELD_TEXTS && v == FIELD_MALFORMED) {
+		int n = snprintf(text, FIELD_ROOM, "a list in brackets, such as [ \"%s\" ], of ", f->choices[0]);
+		list_choices(f, text + n, FIELD_ROOM - n);
+		return text;
+	}
 	if (f->choices)
-		return list_choices(f, text);
+		return list_choices(f, text, FIELD_ROOM);
 	if (v == FIELD_OUTSIDE && !texts)
 		return range_of(f, text);
 	if (v == FIELD_OUTSIDE)
 		snprintf(text, FIELD_ROOM, "at most %zu bytes long",
 			 (f->type == FIELD_TEXT ? f->size : types[f->type].element) - 1);
 	else if (f->type == FIELD_NUMBER && f->unit && f->unit[0])
-		snprintf(text, FIELD_ROOM, "a number with its unit in quotes, such as \"%s\" (%s)",
-			 f->preset && f->preset[0] ? f->preset : "1", f->unit);
+		snprintf(text, FIELD_ROOM, "a number with its unit in quotes, such as \"%s%s\" (%s)",
+			 f->preset && f->preset[0] ? f->preset : "1 ",
+			 f->preset && f->preset[0] ? "" : f->unit, f->unit);
 	else
 		snprintf(text, FIELD_ROOM, "%s", types[f->type].called);
 	return text;

@@ -50,6 +50,8 @@ void manual_sentence(FILE *to, const char *text)
 	if (!copy)
 		abort();                /* of a generator: the build fails */
 	memcpy(copy, text, n + 1);
+	while (n > 0 && isspace((unsigned char)copy[n - 1]))
+		copy[--n] = '\0';
 	if (!isupper((unsigned char)copy[1]))   /* not the d of dB */
 		copy[0] = (char)toupper((unsigned char)copy[0]);
 	if (n && !strchr(".?!", copy[n - 1]))

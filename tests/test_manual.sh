@@ -20,6 +20,8 @@ for page in "$@"; do
 	else
 		skipped "$name: mandoc is not there"
 	fi
+	# A sentence has one full stop, and no line of its own for it.
+	verdict "its sentences end once" "$(grep -nE '(^|\. )(\\&)?\.$' "$page" | head -n 3)"
 	if command -v groff >/dev/null; then
 		verdict "nor groff" "$(groff -ww -mdoc -Tascii -z "$page" 2>&1)"
 	else

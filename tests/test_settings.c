@@ -31,6 +31,9 @@ struct all {
 	struct texts names;
 	struct freqs spots;
 	struct rows  rows;
+	double       level;
+	int64_t      age;
+	struct texts tints;
 };
 
 #define AT(of, member) .at = offsetof(struct of, member), .size = sizeof ((struct of *)0)->member
@@ -65,12 +68,15 @@ static const struct field fields[] = {
 	{ .name = "spots", .type = FIELD_FREQS, AT(all, spots), .min = 1, .max = 1e9, .preset = "" },
 	{ .name = "rows", .type = FIELD_ROWS, .at = offsetof(struct all, rows),
 	  .size = sizeof(struct row), .rows_of = row_fields, .preset = "" },
+	{ .name = "age", .type = FIELD_DURATION, AT(all, age), .min = 0, .max = 400 * 86400.0, .preset = "30 d" },
+	{ .name = "tints", .type = FIELD_TEXTS, AT(all, tints), .choices = colours, .preset = "" },
 	{ 0 }
 };
 
 static const struct field needy[] = {
 	{ .name = "word", .type = FIELD_TEXT, AT(all, word) },
 	{ .name = "hang", .type = FIELD_DURATION, AT(all, hang) },
+	{ .name = "level", .type = FIELD_NUMBER, AT(all, level), .min = -150, .max = 10, .unit = "dBm" },
 	{ 0 }
 };
 
@@ -211,7 +217,10 @@ static const struct {
 	const char *says;
 } refusals[] = {
 	{ "\nhang = \"90 s\";", 2, "hang is 90 s, must be 0 to 60 s" },
-	{ "hang = 5;", 1, "hang is 5, must be a time with its unit, such as \"20 ms\" (us, ms, s, min or h)" },
+	{ "hang = 5;", 1, "hang is 5, must be a time with its unit, such as \"20 ms\" (us, ms, s, min, h or d)" },
+	{ "age = \"401 d\";", 1, "age is 401 d, must be 0 to 400 d" },
+	{ "tints = \"red\";", 1, "tints is red, must be a list in brackets, such as [ \"red\" ], of red or green" },
+	{ "tints = [ \"blue\" ];", 1, "tints is blue, must be red or green" },
 	{ "hang = \"5\";", 1, "hang is 5, must be a time with its unit" },
 	{ "hang = true;", 1, "hang is true, must be a time" },
 	{ "hang = { };", 1, "hang is a group, must be a time" },
@@ -316,6 +325,9 @@ static void what_is_required(void **state)
 	if (strncmp(why.text, says, strlen(says)) != 0 || why.kind != FAULT_INPUT)
 		fail_msg("said \"%s\"", why.text);
 	assert_int_equal(settings_read(put(*state, "a.conf", "", path), needy, &a, NULL), -1);
+	put(*state, "a.conf", "word = \"x\"; hang = \"1 s\"; level = \"5\";", path);
+	assert_int_equal(settings_read(path, needy, &a, &why), -1);
+	assert_non_null(strstr(why.text, "level is 5, must be a number with its unit in quotes, such as \"1 dBm\" (dBm)"));
 }
 
 static void included_files_have_their_own_lines(void **state)

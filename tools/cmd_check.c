@@ -170,8 +170,8 @@ static int check_survey(const char *path, char words[CHECKED], struct fault *why
 	int result = !s || survey_check(s, why) < 0 || count(s, &n, why) < 0 ? -1 : 0;
 
 	if (result == 0)
-		snprintf(words, CHECKED, "survey of %d bands, %d runs, %d overs",
-			 survey_bands(s, &band), n.run, n.transmission);
+		snprintf(words, CHECKED, "survey of %d bands, %d run%s, %d over%s", survey_bands(s, &band), n.run,
+			 n.run == 1 ? "" : "s", n.transmission, n.transmission == 1 ? "" : "s");
 	survey_close(s);
 	return result;
 }

@@ -42,7 +42,7 @@ const struct command commands[VERBS] = {
 			   { "licences" }, { "memories" }, PART, { "squelch" } },
 	},
 	[VERB_PICTURE] = {
-		.name = "picture", .words = "SURVEY --output FILE", .ends = ".survey", .least = 1, .most = 1,
+		.name = "picture", .words = "SURVEY --output FILE|DIR", .ends = ".survey", .least = 1, .most = 1,
 		.help = "a band over the night as a picture, time across, frequency down",
 		.example = "picture night.survey --band air --output air.png",
 		.takes = { { "output", "a PNG file for one band; else a folder, and a file for each band there", .needed = true },
@@ -68,6 +68,7 @@ const struct command commands[VERBS] = {
 	[VERB_CHECK] = {
 		.name = "check", .words = "FILE...", .least = 1, .most = 100000,
 		.help = "whether settings, survey and licence files can be used",
+		.exits = "0 all can be used, 1 failed, 2 one can't: it is damaged, or to be mended",
 		.example = "check my.conf night.survey",
 		.takes = { FORMS("files") },
 	},
