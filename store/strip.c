@@ -34,7 +34,7 @@ bad:
 
 bool strip_holds(const uint8_t *packed, size_t packed_n, size_t n)
 {
-	uint8_t piece[4096];
+	uint8_t piece[4096] = { 0 };
 	z_stream z = { .next_in = (Bytef *)(uintptr_t)packed, .avail_in = (uInt)packed_n };
 	size_t got = 0;
 	bool good = true;
