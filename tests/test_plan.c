@@ -132,6 +132,31 @@ static void who_is_met_by_which_range(void **state)
 	scene_end(&s);
 }
 
+/* Channels 2.5 kHz apart on a set that knows steps of 12.5 kHz: one of two is left, and its slot is another's. */
+static void two_that_land_alike(void **state)
+{
+	struct band fine = { "fire", "Fire", "fire", { FREQ_KHZ(154000), FREQ_HZ(2500), 200 }, MODE_NFM, 2500, { { 0 } } };
+	static const int32_t heard[] = { 0, 1, 50, 100 };
+	struct scene s;
+
+	(void)state;
+	scene_begin(&s, &fine, 1);
+	for (int i = 0; i < s.receiver.reaches; i++) {
+		s.receiver.reach[i].step[0] = FREQ_HZ(12500);
+		s.receiver.reach[i].steps = 1;
+	}
+	for (int i = 0; i < 4; i++)
+		for (int k = 0; k < 40; k++)
+			scene_add(&s, (struct world_over){ 0, heard[i], 60 + 300 * k + 60 * i, 5, 300, 0, 2000, KIND_NFM, 0 });
+	scene_propose(&s);
+	assert_non_null(strstr(scene_left(&s, 0, 1), "lands on the same frequency as 154.000 MHz"));
+	assert_int_equal(s.plan->memories, 3);
+	for (int i = 0; i < 3; i++)
+		if (s.plan->memory[i].slot != i + 1 || s.plan->memory[i].bank != s.plan->memory[0].bank)
+			fail_msg("memory %d is in slot %d of bank %d", i, s.plan->memory[i].slot, s.plan->memory[i].bank);
+	scene_end(&s);
+}
+
 /* Where there is room for one: who is wanted more, whose service is listed before, who is surer, who is lower. */
 static void who_gets_the_last_room(void **state)
 {
@@ -285,6 +310,7 @@ int main(void)
 		cmocka_unit_test(fate_by_rule),
 		cmocka_unit_test(a_whole_plan),
 		cmocka_unit_test(who_is_met_by_which_range),
+		cmocka_unit_test(two_that_land_alike),
 		cmocka_unit_test(who_gets_the_last_room),
 		cmocka_unit_test(pinned_and_never),
 		cmocka_unit_test(certainty_by_evidence),

@@ -186,14 +186,11 @@ static void number(struct board *b)
 
 	qsort(b->at, (size_t)b->n, sizeof *b->at, by_place);
 	for (int i = 0; i < b->n; i++) {
-		struct judgement *j = b->at[i];
-		if (j->fate == FATE_LEAVE)
-			continue;
-		if (j->memory.bank != bank)
-			slot = first;
-		bank = j->memory.bank;
-		if (j->memory.slot == 0)
-			j->memory.slot = slot++;
+		struct memory *m = &b->at[i]->memory;
+		slot = m->bank == bank ? slot : first;
+		bank = m->bank;
+		if (b->at[i]->fate != FATE_LEAVE && m->slot == 0)
+			m->slot = slot++;
 	}
 }
 
