@@ -50,17 +50,18 @@ static void how_wide_26_db_down(void **state)
 {
 	static const struct {
 		double foot;            /* three bins beside ten of 1000 */
+		double noise;           /* in all, besides               */
 		int    width;
-	} rows[] = { { 0, 12 }, { 2.4, 12 }, { 2.6, 13 }, { 4, 14 }, { 8, 15 } };
+	} rows[] = { { 0, 1, 12 }, { 2.4, 1, 12 }, { 2.6, 1, 13 }, { 4, 1, 14 }, { 8, 1, 15 }, { 2.6, 100, 13 } };
 	(void)state;
 
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
 		double psd[BINS];
 		for (int k = 0; k < BINS; k++)
-			psd[k] = 1 + (k >= 10 && k < 20 ? 1000 : k >= 20 && k < 23 ? rows[i].foot : 0);
-		int width = density_width_26db(psd, 1, BINS - 2, 1);
+			psd[k] = rows[i].noise + (k >= 10 && k < 20 ? 1000 : k >= 20 && k < 23 ? rows[i].foot : 0);
+		int width = density_width_26db(psd, 1, BINS - 2, rows[i].noise);
 		if (width != rows[i].width)
-			fail_msg("%g: %d, want %d", rows[i].foot, width, rows[i].width);
+			fail_msg("%g in noise of %g: %d, want %d", rows[i].foot, rows[i].noise, width, rows[i].width);
 	}
 }
 

@@ -319,6 +319,37 @@ static void every_look_is_true(void **state)
 	assert_true(several > OVERS * SEEDS / 2 && short_ones > OVERS * SEEDS / 4);
 }
 
+/* Most exchanges of one short over fall between looks that come each 20 s: of those that nobody saw as many are made up as
+ * chance leaves, and in the clock hour in which others were seen. */
+static void unseen_ones_are_in_the_same_hour(void **state)
+{
+	enum { OVERS = 30, SEEDS = 4 };
+	struct over over[OVERS];
+	struct looked l = { .revisit_s = 20, .beat = { .every_s = 20, .looks = 1 } };
+	struct channel ch = { .overs = OVERS, .occupancy = 0.007 };
+	ch.traffic.guessed = (struct guessed){ .over_s = { 3, { 2.9, 3.1 } }, .gap_s = { 2, { 1.9, 2.1 } } };
+	struct census c = { .looked = &l, .bands = 1, .channel = &ch, .channels = 1, .over = over, .overs = OVERS,
+			    .end_us = 4 * HOUR_US, .wall_us = 4 * HOUR_US };
+
+	(void)state;
+	for (int i = 0; i < OVERS; i++) {
+		int64_t at = 2 * HOUR_US + i * INT64_C(100000000) + 40000000;
+		over[i] = (struct over){ .first_us = at, .last_us = at, .before_us = 20000000, .after_us = 20000000,
+					 .looks = 1, .busy_us = 20000 };
+	}
+	for (uint64_t seed = 1; seed <= SEEDS; seed++) {
+		struct script s;
+		assert_int_equal(script_draw(&c, seed, &s), 0);
+		for (int k = 0; k < s.cues; k++)
+			if (s.cue[k].on_s < 2 * 3600 || s.cue[k].on_s > 3 * 3600)
+				fail_msg("seed %d: one begins after %.3f h", (int)seed, s.cue[k].on_s / 3600);
+		/* A look meets one of 3 s in seven. */
+		if (s.cues < 4 * OVERS || s.cues > 10 * OVERS)
+			fail_msg("seed %d: %d overs", (int)seed, s.cues);
+		script_free(&s);
+	}
+}
+
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
@@ -326,6 +357,7 @@ int main(void)
 		cmocka_unit_test(equal_seeds_draw_equally),
 		cmocka_unit_test(a_part_knows_nothing_before_it),
 		cmocka_unit_test(every_look_is_true),
+		cmocka_unit_test(unseen_ones_are_in_the_same_hour),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -149,6 +149,16 @@ static void how_strong_the_noise_is(void **state)
 	look_leave_out(&p.look);
 	floor_judge(f, &p.look);
 	assert_true(fabs(floor_bin(f, CELL(50)) / PAINTED_NOISE / one - 1) < 0.001);
+	/* Strong ones so close that only the last ten of 200 have none beside them, and these half more noise: they are too
+	 * few to be asked alone, and beside the 127 others they are signals. */
+	painted_clear(&p);
+	for (int c = 1; c < 190; c += 3)
+		paint(&p, CELL(c), CELL(c) + 1, 0, PAINTED_SLICES - 1, 1000);
+	paint(&p, CELL(190), CELL(199) + 1, 0, PAINTED_SLICES - 1, 0.5);
+	painted_done(&p);
+	look_leave_out(&p.look);
+	floor_judge(f, &p.look);
+	assert_true(fabs(floor_bin(f, CELL(50)) / PAINTED_NOISE / one - 1) < 0.001);
 	floor_destroy(f);
 	painted_close(&p);
 }

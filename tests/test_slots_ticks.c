@@ -35,13 +35,20 @@ static void ticks_are_remembered(void **state)
 	slot_expect(&s, 4, 4, SLOT_KEEP, "locked by you");
 	assert_true(scene_memory(&s, WORLD_BUSINESS, 350)->locked);
 	assert_int_equal(scene_memory(&s, WORLD_BUSINESS, 350)->noted, NOTED_LOCKED);
+	assert_string_equal(scene_memory(&s, WORLD_BUSINESS, 350)->reason, "locked by you");
+	int noisy = 0;
 	for (int i = 0; i < 12; i++) {
 		const struct memory *e = scene_memory(&s, WORLD_BUSINESS, 40 + 20 * i);
 		const char *left = scene_left(&s, WORLD_BUSINESS, 40 + 20 * i);
 		/* Heard stays, noise is locked, or left out where the set needs far more. */
 		assert_true(i >= 5 ? e && !e->locked && e->noted == NOTED_YES :
 			    e ? e->locked && e->noted == NOTED_NOISE : left && strstr(left, "too weak for your set"));
+		if (i < 5 && e) {
+			noisy++;
+			assert_string_equal(e->reason, "you heard only noise here: locked, clear it if you want the slot");
+		}
 	}
+	assert_true(noisy > 0);
 	scene_end(&s);
 }
 

@@ -148,6 +148,26 @@ static void a_look_has_their_mean(void **state)
 	free(iq);
 }
 
+/* A converter's rounding is even between half a step down and up, on either rail: a twelfth of a step squared each. */
+static void steps_are_noise(void **state)
+{
+	static const double full_scale[] = { [SAMPLE_CU8] = 127.5, [SAMPLE_CI8] = 128, [SAMPLE_CI16] = 32768 };
+	struct channeliser *c = channeliser_create(RATE, BINS, N);
+	float complex *iq = air();
+	(void)state;
+
+	assert_non_null(c);
+	for (enum sample_format f = SAMPLE_CU8; f <= SAMPLE_CI16; f++) {
+		struct block b = block_of(iq, f);
+		double want = 2 / (12 * full_scale[f] * full_scale[f]);
+		assert_true(fabs(channeliser_look(c, &b)->quantum / want - 1) < 1e-9);
+	}
+	struct block b = block_of(iq, SAMPLE_CF32);
+	assert_true(channeliser_look(c, &b)->quantum < 1e-15);          /* floats have none to speak of */
+	channeliser_destroy(c);
+	free(iq);
+}
+
 static void put(void *out, size_t i, enum sample_format f, float v)
 {
 	switch (f) {
@@ -315,6 +335,7 @@ int main(void)
 		cmocka_unit_test(a_carrier_has_its_place_and_power),
 		cmocka_unit_test(a_carrier_peaks_by_the_noise_bandwidth),
 		cmocka_unit_test(a_look_has_their_mean),
+		cmocka_unit_test(steps_are_noise),
 		cmocka_unit_test(formats_agree),
 		cmocka_unit_test(floats_are_loaded),
 		cmocka_unit_test(means_are_exact),

@@ -191,6 +191,33 @@ static void what_is_asked_of_a_fit(void **state)
 	assert_true(t.shape == SHAPE_ALWAYS && t.over_s.value == 0 && t.stuck_s == 0 && t.gap_most_s == 0);
 }
 
+/* Ten overs, so many of them met by one look, of which it was on in all or in part: bursts, from a sixth of those on. */
+static void bursts_fill_part_of_a_look(void **state)
+{
+	enum { OVERS = 10 };
+	static const struct { const char *why; int single, cut; int64_t part_us; bool bursts; } by[] = {
+		{ "two of ten are cut short", 10, 2, 17000, true },
+		{ "one is not enough", 10, 1, 17000, false },
+		{ "nor are two by little", 10, 2, 18500, false },
+		{ "two of six", 6, 2, 5000, true },
+		{ "half are met by several looks", 5, 2, 5000, false },
+	};
+
+	(void)state;
+	for (size_t i = 0; i < sizeof by / sizeof by[0]; i++) {
+		struct world w = { .watched = { 0.01, 12 * 3600, 2.5, 0 } };
+		for (int k = 0; k < OVERS; k++) {
+			bool one = k < by[i].single;
+			struct over *o = add(&w, 100 * pow(1.5, k), one ? 0 : 5, KIND_DATA);      /* at no period */
+			o->looks = one ? 1 : 3;
+			o->busy_us = one && k > 0 && k <= by[i].cut ? by[i].part_us : 20000;
+		}
+		struct traffic t = measured(&w);
+		if ((t.shape == SHAPE_BURSTS) != by[i].bursts || (by[i].bursts && t.over_s.value > 0))
+			fail_msg("%s: shape %d, overs %g s", by[i].why, (int)t.shape, t.over_s.value);
+	}
+}
+
 /* What is sure of lengths and gaps stands in the channel's own figures, and what it holds a scan for with them. */
 static void channels_have_what_is_sure(void **state)
 {
@@ -220,6 +247,7 @@ int main(void)
 		cmocka_unit_test(stuck_keys),
 		cmocka_unit_test(how_often_looks_come),
 		cmocka_unit_test(what_is_asked_of_a_fit),
+		cmocka_unit_test(bursts_fill_part_of_a_look),
 		cmocka_unit_test(channels_have_what_is_sure),
 	};
 
