@@ -7,8 +7,8 @@
 
 #include "store/fault.h"
 
-/* The one door to SQLite: a connection, its prepared statements, and the sorting
- * of its errors into faults. One owner, one thread. */
+/* The one door to SQLite: a connection, and the sorting of its errors into faults. What it
+ * prepares is stepped through by statement.h. One owner, one thread. */
 struct database;
 struct statement;               /* freed with its database */
 
@@ -44,30 +44,5 @@ int64_t database_last_id(const struct database *d);
 int database_changes(const struct database *d); /* rows the last statement changed */
 
 struct statement *database_prepare(struct database *d, const char *sql, struct fault *why);
-
-/* Parameters count from 1. Text and blobs are borrowed until the statement is
- * done or reset. */
-void statement_set_int(struct statement *q, int at, int64_t value);
-void statement_set_text(struct statement *q, int at, const char *text);
-void statement_set_part(struct statement *q, int at, const void *text, size_t n);
-void statement_set_blob(struct statement *q, int at, const void *bytes, size_t n);
-
-/* 1: a row to look at; 0: done, and reset; -1: failed, and reset. */
-int statement_step(struct database *d, struct statement *q, struct fault *why);
-void statement_reset(struct statement *q);
-
-/* Steps what gives no rows, and resets it: rows that the tables don't want are no fault. */
-enum { STATEMENT_DONE = 0, STATEMENT_AGAIN /* is there */, STATEMENT_REFUSED };
-int statement_try(struct database *d, struct statement *q, struct fault *why);
-
-enum value_type { VALUE_OTHER = 0, VALUE_INT, VALUE_TEXT, VALUE_BLOB };
-
-/* Columns count from 0; pointers are good until the next step or reset. */
-enum value_type statement_type(struct statement *q, int at);    /* asked before the value */
-/* The whole number that a column holds; false: it holds something else. */
-bool statement_whole(struct statement *q, int at, int64_t *out);
-int64_t statement_int(struct statement *q, int at);
-const char *statement_text(struct statement *q, int at);        /* never NULL */
-const uint8_t *statement_blob(struct statement *q, int at, size_t *n);
 
 #endif

@@ -5,6 +5,7 @@
 #include <stdbool.h>
 
 #include "store/database.h"
+#include "store/statement.h"
 #include "store/survey.h"
 #include "store/survey_rows.h"
 

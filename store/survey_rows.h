@@ -6,6 +6,7 @@
 
 #include "store/database.h"
 #include "store/schema.h"
+#include "store/statement.h"
 #include "store/survey.h"
 
 /* How the rows of a survey lie in its tables: one column a member, both ways,
