@@ -9,8 +9,8 @@
 #include "daemon/page.h"
 #include "daemon/plans.h"
 #include "daemon/shelf.h"
-#include "daemon/timetable.h"
 #include "daemon/upkeep.h"
+#include "store/timetable.h"
 
 #define NAP_US  INT64_C(60000000)       /* the clock on the wall may be stepped meanwhile */
 #define REST_US INT64_C(2000000)        /* before what failed is tried again, at first    */
@@ -289,12 +289,11 @@ int duty(struct job *j, const volatile sig_atomic_t *stop, struct fault *why)
 {
 	struct turn t = { .j = j, .stop = stop, .began_us = steady_us() };
 	const struct options *o = &j->options;
-	const char *path = o->config ? o->config : "presets";
 	int result = -1;
 
-	if (check_target(&j->options, why) < 0 ||
-	    timetable_read(path, j->station.hours, &j->station.days, ahead_s, &t.table, why) < 0)
+	if (check_target(&j->options, why) < 0)
 		return -1;
+	t.table = timetable_of(j->station.hours, &j->station.days, ahead_s);
 	if (o->page_token && !o->page)
 		return fault_set(why, FAULT_INPUT,
 				 "--page-token needs --page ADDRESS, which it locks");

@@ -2,9 +2,9 @@
 #define BANDCENSUS_DAEMON_ITINERARY_H
 
 #include "daemon/schedule.h"
-#include "daemon/timetable.h"
 #include "dsp/hop.h"
 #include "store/station.h"
+#include "store/timetable.h"
 
 /* Prints what a night with these settings would do: bands, hops, revisit time,
  * parks, the odds of meeting an over, and how large the survey would grow in it,

@@ -34,12 +34,9 @@ static void catch_signals(void)
 /* Opens no dongle; a recording alone knows its centre, and a town what tuning costs in it. */
 static int check(struct job *j, struct fault *why)
 {
-	const char *path = j->options.config ? j->options.config : "presets";
 	struct source_about *a = &j->source[0].about;
-	struct timetable table;
+	struct timetable table = timetable_of(j->station.hours, &j->station.days, NULL);
 
-	if (timetable_read(path, j->station.hours, &j->station.days, NULL, &table, why) < 0)
-		return -1;
 	if (j->source[0].ops != &source_dongle) {
 		if (job_open_sources(j, why) < 0)
 			return -1;

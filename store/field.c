@@ -79,6 +79,8 @@ static enum field_verdict parse_text(const struct field *f, void *to, const char
 {
 	if (strlen(text) >= f->size || (f->choices && choice_of(f, text) < 0))
 		return FIELD_OUTSIDE;
+	if (f->form && *text && !f->form(text))
+		return FIELD_MALFORMED;
 	memset(to, 0, f->size);
 	text_tame(strcpy(to, text));
 	return FIELD_GOOD;
@@ -320,6 +322,8 @@ const char *field_allowed(const struct field *f, enum field_verdict v, char text
 	}
 	if (f->choices)
 		return list_choices(f, text, FIELD_ROOM);
+	if (f->form)
+		return f->formed;
 	if (v == FIELD_OUTSIDE && !texts)
 		return range_of(f, text);
 	if (v == FIELD_OUTSIDE)

@@ -47,6 +47,8 @@ struct field {
 	const char         *unit;       /* FIELD_NUMBER                               */
 	const char *const  *choices;    /* FIELD_CHOICE: names, NULL at the end; a
 	                                 * TEXT or TEXTS may have them too            */
+	bool              (*form)(const char *text);    /* FIELD_TEXT: whether it is written so; */
+	const char         *formed;     /* what it must be. Empty is no text at all: it will do  */
 	const struct field *rows_of;    /* FIELD_ROWS: the fields of one row          */
 	const char         *help;       /* one sentence                               */
 };

@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "store/bandplan.h"
+#include "store/timetable.h"
 
 #define LONG (100 * 366 * 86400.0)      /* s */
 
@@ -11,9 +12,6 @@
 		   .size = sizeof ((struct station *)0)->member
 
 static const char *const kinds[] = { "daemon", NULL };
-
-static const char *const days[] = { "monday", "tuesday",  "wednesday", "thursday",
-				    "friday", "saturday", "sunday",    NULL };
 
 const struct field station_fields[] = {
 	{ .name = "kind",
@@ -41,12 +39,14 @@ const struct field station_fields[] = {
 	  .type = FIELD_TEXT,
 	  AT(hours),
 	  .preset = "",
+	  .form = timetable_hours,
+	  .formed = TIMETABLE_HOURS,
 	  .help = "Hours of watch in local time, 20:00-08:00; without: always." },
 	{ .name = "days",
 	  .type = FIELD_TEXTS,
 	  AT(days),
 	  .preset = "",
-	  .choices = days,
+	  .choices = timetable_days,
 	  .help = "Days on which a watch begins, monday to sunday; none: every day." },
 	{ .name = "rate",
 	  .type = FIELD_NUMBER,
@@ -210,7 +210,13 @@ const struct field station_fields[] = {
 
 int station_read(const char *path, struct station *out, struct fault *why)
 {
-	return settings_read(path, station_fields, out, why);
+	if (settings_read(path, station_fields, out, why) < 0)
+		return -1;
+	if (out->days.n == 0 || *out->hours)
+		return 0;
+	station_free(out);
+	return fault_set(why, FAULT_INPUT, "%s: hours is missing, must be " TIMETABLE_HOURS ", for days are named",
+			 path);
 }
 
 void station_free(struct station *s)

@@ -44,7 +44,7 @@ spoken() {
 	case $1 in
 	settings) echo store/settings.c store/field.c tests/fuzz_settings.c ;;
 	files) echo store/bandplan.c store/field.c store/station.c store/town.c store/town_read.c tools/receiver_read.c \
-		tools/interests_read.c daemon/timetable.c ;;
+		tools/interests_read.c store/timetable.c ;;
 	town) echo store/town_read.c store/field.c ;;
 	licences) echo tools/licences_read.c tools/megahertz.c ;;
 	typed) echo tools/typed_read.c tools/megahertz.c tools/plan/ticks.c dsp/band.c ;;

@@ -8,9 +8,9 @@
 #include <sys/mman.h>
 #include <unistd.h>
 
-#include "daemon/timetable.h"
 #include "store/bandplan.h"
 #include "store/station.h"
+#include "store/timetable.h"
 #include "store/town.h"
 #include "tools/plan/interests.h"
 #include "tools/plan/receiver.h"
@@ -48,10 +48,8 @@ static void try_station(const char *path)
 	promise(s.rate_msps > 0 && s.dwell_us > 0 && s.commit_us > 0, "a watch that can be kept");
 	promise(s.false_alarm > 0 && s.false_alarm < 1, "a rate of false alarms");
 	promise(s.park_share >= 0 && s.challenge_share >= 0, "shares");
-	if (timetable_read(path, s.hours, &s.days, same_clock, &t, &why) < 0)
-		promise_refusal(&why);
-	else
-		try_shifts(&t);
+	t = timetable_of(s.hours, &s.days, same_clock);
+	try_shifts(&t);
 	station_free(&s);
 }
 

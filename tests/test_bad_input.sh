@@ -130,8 +130,13 @@ done
 refuses 'check: a survey that is none' 2 'other.survey' "$BANDCENSUS" check other.survey
 accepts 'check: good settings' "$BANDCENSUS" check good.conf bands.conf
 accepts 'itinerary of good settings' "$BANDCENSUSD" --config good.conf --check
-sed '$ a hours = "20-8";' good.conf >hours.conf
-refuses 'itinerary: hours that are none' 2 'hours.conf: hours is "20-8"' "$BANDCENSUSD" --config hours.conf --check
+for hours in 'hours = "20-8";|conf:[0-9]+: hours is 20-8, must be hours such as' 'days = [ "sun" ];|conf:[0-9]+: days is sun, must be' \
+	'days = [ "sunday" ];|conf: hours is missing, must be hours such as'
+do
+	(cat good.conf; echo "${hours%%|*}") >hours.conf
+	refuses "check: ${hours%%|*}" 2 "hours.${hours#*|}" "$BANDCENSUS" check hours.conf
+	refuses "itinerary: ${hours%%|*}" 2 "hours.${hours#*|}" "$BANDCENSUSD" --config hours.conf --check
+done
 for f in "$root"/config/*.conf; do
 	case $f in */harlow-ferry.conf) continue ;; esac       # the invented town itself
 	accepts "check: ${f##*/} as delivered" "$BANDCENSUS" check "$f"

@@ -6,8 +6,7 @@
 #include <string.h>
 #include <time.h>
 
-#include "daemon/timetable.h"
-#include "tests/fault_check.h"
+#include "store/timetable.h"
 
 #define SECOND INT64_C(1000000)
 
@@ -38,8 +37,6 @@ static struct timetable table_of(const char *hours, const char *day)
 {
 	char names[2][64] = { "", "" };
 	struct texts days = { names, 0 };
-	struct timetable t;
-	struct fault why;
 
 	for (; *day; days.n++) {
 		size_t n = strcspn(day, " ");
@@ -47,9 +44,7 @@ static struct timetable table_of(const char *hours, const char *day)
 		memcpy(names[days.n], day, n);
 		day += n + strspn(day + n, " ");
 	}
-	if (timetable_read("a.conf", hours, &days, ahead_s, &t, &why) < 0)
-		fail_msg("%s", why.text);
-	return t;
+	return timetable_of(hours, &days, ahead_s);
 }
 
 /* Rules of POSIX for the European Union: clocks go forward on the last Sunday of March at 1:00 UTC and
@@ -185,24 +180,12 @@ static void bad_ones_are_refused(void **state)
 {
 	static const char *const hours[] = { "20:00", "20-8", "20:00-8:00", "24:00-08:00", "20:00-25:00", "20:60-08:00",
 					     "20:00-08:00 ", " 20:00-08:00", "-1:00-08:00", "20:00-+8:00", "20:00-08:00,09:00-10:00" };
-	char sunday[1][64] = { "sun" };
-	struct texts none = { 0 }, wrong = { sunday, 1 };
-	struct timetable t;
-	struct fault why;
 	(void)state;
 
-	for (size_t i = 0; i < sizeof hours / sizeof hours[0]; i++) {
-		why = (struct fault){ 0 };
-		if (timetable_read("a.conf", hours[i], &none, ahead_s, &t, &why) == 0)
+	for (size_t i = 0; i < sizeof hours / sizeof hours[0]; i++)
+		if (timetable_hours(hours[i]))
 			fail_msg("\"%s\" was taken", hours[i]);
-		check_fault(hours[i], &why, FAULT_INPUT, "a.conf: hours is");
-	}
-	why = (struct fault){ 0 };
-	assert_int_equal(timetable_read("a.conf", "20:00-08:00", &wrong, ahead_s, &t, &why), -1);
-	check_fault("days", &why, FAULT_INPUT, "days has \"sun\", must be monday to sunday");
-	strcpy(sunday[0], "Sunday");
-	assert_int_equal(timetable_read("a.conf", "", &wrong, ahead_s, &t, &why), -1);
-	check_fault("days alone", &why, FAULT_INPUT, "hours must be too");
+	assert_true(timetable_hours("20:00-08:00") && timetable_hours("00:00-24:00"));
 }
 
 int main(void)

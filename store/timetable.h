@@ -1,5 +1,5 @@
-#ifndef BANDCENSUS_DAEMON_TIMETABLE_H
-#define BANDCENSUS_DAEMON_TIMETABLE_H
+#ifndef BANDCENSUS_STORE_TIMETABLE_H
+#define BANDCENSUS_STORE_TIMETABLE_H
 
 #include "store/settings.h"
 
@@ -12,10 +12,14 @@ struct timetable {
 	int32_t (*ahead_s)(int64_t us); /* of UTC then                                          */
 };
 
-/* hours "": always. Days by their names; none: every day. ahead_s NULL: nothing is asked but
- * timetable_week_hours. -1 with why, which names path. */
-int timetable_read(const char *path, const char *hours, const struct texts *days,
-		   int32_t (*ahead_s)(int64_t us), struct timetable *out, struct fault *why);
+/* As they are written in settings: "20:00-08:00", and the names of days, NULL at the end. */
+#define TIMETABLE_HOURS "hours such as \"20:00-08:00\", local time"
+bool timetable_hours(const char *text);
+extern const char *const timetable_days[];
+
+/* Of what timetable_hours takes, or "": always; days of timetable_days, in any case, none: every day.
+ * ahead_s NULL: nothing is asked but timetable_week_hours. */
+struct timetable timetable_of(const char *hours, const struct texts *days, int32_t (*ahead_s)(int64_t us));
 
 /* UTC; until_us is the first moment that is not in it. */
 struct shift {

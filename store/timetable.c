@@ -1,4 +1,4 @@
-#include "daemon/timetable.h"
+#include "store/timetable.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -11,8 +11,8 @@
 #define DAY_MINS (24 * 60)
 #define WEEK     7
 
-static const char *const day_names[WEEK] = { "monday", "tuesday",  "wednesday", "thursday",
-					     "friday", "saturday", "sunday" };
+const char *const timetable_days[] = { "monday", "tuesday",  "wednesday", "thursday",
+				       "friday", "saturday", "sunday",    NULL };
 
 /* "20:00", with 24:00 as the end of the day; -1: it is none. */
 static int minute_of(const char *text, const char **end)
@@ -37,32 +37,25 @@ static int hours_of(const char *hours, struct timetable *out)
 	return out->until_min < 0 || *p ? -1 : 0;
 }
 
-int timetable_read(const char *path, const char *hours, const struct texts *days,
-		   int32_t (*ahead_s)(int64_t us), struct timetable *out, struct fault *why)
+bool timetable_hours(const char *text)
 {
-	*out = (struct timetable){ .always = !*hours, .ahead_s = ahead_s };
-	for (int i = 0; i < days->n; i++) {
-		int d = 0;
-		while (d < WEEK && strcasecmp(days->at[i], day_names[d]) != 0)
-			d++;
-		if (d == WEEK)
-			return fault_set(why, FAULT_INPUT,
-					 "%s: days has \"%.40s\", must be monday to sunday", path,
-					 days->at[i]);
-		out->days |= 1u << d;
-	}
-	if (days->n == 0)
-		out->days = (1u << WEEK) - 1;
-	if (out->always && days->n > 0)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: days are named, so hours must be too, such as "
-				 "\"20:00-08:00\"",
-				 path);
-	if (!out->always && hours_of(hours, out) < 0)
-		return fault_set(why, FAULT_INPUT,
-				 "%s: hours is \"%.40s\", must be like \"20:00-08:00\", local time",
-				 path, hours);
-	return 0;
+	struct timetable t;
+
+	return hours_of(text, &t) == 0;
+}
+
+struct timetable timetable_of(const char *hours, const struct texts *days, int32_t (*ahead_s)(int64_t us))
+{
+	struct timetable t = { .ahead_s = ahead_s };
+
+	t.always = hours_of(hours, &t) < 0;
+	for (int i = 0; i < days->n; i++)
+		for (int d = 0; d < WEEK; d++)
+			if (strcasecmp(days->at[i], timetable_days[d]) == 0)
+				t.days |= 1u << d;
+	if (t.days == 0)
+		t.days = (1u << WEEK) - 1;
+	return t;
 }
 
 static int64_t floor_div(int64_t a, int64_t b)
