@@ -1,5 +1,6 @@
 #include "tests/test.h"
 
+#include <fcntl.h>
 #include <poll.h>
 #include <pthread.h>
 #include <sched.h>
@@ -119,6 +120,39 @@ static void what_is_joined_is_the_same(void **state)
 	ring_destroy(r);
 	assert_null(ring_join(-1, -1));
 	assert_null(ring_join(memfd_create("short", 0), -1));
+}
+
+/* Whether reading the bell waits is a flag that the putter can take away. */
+static void the_bell_is_hushed_without_waiting(void **state)
+{
+	struct ring *r = ring_create(2, 8), *putter = join(r);
+	(void)state;
+
+	assert_int_equal(fcntl(ring_bell(putter), F_SETFL, 0), 0);
+	put_text(putter, "ab", 1);
+	ring_hush(r);
+	assert_false(rings(r));
+	ring_hush(r);                           /* else here for ever */
+	ring_destroy(putter);
+	ring_destroy(r);
+}
+
+/* Slots and their bytes that make up any length together, once 64 bits are full. */
+static void what_cant_be_is_not_joined(void **state)
+{
+	static const uint64_t sizes[][2] = { { 0, 8 }, { 8, 0 }, { 0, 0 }, { UINT64_C(1) << 61, 8 },
+					     { UINT64_C(1) << 63, 8192 }, { 512, UINT64_C(1) << 61 } };
+	(void)state;
+
+	for (size_t i = 0; i < sizeof sizes / sizeof sizes[0]; i++)
+		for (off_t length = 64; length < 32768; length += 64) {
+			int memory = memfd_create("mad", MFD_CLOEXEC);
+			assert_int_equal(ftruncate(memory, length), 0);
+			assert_int_equal(pwrite(memory, sizes[i], sizeof sizes[i], 0), sizeof sizes[i]);
+			if (ring_join(memory, -1))
+				fail_msg("joined %llu slots of %llu bytes in %lld", (unsigned long long)sizes[i][0],
+					 (unsigned long long)sizes[i][1], (long long)length);
+		}
 }
 
 #define HAVOC_SEED 20260301u
@@ -359,6 +393,8 @@ int main(void)
 		cmocka_unit_test(end_comes_after_what_waits),
 		cmocka_unit_test(the_bell_rings_for_news),
 		cmocka_unit_test(what_is_joined_is_the_same),
+		cmocka_unit_test(the_bell_is_hushed_without_waiting),
+		cmocka_unit_test(what_cant_be_is_not_joined),
 		cmocka_unit_test(havoc_stays_in_the_ring),
 		cmocka_unit_test(two_threads),
 		cmocka_unit_test(pace_is_the_least_late),

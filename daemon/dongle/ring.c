@@ -8,9 +8,14 @@
 #include <sys/eventfd.h>
 #include <sys/mman.h>
 #include <sys/stat.h>
+#include <sys/uio.h>
 #include <unistd.h>
 
 #define LINE 64                         /* of the processor's cache, in bytes */
+
+/* So that their product is far from any end. */
+#define SLOTS_MOST (1 << 20)
+#define SLOT_MOST  (1 << 26)            /* bytes */
 
 struct entry {
 	_Atomic int64_t  first, at_us;
@@ -113,7 +118,8 @@ struct ring *ring_join(int memory, int bell)
 	    map(r, (size_t)about.st_size) < 0)
 		goto fail;
 	settle(r, r->common->slots, r->common->slot_bytes);
-	if (entries_end(r->slots) + r->slots * r->slot_bytes != r->length) {
+	if (r->slots == 0 || r->slots > SLOTS_MOST || r->slot_bytes == 0 || r->slot_bytes > SLOT_MOST ||
+	    entries_end(r->slots) + r->slots * r->slot_bytes != r->length) {
 		errno = EINVAL;
 		goto fail;
 	}
@@ -146,9 +152,18 @@ int ring_bell(const struct ring *r)
 	return r->bell;
 }
 
+/* Whether reading waits is a flag that both processes may set, so it is said with the reading
+ * (since Linux 5.8). */
 void ring_hush(struct ring *r)
 {
 	uint64_t rung;
+	const struct iovec into = { &rung, sizeof rung };
+	ssize_t n;
+
+	while ((n = preadv2(r->bell, &into, 1, -1, RWF_NOWAIT)) < 0 && errno == EINTR)
+		continue;
+	if (n >= 0 || (errno != EOPNOTSUPP && errno != ENOSYS))
+		return;
 	while (read(r->bell, &rung, sizeof rung) < 0 && errno == EINTR)
 		continue;
 }
