@@ -3,12 +3,15 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#define TENTH_DB_MOST 2000
+
 bool gain_steps_check(const struct gain_steps *s)
 {
 	bool good = s->n >= 0 && s->n <= GAIN_STEPS_KNOWN;
 
-	for (int i = 1; good && i < s->n; i++)
-		good = s->tenth_db[i] > s->tenth_db[i - 1];
+	for (int i = 0; good && i < s->n; i++)
+		good = s->tenth_db[i] >= -TENTH_DB_MOST && s->tenth_db[i] <= TENTH_DB_MOST &&
+		       (i == 0 || s->tenth_db[i] > s->tenth_db[i - 1]);
 	return good;
 }
 

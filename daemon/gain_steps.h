@@ -13,7 +13,8 @@ struct gain_steps {
 	int32_t tenth_db[GAIN_STEPS_KNOWN];
 };
 
-/* Ascending, and no more than there is room for; else whoever said so talks nonsense. */
+/* Ascending, within 200 dB of none, and no more than there is room for; else whoever said
+ * so talks nonsense. */
 bool gain_steps_check(const struct gain_steps *s);
 
 /* The step taken for what is wanted: the nearest, of two alike the lower one. */

@@ -91,12 +91,14 @@ static const struct {
 
 static void a_gain_it_does_not_have_is_rounded(void **state)
 {
-	const struct gain_steps any = { 0 }, wrong = { 2, { 9, 9 } }, many = { GAIN_STEPS_KNOWN + 1, { 0 } };
+	const struct gain_steps any = { 0 }, wrong = { 2, { 9, 9 } }, many = { GAIN_STEPS_KNOWN + 1, { 0 } },
+				low = { 2, { INT32_MIN, 9 } }, high = { 2, { 9, INT32_MAX } };
 	char text[120];
 
 	(void)state;
 	assert_true(gain_steps_check(&r820t) && gain_steps_check(&any));
 	assert_false(gain_steps_check(&wrong) || gain_steps_check(&many));
+	assert_false(gain_steps_check(&low) || gain_steps_check(&high));
 	assert_int_equal(gain_steps_nearest(&any, 333), 333);
 	assert_false(gain_steps_tell(&any, 333, text, sizeof text));
 	for (size_t i = 0; i < sizeof steps / sizeof steps[0]; i++) {

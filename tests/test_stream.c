@@ -12,6 +12,9 @@
 #define EACH    48000
 #define EACH_US 10000
 
+/* What is to come lies in the past for it: no delivery is of the future. */
+#define AGO_US (30 * INT64_C(1000000))
+
 /* A stream whose byte e was received at start_us + e / 4.8; its bytes are 1
  * before change_us and 2 from there on. */
 struct air {
@@ -37,16 +40,16 @@ static int64_t sent_us(const struct air *a)
 }
 
 /* Tuned since the beginning, with 20 deliveries waiting after those from which
- * the stream's clock was learnt. */
-static struct air air_of(int64_t begun_us, int64_t late_us)
+ * the stream's clock was learnt. Its putter says that it began at begun_us. */
+static struct air air_of(int64_t start_us, int64_t begun_us, int64_t late_us)
 {
-	struct air a = { ring_create(64, 65536), stream_create(), 1000 * SECOND, INT64_MAX, 0 };
+	struct air a = { ring_create(64, 65536), stream_create(), start_us, INT64_MAX, 0 };
 	struct block b;
 
 	assert_non_null(a.ring);
 	assert_non_null(a.stream);
 	ring_begin(a.ring, begun_us);
-	stream_attach(a.stream, a.ring);
+	stream_attach(a.stream, a.ring, start_us - SECOND);
 	stream_hold(a.stream, RATE);
 	for (int k = 0; k < 10; k++)
 		send(&a, EACH, late_us + k % 3 * 2000);
@@ -59,7 +62,7 @@ static struct air air_of(int64_t begun_us, int64_t late_us)
 
 static struct air air_begin(void)
 {
-	return air_of(0, 0);
+	return air_of(stream_now_us() - AGO_US, 0, 0);
 }
 
 static void air_end(struct air *a)
@@ -116,7 +119,8 @@ static void a_reader_late_ever_since_gives_nothing_stale(void **state)
 	(void)state;
 	for (size_t i = 0; i < sizeof lates_us / sizeof lates_us[0]; i++) {
 		int64_t late_us = lates_us[i];
-		struct air a = air_of(1000 * SECOND - 1000, late_us);
+		int64_t start_us = stream_now_us() - AGO_US;
+		struct air a = air_of(start_us, start_us - 1000, late_us);
 		struct block b;
 		while (stream_read(a.stream, EACH / 2, &b) == STREAM_BLOCK)
 			continue;
@@ -138,10 +142,10 @@ static void a_reader_late_ever_since_gives_nothing_stale(void **state)
 /* Since when comes from another process: it may be anything. */
 static void a_mad_beginning_does_no_harm(void **state)
 {
-	static const int64_t mad_us[] = { -1, INT64_MIN, 1, 2000 * (int64_t)SECOND, INT64_MAX };
+	const int64_t mad_us[] = { -1, INT64_MIN, 1, stream_now_us() + 1000 * (int64_t)SECOND, INT64_MAX };
 	(void)state;
 	for (size_t i = 0; i < sizeof mad_us / sizeof mad_us[0]; i++) {
-		struct air a = air_of(mad_us[i], 0);
+		struct air a = air_of(stream_now_us() - AGO_US, mad_us[i], 0);
 		struct block b;
 		assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_BLOCK);
 		if (b.mono_us < sent_us(&a) - 22 * EACH_US || b.mono_us > sent_us(&a) - 20 * EACH_US)
@@ -149,6 +153,77 @@ static void a_mad_beginning_does_no_harm(void **state)
 				 (long long)(b.mono_us - sent_us(&a)));
 		air_end(&a);
 	}
+}
+
+/* Deliveries that no dongle made, put by a process that says what it likes: after the 32
+ * ordinary ones, which lasted for 0.32 s. */
+static const struct {
+	const char *why;
+	int64_t     late_us;            /* against when it was due                             */
+	int         lost;               /* deliveries put beforehand, for which there is no room */
+	bool        nonsense;
+} mad[] = {
+	{ "ordinary", 0, 0, false },
+	{ "a second late", SECOND, 0, false },
+	{ "of the future", AGO_US + 60 * SECOND, 0, true },
+	{ "of the end of time", INT64_C(1) << 52, 0, true },
+	{ "three seconds late, after 2 s of bytes that got lost", 3 * SECOND, 200, false },
+	{ "20 s of bytes got lost within one", SECOND, 2000, true },
+};
+
+static void what_no_dongle_makes_is_nonsense(void **state)
+{
+	(void)state;
+	for (size_t i = 0; i < sizeof mad / sizeof mad[0]; i++) {
+		struct air a = air_begin();
+		struct block b;
+		enum stream_result r;
+		int64_t at_us = sent_us(&a);
+		if (mad[i].lost > 0)            /* with the 22 that wait it is full then */
+			for (int k = 0; k < 42 + mad[i].lost; k++)
+				send(&a, EACH, at_us - sent_us(&a));
+		do
+			r = stream_read(a.stream, EACH / 2, &b);
+		while (r == STREAM_BLOCK);
+		assert_int_equal(r, STREAM_LATER);
+		send(&a, EACH, at_us + mad[i].late_us - sent_us(&a));
+		r = stream_read(a.stream, EACH / 2, &b);
+		if ((r == STREAM_NONSENSE) != mad[i].nonsense)
+			fail_msg("%s: gave %d", mad[i].why, r);
+		air_end(&a);
+	}
+}
+
+/* Nor before it was there itself. */
+static void nothing_came_before_its_putter(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	(void)state;
+
+	ring_destroy(a.ring);
+	a.ring = ring_create(64, 65536);
+	stream_attach(a.stream, a.ring, sent_us(&a));
+	stream_hold(a.stream, RATE);
+	a.sent = 0;
+	send(&a, EACH, 0);
+	assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_NONSENSE);
+	air_end(&a);
+}
+
+/* However long ago it was tuned for what is then delivered: all of that is stale. */
+static void a_century_after_all_is_stale(void **state)
+{
+	struct air a = air_begin();
+	struct block b;
+	(void)state;
+
+	stream_hold(a.stream, RATE);
+	stream_fresh(a.stream, a.sent, sent_us(&a) + INT64_C(100) * 366 * 86400 * SECOND);
+	for (int k = 0; k < 9; k++)
+		send(&a, EACH, 0);
+	assert_int_equal(stream_read(a.stream, EACH / 2, &b), STREAM_LATER);
+	air_end(&a);
 }
 
 static void times_count_samples(void **state)
@@ -259,6 +334,9 @@ int main(void)
 		cmocka_unit_test(nothing_stale_after_a_retune),
 		cmocka_unit_test(a_reader_late_ever_since_gives_nothing_stale),
 		cmocka_unit_test(a_mad_beginning_does_no_harm),
+		cmocka_unit_test(what_no_dongle_makes_is_nonsense),
+		cmocka_unit_test(nothing_came_before_its_putter),
+		cmocka_unit_test(a_century_after_all_is_stale),
 		cmocka_unit_test(times_count_samples),
 		cmocka_unit_test(a_block_is_made_of_many_deliveries),
 		cmocka_unit_test(i_stays_i),

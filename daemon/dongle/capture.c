@@ -13,6 +13,9 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
+#include "daemon/dongle/stream.h"
+#include "store/text.h"
+
 /* Four megabytes: the daemon may sleep 0.87 s at 2.4 MS/s. */
 #define SLOTS 512
 
@@ -21,7 +24,10 @@ struct capture {
 	int          socket;
 	pid_t        pid;               /* 0: none, or reaped                          */
 	int          ended;             /* a descriptor readable when it has; -1: none */
-	uint32_t     number;            /* of the last order                           */
+	int64_t      since_us;          /* when it was started                         */
+	uint32_t     number;            /* of the last order ...                       */
+	bool         waits;             /* ... which is not answered yet, ...          */
+	bool         opens;             /* ... and was to open it                      */
 	char         end[40];
 };
 
@@ -102,6 +108,7 @@ struct capture *capture_create(void)
 	if (!c)
 		return NULL;
 	c->socket = c->ended = -1;
+	c->since_us = stream_now_us();
 	c->ring = ring_create(SLOTS, DONGLE_DELIVERY);
 	if (!c->ring || start(c) < 0)
 		goto fail;
@@ -116,6 +123,11 @@ struct ring *capture_ring(struct capture *c)
 	return c->ring;
 }
 
+int64_t capture_since_us(const struct capture *c)
+{
+	return c->since_us;
+}
+
 int capture_socket(const struct capture *c)
 {
 	return c->socket;
@@ -126,26 +138,27 @@ int capture_socket(const struct capture *c)
 int capture_tell(struct capture *c, struct capture_order *o)
 {
 	o->number = ++c->number;
+	c->waits = true;
+	c->opens = o->verb == CAPTURE_OPEN;
 	return send(c->socket, o, sizeof *o, MSG_NOSIGNAL | MSG_DONTWAIT) == sizeof *o ? 0 : -1;
 }
 
-/* Ends within its room, and has no control characters, which would break a log. */
+/* Ends within its room, and is fit for a log, a survey and a page. */
 static void mend(char *text, size_t size)
 {
 	text[size - 1] = '\0';
-	for (; *text; text++)
-		if ((unsigned char)*text < ' ')
-			*text = '?';
+	text_tame(text);
 }
 
-static bool makes_sense(const struct capture_answer *a)
+static bool makes_sense(const struct capture *c, const struct capture_answer *a)
 {
-	return a->why.kind >= FAULT_NONE && a->why.kind <= FAULT_FATAL && a->put >= 0 &&
-	       a->facts.low_mhz >= 0 && a->facts.low_mhz <= a->facts.high_mhz &&
-	       a->facts.high_mhz < 10000 && gain_steps_check(&a->facts.gains);
+	return c->waits && a->number == c->number &&
+	       a->why.kind >= FAULT_NONE && a->why.kind <= FAULT_FATAL && a->put >= 0 &&
+	       a->at_us >= c->since_us && a->at_us <= stream_now_us() &&
+	       (!c->opens || a->why.kind != FAULT_NONE || *a->facts.name) && a->facts.low_mhz >= 0 && a->facts.low_mhz <= a->facts.high_mhz &&
+	       a->facts.high_mhz <= DONGLE_MHZ_MOST && gain_steps_check(&a->facts.gains);
 }
 
-/* An answer to an order before the last is of no interest any more. */
 enum capture_news capture_take(struct capture *c, struct capture_answer *out)
 {
 	ssize_t n = recv(c->socket, out, sizeof *out, MSG_DONTWAIT | MSG_TRUNC);
@@ -154,13 +167,14 @@ enum capture_news capture_take(struct capture *c, struct capture_answer *out)
 		return errno == EAGAIN || errno == EINTR ? CAPTURE_NOTHING : CAPTURE_DEAD;
 	if (n == 0)
 		return CAPTURE_DEAD;
-	if (n != sizeof *out || !makes_sense(out))
+	if (n != sizeof *out || !makes_sense(c, out))
 		return CAPTURE_NONSENSE;
+	c->waits = false;
 	mend(out->why.text, sizeof out->why.text);
 	mend(out->facts.name, sizeof out->facts.name);
 	mend(out->facts.serial, sizeof out->facts.serial);
 	mend(out->facts.tuner, sizeof out->facts.tuner);
-	return out->number == c->number ? CAPTURE_ANSWER : CAPTURE_NOTHING;
+	return CAPTURE_ANSWER;
 }
 
 /* ---- death ---- */

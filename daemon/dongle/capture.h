@@ -22,12 +22,15 @@ struct capture *capture_create(void);
 void capture_destroy(struct capture *c);        /* NULL is fine */
 
 struct ring *capture_ring(struct capture *c);   /* of its deliveries; owned by c   */
+int64_t capture_since_us(const struct capture *c);      /* when it was started         */
 int capture_socket(const struct capture *c);    /* readable when there is news     */
 
-/* Numbers the order and hands it over; -1 when it is not taken. */
+/* Numbers the order and hands it over; -1 when it is not taken. The one before was
+ * answered. */
 int capture_tell(struct capture *c, struct capture_order *o);
 
-/* The answer to the last order, its texts made sure of. */
+/* The answer to the last order, its texts made sure of, its numbers such as can be. One
+ * that nobody waits for is nonsense. */
 enum capture_news capture_take(struct capture *c, struct capture_answer *out);
 
 void capture_kill(struct capture *c);

@@ -70,6 +70,11 @@ static void set_it(struct child *c, const struct capture_order *o, struct captur
 		fault_set(&a->why, FAULT_FATAL, "dongle: was to be set before it was opened");
 		return;
 	}
+	if (o->settings.rate_hz <= 0 || o->settings.centre_hz <= 0) {
+		fault_set(&a->why, FAULT_FATAL, "dongle: was to be set to %d S/s at %d Hz",
+			  o->settings.rate_hz, o->settings.centre_hz);
+		return;
+	}
 	enum dongle_result r = dongle_set(c->dongle, &o->settings, &a->why);
 	if (r == DONGLE_FAULT)
 		return;
@@ -91,10 +96,14 @@ static const struct {
 static bool follow(struct child *c, const struct capture_order *o)
 {
 	struct capture_answer a = { .number = o->number, .bare = c->bare };
+	size_t i = 0;
 
-	for (size_t i = 0; i < sizeof verbs / sizeof verbs[0]; i++)
-		if (verbs[i].verb == o->verb)
-			verbs[i].follow(c, o, &a);
+	while (i < sizeof verbs / sizeof verbs[0] && verbs[i].verb != o->verb)
+		i++;
+	if (i < sizeof verbs / sizeof verbs[0])
+		verbs[i].follow(c, o, &a);
+	else
+		fault_set(&a.why, FAULT_FATAL, "dongle: order %u is none", o->verb);
 	a.put = ring_count(c->ring);
 	a.at_us = stream_now_us();
 	return send(CAPTURE_SOCKET, &a, sizeof a, MSG_NOSIGNAL) == sizeof a;
@@ -108,7 +117,7 @@ static bool wait_for_order(struct capture_order *o)
 
 	do {
 		poll(&orders, 1, -1);
-		n = recv(CAPTURE_SOCKET, o, sizeof *o, MSG_DONTWAIT);
+		n = recv(CAPTURE_SOCKET, o, sizeof *o, MSG_DONTWAIT | MSG_TRUNC);
 	} while (n < 0 && (errno == EINTR || errno == EAGAIN));
 	return n == sizeof *o && o->verb != CAPTURE_STOP;
 }

@@ -14,6 +14,9 @@ struct dongle;
  * those. */
 #define DONGLE_DELIVERY 8192
 
+/* No tuner goes higher, and hertz up to there, off by 500 ppm, fit into 32 bits. */
+#define DONGLE_MHZ_MOST 2145
+
 struct dongle_facts {
 	char    name[80];       /* for faults: "dongle 00000001"             */
 	char    serial[64];     /* "" when it has none or shares it          */

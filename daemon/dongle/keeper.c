@@ -85,7 +85,7 @@ static void bury(struct keeper *k)
 /* Ends it, which takes no time unless it is stuck in the kernel. */
 static void lose(struct keeper *k)
 {
-	stream_attach(k->stream, NULL);
+	stream_attach(k->stream, NULL, 0);
 	k->state = AWAY;
 	k->wants = k->started = false;
 	k->set = (struct dongle_settings){ 0 };
@@ -134,7 +134,7 @@ static int engage(struct keeper *k, struct fault *why)
 	if (!k->capture)
 		return fault_set(why, FAULT_RETRY, "%s: no process to read it: %m", k->who.name);
 	attend(k, EPOLL_CTL_ADD);
-	stream_attach(k->stream, capture_ring(k->capture));
+	stream_attach(k->stream, capture_ring(k->capture), capture_since_us(k->capture));
 	memcpy(o.arg, k->who.arg, sizeof o.arg);
 	return tell(k, &o, OPENING, why);
 }
@@ -236,8 +236,8 @@ static int heed(struct keeper *k, struct fault *why)
 	if (a.why.kind != FAULT_NONE) {
 		*why = a.why;
 		/* What was a person's mistake at the beginning may pass later: a second one
-		 * of its serial is unplugged again. */
-		if (why->kind == FAULT_INPUT && k->counts.samples > 0)
+		 * of its serial is unplugged again. Nor may this process end the watch. */
+		if (k->counts.samples > 0)
 			why->kind = FAULT_RETRY;
 		lose(k);
 		return -1;

@@ -16,9 +16,11 @@
 #define MAP_US      60000000    /* how often monotonic time is mapped to UTC       */
 #define SHARE_MIN   0.95        /* of the bytes due in 10 s; below it some fall out */
 #define SLOTS_AT_ONCE 1024
+#define BYTES_A_US  8           /* more than any dongle's: the fastest make 6.4    */
 
 struct stream {
 	struct ring *ring;      /* borrowed; NULL: none                              */
+	int64_t      since_us;  /* its putter was begun                              */
 	struct pace  pace;
 	bool         held;      /* all is stale                                      */
 	bool         odd;       /* the pace is of another rate                       */
@@ -99,11 +101,12 @@ static void put_down(struct stream *s)
 	s->holding = false;
 }
 
-void stream_attach(struct stream *s, struct ring *ring)
+void stream_attach(struct stream *s, struct ring *ring, int64_t since_us)
 {
 	forget(s);
 	s->holding = false;
 	s->ring = ring;
+	s->since_us = since_us;
 	s->end = 0;
 	s->held = true;
 	pace_reset(&s->pace, 0);
@@ -159,6 +162,9 @@ static bool trim(struct stream *s)
 	}
 	if (s->fresh_us == 0)
 		return true;
+	if (pace_not_before(&s->pace, s->slot.first + (int64_t)s->slot.n) <= s->fresh_us)
+		return false;
+	/* No more than the slot lasts. */
 	int64_t old_us = s->fresh_us - pace_not_before(&s->pace, s->slot.first);
 	int64_t bytes = old_us < 0 ? 0 : 2 * (old_us * s->pace.rate_hz / 1000000 + 1);
 	if (bytes >= (int64_t)s->slot.n)
@@ -177,8 +183,17 @@ static void begin_pace(struct stream *s)
 {
 	int64_t begun_us = ring_begun_us(s->ring);
 
-	if (begun_us > 0 && begun_us <= s->slot.at_us)
+	if (begun_us > 0 && begun_us >= s->since_us && begun_us <= s->slot.at_us)
 		pace_begin(&s->pace, begun_us);
+}
+
+/* Who puts may say what it likes: what is added to sums, or shown as a time, must have been
+ * possible. */
+static bool can_be(const struct stream *s)
+{
+	int64_t at_us = s->slot.at_us, end = s->slot.first + (int64_t)s->slot.n;
+
+	return at_us <= stream_now_us() && end / BYTES_A_US <= at_us - s->since_us;
 }
 
 /* Looks at the next slot. */
@@ -194,6 +209,8 @@ static enum stream_result next_slot(struct stream *s)
 		return r == RING_EMPTY ? STREAM_LATER :
 		       r == RING_ENDED ? STREAM_ENDED :
 					 STREAM_NONSENSE;
+	if (!can_be(s))
+		return STREAM_NONSENSE;
 	s->holding = true;
 	s->used = 0;
 	if (s->end == 0)

@@ -32,15 +32,17 @@ struct stream *stream_create(void);             /* NULL: no memory */
 void stream_destroy(struct stream *s);          /* NULL is fine    */
 
 /* From now on out of this ring, from nothing; borrowed until the next attach
- * (NULL: none). All that comes is stale until stream_hold and stream_fresh. */
-void stream_attach(struct stream *s, struct ring *ring);
+ * (NULL: none). Its putter was begun at since_us: deliveries of before, of the future,
+ * or with more bytes than any dongle makes in that time, can't be. All that comes is
+ * stale until stream_hold and stream_fresh. */
+void stream_attach(struct stream *s, struct ring *ring, int64_t since_us);
 
 /* Is being tuned, to this rate: what comes is stale until stream_fresh. */
 void stream_hold(struct stream *s, int32_t rate_hz);
 
 /* Tuned: what was among the first put bytes is stale, the delivery then under way
  * as well, and what was received before at_us plus the time the tuner takes to
- * settle. */
+ * settle. Any put; at_us is a time of stream_now_us that has been. */
 void stream_fresh(struct stream *s, int64_t put, int64_t at_us);
 
 /* A while went by without listening: what came meanwhile is not wanted, and is
