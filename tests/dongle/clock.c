@@ -228,7 +228,7 @@ static bool all_served(const struct state *s)
 {
 	for (int i = 0; i < s->scenario.n_dongles; i++) {
 		const struct device_state *d = &s->dongles[i];
-		if (d->owner && d->in_flight > 0 && d->now.running &&
+		if (d->owner && d->in_flight > 0 && d->running &&
 		    state_now_us(s) - d->served_us > BACKLOG_US)
 			return false;
 	}

@@ -277,7 +277,7 @@ static void fill(struct pipe *p, const struct flight *f, bool unheard)
 	size_t length = (size_t)(f->n_old + f->n);
 	bool empty = length == 0 || (f->t->buffer[0] == 0 && f->t->buffer[length / 2] == 0);
 
-	if (unheard && p->n_kept > 0 && !p->device->now.counting) {
+	if (unheard && p->n_kept > 0 && !p->device->counting) {
 		for (size_t i = 0; empty && i < length; i += p->n_kept)
 			memcpy(f->t->buffer + i, p->kept,
 			       length - i < p->n_kept ? length - i : p->n_kept);

@@ -44,7 +44,8 @@ struct device_state {
 	_Atomic bool     detached;      /* the kernel's driver has let it go         */
 	struct chip      chip;
 	struct tuner     tuner;
-	struct reception now;
+	struct reception now;           /* whoever claimed it, under its pipe's lock */
+	_Atomic bool     counting, running;     /* of now, for all others            */
 	_Atomic int64_t  served_us;     /* the stream has been handed out up to here */
 	_Atomic int32_t  in_flight;     /* transfers submitted                       */
 	_Atomic int32_t  working;       /* process with a control transfer under way */

@@ -127,6 +127,8 @@ void timeline_registers(struct timeline *t, int64_t now_us)
 	add(t, from, &r);
 	pthread_mutex_unlock(&t->lock);
 	d->now = r;
+	d->counting = r.counting;
+	d->running = r.running;
 }
 
 /* The epoch of a byte, and where it ends. */
