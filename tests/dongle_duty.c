@@ -16,6 +16,7 @@
 
 #define BYTES_A_US 4.8                  /* at 2.4 MS/s                               */
 #define AWAY_S     30.0                 /* of real time: longer is a hang            */
+#define END_S      60.0                 /* ... and a daemon that does not end        */
 #define ROWS_MOST  20000
 
 /* Who is always on in DUTY_TOWN. */
@@ -55,6 +56,16 @@ static void see_walls(const struct duty *d)
 		fclose(f);
 	if (WALLS_BUILT && !walled && duty_said(d, "has to do without") == 0)
 		fail_msg("nothing holds the process that reads the dongle");
+}
+
+struct scenario duty_scenario(void)
+{
+	struct scenario s = scenario_usual();
+
+	s.dongles[0].ppm = 31;
+	snprintf(s.town, sizeof s.town, DUTY_TOWN);
+	scenario_unhurried(&s);
+	return s;
 }
 
 void duty_begin(struct duty *d, const struct scenario *what, const char *source, const char *low,
@@ -328,7 +339,7 @@ int duty_end(struct duty *d)
 	int status;
 
 	kill(d->daemon, SIGTERM);
-	status = scene_wait(d->daemon, 10);
+	status = scene_wait(d->daemon, END_S);
 	if (status < 0)
 		return -1;
 	d->daemon = 0;

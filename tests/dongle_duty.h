@@ -27,6 +27,9 @@ struct duty {
 
 #define DUTY_TOWN SOURCE_ROOT "/tests/data/dongle-witness.conf"
 
+/* One dongle with a crystal 31 ppm high in that town, and machine time that counts for little. */
+struct scenario duty_scenario(void);
+
 /* Starts it on these bands ("LOW HIGH" in MHz of 12.5 kHz steps) and waits until the
  * first looks are in the survey. more: further lines of settings. Fails the test when
  * it can't. */
@@ -58,7 +61,7 @@ bool duty_listens(struct duty *d, int64_t more_us, double real_s);
 int duty_create(void **state);
 int duty_destroy(void **state);
 
-/* Stops it in order: its exit code, or -1 when it took longer than 10 s. Looks at
+/* Stops it in order: its exit code, or -1 when it hangs. Looks at
  * the survey for the last time. */
 int duty_end(struct duty *d);
 

@@ -15,7 +15,8 @@ struct scenario dongle_in_town(const char *path, const struct town *t, uint64_t 
 
 	snprintf(s.town, sizeof s.town, "%s", path);
 	s.seed = seed;
-	s.town_events = s.hastens = true;
+	s.town_events = true;
+	scenario_unhurried(&s);
 	s.dongles[0].ppm = t->crystal_ppm;
 	s.dongles[0].cold_ppm = t->cold_ppm;
 	s.dongles[0].warm_ppm = t->warm_ppm;

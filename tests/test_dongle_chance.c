@@ -123,9 +123,7 @@ static void whatever_comes_is_survived(void **state)
 	struct duty *d = *state;
 
 	for (long done = 0; done < sequences;) {
-		struct scenario s = scenario_usual();
-		s.dongles[0].ppm = 31;
-		snprintf(s.town, sizeof s.town, DUTY_TOWN);
+		struct scenario s = duty_scenario();
 		duty_begin(d, &s, "dongle", "150", "153.9", NO_REST);
 		/* Who is deaf from the beginning can't know it. */
 		assert_true(duty_listens(d, LEARN_US, LATEST_S));

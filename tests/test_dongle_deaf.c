@@ -87,11 +87,9 @@ static void live_through(struct duty *d, size_t i)
 
 static void a_deaf_tuner_is_no_quiet_band(void **state)
 {
-	struct scenario s = scenario_usual();
+	struct scenario s = duty_scenario();
 	struct duty *d = *state;
 
-	s.dongles[0].ppm = 31;
-	snprintf(s.town, sizeof s.town, DUTY_TOWN);
 	duty_begin(d, &s, "dongle", "150", "153.9", QUICK);
 	assert_true(duty_listens(d, WARM_US, LATEST_S));
 	for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)

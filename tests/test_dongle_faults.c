@@ -205,15 +205,13 @@ static void print_table(const struct lived *l)
 
 static void each_is_survived(void **state)
 {
-	struct scenario s = scenario_usual();
+	struct scenario s = duty_scenario();
 	struct lived lived[FAULTS] = { 0 };
 	struct duty *d = *state;
 	struct town town;
 	struct kept kept;
 	struct fault why;
 
-	s.dongles[0].ppm = 31;
-	snprintf(s.town, sizeof s.town, DUTY_TOWN);
 	if (town_read(DUTY_TOWN, &town, &why) < 0)
 		fail_msg("%s", why.text);
 	struct night *night = night_create(&town, s.seed);
@@ -246,11 +244,9 @@ static void each_is_survived(void **state)
  * place asked for. duty_look knows by who is always on whether such looks were believed. */
 static void no_refused_write_is_passed_over(void **state)
 {
-	struct scenario s = scenario_usual();
+	struct scenario s = duty_scenario();
 	struct duty *d = *state;
 
-	s.dongles[0].ppm = 31;
-	snprintf(s.town, sizeof s.town, DUTY_TOWN);
 	duty_begin(d, &s, "dongle", "150", "153.9", QUICK);
 	for (int n = 1; n <= REFUSALS; n++) {
 		int back = duty_said(d, "source is back");

@@ -82,6 +82,12 @@ struct scenario scenario_usual(void)
 	return s;
 }
 
+void scenario_unhurried(struct scenario *s)
+{
+	s->hastens = true;
+	s->speed = 0.1;
+}
+
 struct scenario_dongle *scenario_dongle(struct scenario *s, const char *serial)
 {
 	if (s->n_dongles == DONGLES_MOST)

@@ -92,6 +92,11 @@ struct scenario {
  * and no town. */
 struct scenario scenario_usual(void);
 
+/* What programs compute counts for a tenth: the clock goes as slowly as that, and is set on
+ * to the next samples when all wait for them. So a slow or busy machine hears what a fast
+ * one does. */
+void scenario_unhurried(struct scenario *s);
+
 /* Adds one; both return what was added, to be filled in further. */
 struct scenario_dongle *scenario_dongle(struct scenario *s, const char *serial);
 struct mischief *scenario_mischief(struct scenario *s, enum mischief_kind kind);
