@@ -36,38 +36,36 @@ static int jumps(const struct bench *b, uint8_t *step)
 static void nothing_flows_before_the_flush(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	assert_int_equal(rtlsdr_set_sample_rate(b.dev, 2400000), 0);
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 155000000), 0);
-	bench_read(&b, 15, 16384);
-	assert_false(scene_reaches(&b.calls, 1, 0.2));
-	assert_int_equal(rtlsdr_reset_buffer(b.dev), 0);
-	assert_true(scene_reaches(&b.calls, 3, 5));
-	bench_stop(&b);
-	bench_close(&b);
+	bench_open(b, &s, 0);
+	assert_int_equal(rtlsdr_set_sample_rate(b->dev, 2400000), 0);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 155000000), 0);
+	bench_read(b, 15, 16384);
+	assert_false(scene_reaches(&b->calls, 1, 0.2));
+	assert_int_equal(rtlsdr_reset_buffer(b->dev), 0);
+	assert_true(scene_reaches(&b->calls, 3, BENCH_PATIENCE_S));
+	bench_stop(b);
+	bench_close(b);
 }
 
 /* The crystal is off by so much: more samples come, and centre and IF are off. */
 static void comes_at_the_crystals_pace(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	s.dongles[0].ppm = 500;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	bench_read(&b, 15, 16384);
-	assert_true(scene_reaches(&b.calls, 100, 20));
-	bench_stop(&b);
-	double s_taken = (double)(b.last_us - b.first_us) * 1e-6;
-	double rate = (double)(b.got - b.first_n) / 2 / s_taken;
+	bench_open(b, &s, 0);
+	bench_set(b);
+	bench_read(b, 15, 16384);
+	assert_true(scene_reaches(&b->calls, 100, BENCH_PATIENCE_S));
+	bench_stop(b);
+	double s_taken = (double)(b->last_us - b->first_us) * 1e-6;
+	double rate = (double)(b->got - b->first_n) / 2 / s_taken;
 	if (fabs(rate / RATE - 1 - 500e-6) > 100e-6)
 		fail_msg("%.1f S/s", rate);
-	bench_close(&b);
+	bench_close(b);
 }
 
 static const struct {
@@ -89,28 +87,27 @@ static const struct {
 
 static void the_counter_tells_of_losses(void **state)
 {
-	(void)state;
 	for (size_t i = 0; i < COUNT(losses); i++) {
 		struct scenario s = scenario_usual();
 		struct mischief m = { .kind = losses[i].kind, .dongle = -1, .times = 1,
 				      .value = losses[i].value };
-		struct bench b;
+		struct bench *b = *state;
 		uint8_t step = 1;
 
-		bench_open(&b, &s, 0);
-		start_counting(&b);
-		bench_read(&b, 15, 16384);
-		assert_true(scene_reaches(&b.calls, 1, 20));
-		bench_keep(&b, 600000);
-		scene_mischief(&b.scene, m);
-		bench_kept(&b);
-		bench_stop(&b);
-		int found = jumps(&b, &step);
+		bench_open(b, &s, 0);
+		start_counting(b);
+		bench_read(b, 15, 16384);
+		assert_true(scene_reaches(&b->calls, 1, BENCH_PATIENCE_S));
+		bench_keep(b, 600000);
+		scene_mischief(&b->scene, m);
+		bench_kept(b);
+		bench_stop(b);
+		int found = jumps(b, &step);
 		if (found != losses[i].jumps || step != losses[i].step ||
-		    b.shortest != losses[i].shortest)
+		    b->shortest != losses[i].shortest)
 			fail_msg("%s: %d jumps, the last by %d, the shortest call of %lld bytes",
-				 losses[i].why, found, step, (long long)b.shortest);
-		bench_close(&b);
+				 losses[i].why, found, step, (long long)b->shortest);
+		bench_close(b);
 	}
 }
 
@@ -126,25 +123,24 @@ static const struct {
 
 static void a_sleepy_reader_loses_samples(void **state)
 {
-	(void)state;
 	for (size_t i = 0; i < COUNT(naps); i++) {
 		struct scenario s = scenario_usual();
-		struct bench b;
+		struct bench *b = *state;
 		uint8_t step;
 
-		bench_open(&b, &s, 0);
-		start_counting(&b);
-		bench_read(&b, naps[i].transfers, 16384);
-		assert_true(scene_reaches(&b.calls, 5, 20));
-		int64_t lost = b.device->count.lost_bytes;
-		bench_keep(&b, 3000000);
-		b.nap_us = naps[i].nap_us;
-		bench_kept(&b);
-		bench_stop(&b);
-		lost = b.device->count.lost_bytes - lost;
-		if ((lost > 0) != naps[i].lost || (lost % 256 != 0 && jumps(&b, &step) == 0))
+		bench_open(b, &s, 0);
+		start_counting(b);
+		bench_read(b, naps[i].transfers, 16384);
+		assert_true(scene_reaches(&b->calls, 5, BENCH_PATIENCE_S));
+		int64_t lost = b->device->count.lost_bytes;
+		bench_keep(b, 3000000);
+		b->nap_us = naps[i].nap_us;
+		bench_kept(b);
+		bench_stop(b);
+		lost = b->device->count.lost_bytes - lost;
+		if ((lost > 0) != naps[i].lost || (lost % 256 != 0 && jumps(b, &step) == 0))
 			fail_msg("%s: %lld bytes lost", naps[i].why, (long long)lost);
-		bench_close(&b);
+		bench_close(b);
 	}
 }
 
@@ -164,33 +160,32 @@ static void old_samples_stay_old(void **state)
 {
 	struct scenario s = scenario_usual();
 	const int64_t margin = 9600;    /* 2 ms, for the call's own length */
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	rtlsdr_set_tuner_gain(b.dev, 402);
-	bench_read(&b, 32, 65536);
-	assert_true(scene_reaches(&b.calls, 1, 20));
-	bench_catch_up(&b);
-	bench_keep(&b, 4000000);
-	assert_true(scene_reaches(&b.n_kept, 200000, 20));
-	int64_t before_us = state_now_us(b.scene.state);
-	assert_int_equal(rtlsdr_set_tuner_gain(b.dev, 0), 0);
-	int64_t after_us = state_now_us(b.scene.state);
-	bench_kept(&b);
-	bench_stop(&b);
-	int64_t last_old = (int64_t)((double)(before_us - b.kept_us) * 4.8) - margin;
-	int64_t first_new = (int64_t)((double)(after_us - b.kept_us) * 4.8) + margin;
+	bench_open(b, &s, 0);
+	bench_set(b);
+	rtlsdr_set_tuner_gain(b->dev, 402);
+	bench_read(b, 32, 65536);
+	assert_true(scene_reaches(&b->calls, 1, BENCH_PATIENCE_S));
+	bench_catch_up(b);
+	bench_keep(b, 4000000);
+	assert_true(scene_reaches(&b->n_kept, 200000, BENCH_PATIENCE_S));
+	int64_t before_us = state_now_us(b->scene.state);
+	assert_int_equal(rtlsdr_set_tuner_gain(b->dev, 0), 0);
+	int64_t after_us = state_now_us(b->scene.state);
+	bench_kept(b);
+	bench_stop(b);
+	int64_t last_old = (int64_t)((double)(before_us - b->kept_us) * 4.8) - margin;
+	int64_t first_new = (int64_t)((double)(after_us - b->kept_us) * 4.8) + margin;
 	assert_in_range(last_old, 30000, 3900000);
 	assert_in_range(first_new, 30000, 3900000);
-	double old = power(b.kept + last_old - 20000, 20000);
-	double new = power(b.kept + first_new, 20000);
+	double old = power(b->kept + last_old - 20000, 20000);
+	double new = power(b->kept + first_new, 20000);
 	/* 10.5 dB over 1 LSB squared, then the converter's own alone. */
 	if (old < 8 || new > 0.3)
 		fail_msg("power %.2f just before, %.2f just after, %lld us", old, new,
 			 (long long)(after_us - before_us));
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* One read at a time, as its name says; between two the FIFO runs over. */
@@ -198,17 +193,16 @@ static void the_synchronous_read_works(void **state)
 {
 	struct scenario s = scenario_usual();
 	uint8_t *bytes = calloc(1, 16384);
-	struct bench b;
+	struct bench *b = *state;
 	int n = 0;
 
-	(void)state;
 	assert_non_null(bytes);
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	assert_int_equal(rtlsdr_read_sync(b.dev, bytes, 16384, &n), 0);
+	bench_open(b, &s, 0);
+	bench_set(b);
+	assert_int_equal(rtlsdr_read_sync(b->dev, bytes, 16384, &n), 0);
 	assert_int_equal(n, 16384);
-	assert_int_equal(rtlsdr_read_sync(b.dev, bytes, 1000, &n), -8);
-	bench_close(&b);
+	assert_int_equal(rtlsdr_read_sync(b->dev, bytes, 1000, &n), -8);
+	bench_close(b);
 	free(bytes);
 }
 
@@ -216,36 +210,35 @@ static void the_synchronous_read_works(void **state)
 static void a_leap_is_streamed_too(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	bench_read(&b, 32, 65536);
-	assert_true(scene_reaches(&b.calls, 3, 20));
-	int64_t lost = b.device->count.lost_bytes;
-	state_leap_to(b.scene.state, state_now_us(b.scene.state) + 30000000);
-	assert_true(scene_reaches(&b.got, (int64_t)(30.5 * 2 * RATE), 20));
-	bench_stop(&b);
-	double rate = (double)(b.got - b.first_n) / 2 / ((double)(b.last_us - b.first_us) * 1e-6);
-	if (fabs(rate / RATE - 1) > 100e-6 || b.device->count.lost_bytes != lost ||
-	    b.device->count.skipped_bytes < (int64_t)(25 * 2 * RATE))
+	bench_open(b, &s, 0);
+	bench_set(b);
+	bench_read(b, 32, 65536);
+	assert_true(scene_reaches(&b->calls, 3, BENCH_PATIENCE_S));
+	int64_t lost = b->device->count.lost_bytes;
+	state_leap_to(b->scene.state, state_now_us(b->scene.state) + 30000000);
+	assert_true(scene_reaches(&b->got, (int64_t)(30.5 * 2 * RATE), BENCH_PATIENCE_S));
+	bench_stop(b);
+	double rate = (double)(b->got - b->first_n) / 2 / ((double)(b->last_us - b->first_us) * 1e-6);
+	if (fabs(rate / RATE - 1) > 100e-6 || b->device->count.lost_bytes != lost ||
+	    b->device->count.skipped_bytes < (int64_t)(25 * 2 * RATE))
 		fail_msg("%.1f S/s, %lld bytes lost, %lld skipped", rate,
-			 (long long)b.device->count.lost_bytes,
-			 (long long)b.device->count.skipped_bytes);
-	bench_close(&b);
+			 (long long)b->device->count.lost_bytes,
+			 (long long)b->device->count.skipped_bytes);
+	bench_close(b);
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(nothing_flows_before_the_flush),
-		cmocka_unit_test(comes_at_the_crystals_pace),
-		cmocka_unit_test(the_counter_tells_of_losses),
-		cmocka_unit_test(a_sleepy_reader_loses_samples),
-		cmocka_unit_test(old_samples_stay_old),
-		cmocka_unit_test(the_synchronous_read_works),
-		cmocka_unit_test(a_leap_is_streamed_too),
+		bench_test(nothing_flows_before_the_flush),
+		bench_test(comes_at_the_crystals_pace),
+		bench_test(the_counter_tells_of_losses),
+		bench_test(a_sleepy_reader_loses_samples),
+		bench_test(old_samples_stay_old),
+		bench_test(the_synchronous_read_works),
+		bench_test(a_leap_is_streamed_too),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -40,64 +40,63 @@ static void add_ending(struct scenario *s, enum mischief_kind kind, double at, i
 
 static void lost_transfers_are_not_replaced(void **state)
 {
-	(void)state;
 	for (size_t i = 0; i < COUNT(endings); i++) {
 		struct scenario s = scenario_usual();
-		struct bench b;
+		struct bench *b = *state;
 
+		scenario_unhurried(&s);
 		for (int k = 0; k < (endings[i].apart ? endings[i].times : 1); k++)
 			add_ending(&s, endings[i].kind, 40000.0 * (k + 1),
 				   endings[i].apart ? 1 : endings[i].times);
-		bench_open(&b, &s, 0);
-		bench_set(&b);
-		bench_read(&b, 15, 16384);
+		bench_open(b, &s, 0);
+		bench_set(b);
+		bench_read(b, 15, 16384);
 		/* The last of them is near 600000. */
-		bool alive = scene_reaches(&b.got, 1500000, endings[i].alive ? 20 : 1);
-		bool ends = scene_reaches(&b.ended, 1, endings[i].ends ? 5 : 0.05);
-		int64_t lost = b.device->count.lost_bytes;
+		bool alive = scene_reaches(&b->got, 1500000, endings[i].alive ? BENCH_PATIENCE_S : 1);
+		bool ends = scene_reaches(&b->ended, 1, endings[i].ends ? BENCH_PATIENCE_S : 0.05);
+		int64_t lost = b->device->count.lost_bytes;
 		if (alive)
-			scene_reaches(&b.got, 3000000, 20);
-		lost = b.device->count.lost_bytes - lost;
+			scene_reaches(&b->got, 3000000, BENCH_PATIENCE_S);
+		lost = b->device->count.lost_bytes - lost;
 		if (alive != endings[i].alive || ends != endings[i].ends || lost != 0)
 			fail_msg("%s: goes %s, %lld bytes lost, reader %s", endings[i].why,
 				 alive ? "on" : "no further", (long long)lost,
 				 ends ? "ended" : "still in");
-		bench_stop(&b);
-		bench_close(&b);
+		bench_stop(b);
+		bench_close(b);
 	}
 }
 
 static void a_silent_one_is_waited_for(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	bench_read(&b, 15, 16384);
-	assert_true(scene_reaches(&b.calls, 10, 20));
-	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_SILENCE, .dongle = -1,
+	bench_open(b, &s, 0);
+	bench_set(b);
+	bench_read(b, 15, 16384);
+	assert_true(scene_reaches(&b->calls, 10, BENCH_PATIENCE_S));
+	scene_mischief(&b->scene, (struct mischief){ .kind = MISCHIEF_SILENCE, .dongle = -1,
 						    .for_s = 600 });
-	scene_reaches(&b.calls, INT64_MAX, 0.1);
-	int64_t before = b.calls;
-	assert_false(scene_reaches(&b.calls, before + 1, 0.2));
-	assert_int_equal(b.ended, 0);
+	scene_reaches(&b->calls, INT64_MAX, 0.1);
+	int64_t before = b->calls;
+	assert_false(scene_reaches(&b->calls, before + 1, 0.2));
+	assert_int_equal(b->ended, 0);
 	/* Over before its time by a leap. */
-	state_leap_to(b.scene.state, state_now_us(b.scene.state) + 600000000);
-	assert_true(scene_reaches(&b.calls, before + 10, 20));
-	bench_stop(&b);
-	bench_close(&b);
+	state_leap_to(b->scene.state, state_now_us(b->scene.state) + 600000000);
+	assert_true(scene_reaches(&b->calls, before + 10, BENCH_PATIENCE_S));
+	bench_stop(b);
+	bench_close(b);
 }
 
 /* ---- off the bus ---- */
 
 static void vanish(struct bench *b)
 {
-	assert_true(scene_reaches(&b->ended, 1, 10));
+	assert_true(scene_reaches(&b->ended, 1, BENCH_PATIENCE_S));
 	assert_int_equal(b->result, -5);
 	assert_int_equal(rtlsdr_cancel_async(b->dev), -2);
-	pthread_join(b->reader, NULL);
+	bench_join(b);
 	assert_int_equal(rtlsdr_set_center_freq(b->dev, 156000000), -4);
 	assert_int_equal(rtlsdr_get_device_count(), 1);
 	assert_int_equal(rtlsdr_get_index_by_serial("00000001"), -3);
@@ -107,31 +106,30 @@ static void vanishes_and_comes_back(void **state)
 {
 	struct scenario s = scenario_usual();
 	struct mischief *m = scenario_mischief(&s, MISCHIEF_VANISH);
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	scenario_dongle(&s, "other");
 	*m = (struct mischief){ .kind = MISCHIEF_VANISH, .dongle = 0, .when = WHEN_BYTES,
 				.at = 300000, .for_s = 600 };
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	bench_read(&b, 15, 16384);
-	vanish(&b);
-	state_leap_to(b.scene.state, state_now_us(b.scene.state) + 600000000);
+	bench_open(b, &s, 0);
+	bench_set(b);
+	bench_read(b, 15, 16384);
+	vanish(b);
+	state_leap_to(b->scene.state, state_now_us(b->scene.state) + 600000000);
 	assert_int_equal(rtlsdr_get_device_count(), 2);
 	assert_int_equal(rtlsdr_get_index_by_serial("00000001"), 1);    /* it was 0 */
 	/* The old handle stays dead. */
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), -4);
-	assert_int_equal(rtlsdr_close(b.dev), 0);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 156000000), -4);
+	assert_int_equal(rtlsdr_close(b->dev), 0);
 	/* It comes back knowing nothing. */
-	assert_int_equal(rtlsdr_open(&b.dev, 1), 0);
-	assert_int_equal(rtlsdr_get_tuner_type(b.dev), RTLSDR_TUNER_R820T);
-	assert_false(b.device->now.running);
-	bench_set(&b);
-	bench_read(&b, 15, 16384);
-	assert_true(scene_reaches(&b.calls, 5, 20));
-	bench_stop(&b);
-	bench_close(&b);
+	assert_int_equal(rtlsdr_open(&b->dev, 1), 0);
+	assert_int_equal(rtlsdr_get_tuner_type(b->dev), RTLSDR_TUNER_R820T);
+	assert_false(b->device->now.running);
+	bench_set(b);
+	bench_read(b, 15, 16384);
+	assert_true(scene_reaches(&b->calls, 5, BENCH_PATIENCE_S));
+	bench_stop(b);
+	bench_close(b);
 }
 
 /* ---- at opening ---- */
@@ -148,36 +146,34 @@ static const struct {
 
 static void opening_is_refused(void **state)
 {
-	(void)state;
 	for (size_t i = 0; i < COUNT(refusals); i++) {
 		struct scenario s = scenario_usual();
 		rtlsdr_dev_t *second;
-		struct bench b;
+		struct bench *b = *state;
 
 		scenario_mischief(&s, refusals[i].kind);
-		bench_open(&b, &s, refusals[i].result);
-		if (b.device->detached != (refusals[i].kind == MISCHIEF_DRIVER))
+		bench_open(b, &s, refusals[i].result);
+		if (b->device->detached != (refusals[i].kind == MISCHIEF_DRIVER))
 			fail_msg("%s: the driver has %slet go", refusals[i].why,
-				 b.device->detached ? "" : "not ");
+				 b->device->detached ? "" : "not ");
 		/* Two at a time never. */
-		if (b.dev)
+		if (b->dev)
 			assert_int_equal(rtlsdr_open(&second, 0), -6);
-		bench_close(&b);
+		bench_close(b);
 	}
 }
 
 static void no_tuner_answers(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	scenario_mischief(&s, MISCHIEF_NO_TUNER);
-	bench_open(&b, &s, 0);
-	assert_int_equal(rtlsdr_get_tuner_type(b.dev), RTLSDR_TUNER_UNKNOWN);
+	bench_open(b, &s, 0);
+	assert_int_equal(rtlsdr_get_tuner_type(b->dev), RTLSDR_TUNER_UNKNOWN);
 	/* Nor is that told: it seems to tune. */
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 155000000), 0);
-	bench_close(&b);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 155000000), 0);
+	bench_close(b);
 }
 
 /* Each transfer costs its 300 ms; opening took 25 s with a real one and said that
@@ -185,20 +181,19 @@ static void no_tuner_answers(void **state)
 static void a_mute_one_takes_its_time(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	scenario_mischief(&s, MISCHIEF_MUTE);
-	bench_open(&b, &s, 0);
-	int64_t opening = b.device->count.failed;
-	double opening_s = state_elapsed_s(b.scene.state);
-	assert_int_equal(rtlsdr_get_tuner_type(b.dev), RTLSDR_TUNER_UNKNOWN);
-	assert_int_equal(rtlsdr_set_sample_rate(b.dev, 2400000), -1);
-	int64_t rate = b.device->count.failed - opening;
+	bench_open(b, &s, 0);
+	int64_t opening = b->device->count.failed;
+	double opening_s = state_elapsed_s(b->scene.state);
+	assert_int_equal(rtlsdr_get_tuner_type(b->dev), RTLSDR_TUNER_UNKNOWN);
+	assert_int_equal(rtlsdr_set_sample_rate(b->dev, 2400000), -1);
+	int64_t rate = b->device->count.failed - opening;
 	if (opening < 75 || opening > 90 || rate != 12 || opening_s < 0.3 * (double)opening)
 		fail_msg("%d timeouts at opening, %.1f s, %d setting the rate", (int)opening,
 			 opening_s, (int)rate);
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* ---- settings ---- */
@@ -206,36 +201,34 @@ static void a_mute_one_takes_its_time(void **state)
 static void a_tuner_write_is_refused(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	scene_mischief(&b.scene, (struct mischief){ .kind = MISCHIEF_REFUSED, .dongle = -1,
+	bench_open(b, &s, 0);
+	bench_set(b);
+	scene_mischief(&b->scene, (struct mischief){ .kind = MISCHIEF_REFUSED, .dongle = -1,
 						    .times = 1 });
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), -9);
-	assert_int_equal(rtlsdr_get_center_freq(b.dev), 0);
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), 0);
-	assert_true(fabs(state_true_centre_hz(b.scene.state, 0) - 156e6) < 128);
-	bench_close(&b);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 156000000), -9);
+	assert_int_equal(rtlsdr_get_center_freq(b->dev), 0);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 156000000), 0);
+	assert_true(fabs(state_true_centre_hz(b->scene.state, 0) - 156e6) < 128);
+	bench_close(b);
 }
 
 /* What transfers take passes on the shared clock: 23 of them, 19 on the tuner's bus. */
 static void a_retune_takes_time(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	s.control_us = 200;
 	s.i2c_us = 300;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	int64_t leapt = b.scene.state->leap_us;
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 156000000), 0);
-	leapt = b.scene.state->leap_us - leapt;
+	bench_open(b, &s, 0);
+	bench_set(b);
+	int64_t leapt = b->scene.state->leap_us;
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 156000000), 0);
+	leapt = b->scene.state->leap_us - leapt;
 	assert_int_equal(leapt, 23 * 200 + 19 * 300);
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* ---- cancelling and hanging ---- */
@@ -243,35 +236,33 @@ static void a_retune_takes_time(void **state)
 static void a_cancel_before_the_reader_is_lost(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	assert_int_equal(rtlsdr_cancel_async(b.dev), -2);
-	bench_read(&b, 15, 16384);
-	assert_true(scene_reaches(&b.calls, 3, 20));
-	bench_stop(&b);
-	assert_int_equal(b.result, 0);
-	assert_int_equal(b.device->count.freed_in_flight, 0);
-	bench_close(&b);
+	bench_open(b, &s, 0);
+	bench_set(b);
+	assert_int_equal(rtlsdr_cancel_async(b->dev), -2);
+	bench_read(b, 15, 16384);
+	assert_true(scene_reaches(&b->calls, 3, BENCH_PATIENCE_S));
+	bench_stop(b);
+	assert_int_equal(b->result, 0);
+	assert_int_equal(b->device->count.freed_in_flight, 0);
+	bench_close(b);
 }
 
 static void late_cancels_are_freed_in_flight(void **state)
 {
 	struct scenario s = scenario_usual();
 	struct mischief *m = scenario_mischief(&s, MISCHIEF_LATE_CANCEL);
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	m->value = 100;
-	bench_open(&b, &s, 0);
-	bench_set(&b);
-	bench_read(&b, 15, 16384);
-	assert_true(scene_reaches(&b.calls, 3, 20));
-	bench_stop(&b);
-	assert_int_equal(b.device->count.freed_in_flight, 15);
-	bench_close(&b);
+	bench_open(b, &s, 0);
+	bench_set(b);
+	bench_read(b, 15, 16384);
+	assert_true(scene_reaches(&b->calls, 3, BENCH_PATIENCE_S));
+	bench_stop(b);
+	assert_int_equal(b->device->count.freed_in_flight, 15);
+	bench_close(b);
 }
 
 static void *tune(void *self)
@@ -312,16 +303,16 @@ static void some_calls_never_return(void **state)
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(lost_transfers_are_not_replaced),
-		cmocka_unit_test(a_silent_one_is_waited_for),
-		cmocka_unit_test(vanishes_and_comes_back),
-		cmocka_unit_test(opening_is_refused),
-		cmocka_unit_test(no_tuner_answers),
-		cmocka_unit_test(a_mute_one_takes_its_time),
-		cmocka_unit_test(a_tuner_write_is_refused),
-		cmocka_unit_test(a_retune_takes_time),
-		cmocka_unit_test(a_cancel_before_the_reader_is_lost),
-		cmocka_unit_test(late_cancels_are_freed_in_flight),
+		bench_test(lost_transfers_are_not_replaced),
+		bench_test(a_silent_one_is_waited_for),
+		bench_test(vanishes_and_comes_back),
+		bench_test(opening_is_refused),
+		bench_test(no_tuner_answers),
+		bench_test(a_mute_one_takes_its_time),
+		bench_test(a_tuner_write_is_refused),
+		bench_test(a_retune_takes_time),
+		bench_test(a_cancel_before_the_reader_is_lost),
+		bench_test(late_cancels_are_freed_in_flight),
 		cmocka_unit_test(some_calls_never_return),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);

@@ -14,19 +14,18 @@ static void says_who_it_is(void **state)
 {
 	struct scenario s = scenario_usual();
 	char maker[256], product[256], serial[256];
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	scenario_dongle(&s, "roof");
-	bench_open(&b, &s, 0);
+	bench_open(b, &s, 0);
 	assert_int_equal(rtlsdr_get_device_count(), 2);
 	assert_int_equal(rtlsdr_get_device_usb_strings(1, maker, product, serial), 0);
 	assert_string_equal(serial, "roof");
 	assert_int_equal(rtlsdr_get_index_by_serial("roof"), 1);
 	assert_int_equal(rtlsdr_get_index_by_serial("cellar"), -3);
-	assert_int_equal(rtlsdr_get_tuner_type(b.dev), RTLSDR_TUNER_R820T);
-	assert_int_equal(rtlsdr_get_tuner_gains(b.dev, NULL), 29);
-	bench_close(&b);
+	assert_int_equal(rtlsdr_get_tuner_type(b->dev), RTLSDR_TUNER_R820T);
+	assert_int_equal(rtlsdr_get_tuner_gains(b->dev, NULL), 29);
+	bench_close(b);
 }
 
 /* ---- transfers ---- */
@@ -79,41 +78,39 @@ static const struct {
 static void calls_make_so_many_transfers(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	assert_int_equal(b.device->count.controls, 161);
-	assert_int_equal(b.device->count.i2c, 61);
+	bench_open(b, &s, 0);
+	assert_int_equal(b->device->count.controls, 161);
+	assert_int_equal(b->device->count.i2c, 61);
 	for (size_t i = 0; i < COUNT(calls); i++) {
-		struct transfers before = bench_transfers(&b);
-		int r = calls[i].make(b.dev, calls[i].value);
-		struct transfers now = bench_transfers(&b);
+		struct transfers before = bench_transfers(b);
+		int r = calls[i].make(b->dev, calls[i].value);
+		struct transfers now = bench_transfers(b);
 		int64_t all = now.all - before.all, i2c = now.i2c - before.i2c;
 		if (r != calls[i].result || all < calls[i].least || all > calls[i].most ||
 		    i2c < calls[i].i2c_least || i2c > calls[i].i2c_most)
 			fail_msg("%s: returns %d after %lld transfers, %lld of them I2C",
 				 calls[i].call, r, (long long)all, (long long)i2c);
 	}
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* The bias tee stays as it was left, also once nobody has it open. */
 static void the_bias_tee_stays_on(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	assert_false(chip_bias_tee(&b.device->chip));
-	assert_int_equal(rtlsdr_set_bias_tee(b.dev, 1), 0);
-	rtlsdr_close(b.dev);
-	assert_true(chip_bias_tee(&b.device->chip));
-	assert_int_equal(rtlsdr_open(&b.dev, 0), 0);
-	assert_int_equal(rtlsdr_set_bias_tee(b.dev, 0), 0);
-	assert_false(chip_bias_tee(&b.device->chip));
-	bench_close(&b);
+	bench_open(b, &s, 0);
+	assert_false(chip_bias_tee(&b->device->chip));
+	assert_int_equal(rtlsdr_set_bias_tee(b->dev, 1), 0);
+	rtlsdr_close(b->dev);
+	assert_true(chip_bias_tee(&b->device->chip));
+	assert_int_equal(rtlsdr_open(&b->dev, 0), 0);
+	assert_int_equal(rtlsdr_set_bias_tee(b->dev, 0), 0);
+	assert_false(chip_bias_tee(&b->device->chip));
+	bench_close(b);
 }
 
 /* ---- rates ---- */
@@ -144,38 +141,36 @@ static const struct {
 static void rates_come_out_as_known(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
+	bench_open(b, &s, 0);
 	for (size_t i = 0; i < COUNT(rates); i++) {
-		int r = rtlsdr_set_sample_rate(b.dev, rates[i].asked);
-		const struct reception *now = &b.device->now;
+		int r = rtlsdr_set_sample_rate(b->dev, rates[i].asked);
+		const struct reception *now = &b->device->now;
 		if (r != rates[i].result || fabs(now->rate_hz - rates[i].rate_hz) > 0.001 ||
 		    fabs(now->if_hz - rates[i].if_hz) > 10)
 			fail_msg("%s: %u returns %d, runs at %.4f with an IF of %.0f", rates[i].why,
 				 rates[i].asked, r, now->rate_hz, now->if_hz);
 	}
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* The trim takes the crystal's error off rate and centre alike. */
 static void ppm_trims_rate_and_centre(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	s.dongles[0].ppm = 40;
-	bench_open(&b, &s, 0);
-	assert_int_equal(rtlsdr_set_freq_correction(b.dev, 40), 0);
-	assert_int_equal(rtlsdr_set_sample_rate(b.dev, 2400000), 0);
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 155000000), 0);
-	double rate = b.device->now.rate_hz * (1 + 40e-6);
-	double centre = state_true_centre_hz(b.scene.state, 0);
+	bench_open(b, &s, 0);
+	assert_int_equal(rtlsdr_set_freq_correction(b->dev, 40), 0);
+	assert_int_equal(rtlsdr_set_sample_rate(b->dev, 2400000), 0);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 155000000), 0);
+	double rate = b->device->now.rate_hz * (1 + 40e-6);
+	double centre = state_true_centre_hz(b->scene.state, 0);
 	if (fabs(rate - 2400000) > 0.2 || fabs(centre - 155000000) > 128)
 		fail_msg("truly %.2f S/s at %.1f Hz", rate, centre);
-	bench_close(&b);
+	bench_close(b);
 }
 
 /* ---- where it lands ---- */
@@ -191,18 +186,17 @@ static const struct {
 static void lands_beside_what_was_asked(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	rtlsdr_set_sample_rate(b.dev, 2400000);
+	bench_open(b, &s, 0);
+	rtlsdr_set_sample_rate(b->dev, 2400000);
 	for (size_t i = 0; i < COUNT(landings); i++) {
 		double sum = 0, squares = 0, worst = 0, low = landings[i].low_mhz;
 		double steps = (landings[i].high_mhz - low) * 400;
 		for (int k = 0; k < 400; k++) {
 			double hz = low * 1e6 + 2500 * floor(steps * (k + 0.382) / 400);
-			assert_int_equal(rtlsdr_set_center_freq(b.dev, (uint32_t)hz), 0);
-			double off = state_true_centre_hz(b.scene.state, 0) - hz;
+			assert_int_equal(rtlsdr_set_center_freq(b->dev, (uint32_t)hz), 0);
+			double off = state_true_centre_hz(b->scene.state, 0) - hz;
 			sum += off;
 			squares += off * off;
 			worst = fmax(worst, fabs(off));
@@ -214,7 +208,7 @@ static void lands_beside_what_was_asked(void **state)
 			fail_msg("%g-%g MHz: mean %.0f rms %.0f worst %.0f Hz", low,
 				 landings[i].high_mhz, mean, rms, worst);
 	}
-	bench_close(&b);
+	bench_close(b);
 }
 
 static const struct {
@@ -235,40 +229,38 @@ static const struct {
 static void the_ends_of_the_range_are_traps(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	rtlsdr_set_sample_rate(b.dev, 2400000);
+	bench_open(b, &s, 0);
+	rtlsdr_set_sample_rate(b->dev, 2400000);
 	for (size_t i = 0; i < COUNT(ends); i++) {
-		int r = rtlsdr_set_center_freq(b.dev, ends[i].asked);
-		double at = state_true_centre_hz(b.scene.state, 0) * 1e-6;
-		bool locked = b.device->now.locked;
+		int r = rtlsdr_set_center_freq(b->dev, ends[i].asked);
+		double at = state_true_centre_hz(b->scene.state, 0) * 1e-6;
+		bool locked = b->device->now.locked;
 		bool there = ends[i].lands_mhz == 0 || fabs(at - ends[i].lands_mhz) < 1;
 		if (r != ends[i].result || !there || (r == 0 && locked != ends[i].locked))
 			fail_msg("%s: %u returns %d, is at %.3f MHz, %slocked", ends[i].why,
 				 ends[i].asked, r, at, locked ? "" : "un");
 	}
-	bench_close(&b);
+	bench_close(b);
 }
 
 static void a_failed_lock_is_not_told(void **state)
 {
 	struct scenario s = scenario_usual();
 	struct mischief *m = scenario_mischief(&s, MISCHIEF_UNLOCKED);
-	struct bench b;
+	struct bench *b = *state;
 
-	(void)state;
 	m->low_mhz = 400;
 	m->high_mhz = 500;
-	bench_open(&b, &s, 0);
-	rtlsdr_set_sample_rate(b.dev, 2400000);
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 155000000), 0);
-	assert_true(b.device->now.locked);
-	assert_int_equal(rtlsdr_set_center_freq(b.dev, 450000000), 0);
-	assert_false(b.device->now.locked);
-	assert_int_equal(rtlsdr_get_center_freq(b.dev), 450000000);
-	bench_close(&b);
+	bench_open(b, &s, 0);
+	rtlsdr_set_sample_rate(b->dev, 2400000);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 155000000), 0);
+	assert_true(b->device->now.locked);
+	assert_int_equal(rtlsdr_set_center_freq(b->dev, 450000000), 0);
+	assert_false(b->device->now.locked);
+	assert_int_equal(rtlsdr_get_center_freq(b->dev), 450000000);
+	bench_close(b);
 }
 
 /* ---- gain ---- */
@@ -278,34 +270,33 @@ static void a_failed_lock_is_not_told(void **state)
 static void gains_are_what_the_list_says(void **state)
 {
 	struct scenario s = scenario_usual();
-	struct bench b;
+	struct bench *b = *state;
 	int gains[64];
 
-	(void)state;
-	bench_open(&b, &s, 0);
-	int n = rtlsdr_get_tuner_gains(b.dev, gains);
-	assert_int_equal(rtlsdr_set_tuner_gain_mode(b.dev, 1), 0);
-	assert_true(fabs(b.device->now.gain_db) < 0.05);        /* also sets 0 dB */
+	bench_open(b, &s, 0);
+	int n = rtlsdr_get_tuner_gains(b->dev, gains);
+	assert_int_equal(rtlsdr_set_tuner_gain_mode(b->dev, 1), 0);
+	assert_true(fabs(b->device->now.gain_db) < 0.05);        /* also sets 0 dB */
 	for (int i = 0; i < n; i++) {
-		assert_int_equal(rtlsdr_set_tuner_gain(b.dev, gains[i]), 0);
-		if (fabs(b.device->now.gain_db - gains[i] / 10.0) > 0.05)
-			fail_msg("%d: is %.1f dB", gains[i], b.device->now.gain_db);
+		assert_int_equal(rtlsdr_set_tuner_gain(b->dev, gains[i]), 0);
+		if (fabs(b->device->now.gain_db - gains[i] / 10.0) > 0.05)
+			fail_msg("%d: is %.1f dB", gains[i], b->device->now.gain_db);
 	}
-	bench_close(&b);
+	bench_close(b);
 }
 
 int main(void)
 {
 	const struct CMUnitTest tests[] = {
-		cmocka_unit_test(says_who_it_is),
-		cmocka_unit_test(calls_make_so_many_transfers),
-		cmocka_unit_test(the_bias_tee_stays_on),
-		cmocka_unit_test(rates_come_out_as_known),
-		cmocka_unit_test(ppm_trims_rate_and_centre),
-		cmocka_unit_test(lands_beside_what_was_asked),
-		cmocka_unit_test(the_ends_of_the_range_are_traps),
-		cmocka_unit_test(a_failed_lock_is_not_told),
-		cmocka_unit_test(gains_are_what_the_list_says),
+		bench_test(says_who_it_is),
+		bench_test(calls_make_so_many_transfers),
+		bench_test(the_bias_tee_stays_on),
+		bench_test(rates_come_out_as_known),
+		bench_test(ppm_trims_rate_and_centre),
+		bench_test(lands_beside_what_was_asked),
+		bench_test(the_ends_of_the_range_are_traps),
+		bench_test(a_failed_lock_is_not_told),
+		bench_test(gains_are_what_the_list_says),
 	};
 	return cmocka_run_group_tests(tests, NULL, NULL);
 }

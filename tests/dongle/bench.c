@@ -8,8 +8,37 @@
 #include <time.h>
 #include <unistd.h>
 
-#define CATCH_UP_US 60000000    /* of real time, at the most  */
+#define CANCELS     6000        /* 10 ms each                */
 #define BEHIND_US   200000      /* is up to date              */
+
+int bench_make(void **state)
+{
+	*state = calloc(1, sizeof(struct bench));
+	return *state ? 0 : -1;
+}
+
+/* Takes the reader out of the library. */
+static bool cancel(struct bench *b)
+{
+	for (int i = 0; i < CANCELS && rtlsdr_cancel_async(b->dev) != 0 && !b->ended; i++)
+		scene_reaches(&b->ended, 1, 0.01);
+	return scene_reaches(&b->ended, 1, BENCH_PATIENCE_S);
+}
+
+/* One that can't be stopped keeps what it writes to. */
+int bench_drop(void **state)
+{
+	struct bench *b = *state;
+
+	if (b->reads && !cancel(b))
+		return -1;
+	if (b->reads)
+		bench_join(b);
+	if (b->scene.state)
+		bench_close(b);
+	free(b);
+	return 0;
+}
 
 void bench_open(struct bench *b, const struct scenario *s, int expected)
 {
@@ -66,8 +95,8 @@ static void *run(void *self)
 
 void bench_keep(struct bench *b, int64_t n)
 {
-	b->keeping = false;
-	scene_reaches(&b->calls, b->calls + 1, 5);      /* out of the callback for sure */
+	b->keeping = false;     /* ... and out of the callback for sure */
+	assert_true(scene_reaches(&b->calls, b->calls + 1, BENCH_PATIENCE_S));
 	free(b->kept);
 	b->kept = calloc(1, (size_t)n);
 	assert_non_null(b->kept);
@@ -78,12 +107,12 @@ void bench_keep(struct bench *b, int64_t n)
 
 void bench_kept(struct bench *b)
 {
-	assert_true(scene_reaches(&b->n_kept, b->room, 30));
+	assert_true(scene_reaches(&b->n_kept, b->room, BENCH_PATIENCE_S));
 }
 
 void bench_catch_up(struct bench *b)
 {
-	int64_t until = state_real_us() + CATCH_UP_US;
+	int64_t until = state_real_us() + BENCH_PATIENCE_S * INT64_C(1000000);
 
 	while (state_now_us(b->scene.state) - b->device->served_us > BEHIND_US) {
 		assert_true(state_real_us() < until);
@@ -97,14 +126,19 @@ void bench_read(struct bench *b, uint32_t transfers, uint32_t length)
 	b->length = length;
 	b->got = b->calls = b->ended = 0;
 	assert_int_equal(pthread_create(&b->reader, NULL, run, b), 0);
+	b->reads = true;
 }
 
 void bench_stop(struct bench *b)
 {
-	for (int i = 0; i < 500 && rtlsdr_cancel_async(b->dev) != 0 && !b->ended; i++)
-		scene_reaches(&b->ended, 1, 0.01);
-	assert_true(scene_reaches(&b->ended, 1, 5));
+	assert_true(cancel(b));
+	bench_join(b);
+}
+
+void bench_join(struct bench *b)
+{
 	pthread_join(b->reader, NULL);
+	b->reads = false;
 }
 
 void bench_close(struct bench *b)

@@ -6,6 +6,9 @@
 
 #include "tests/dongle/scene.h"
 
+/* Of real time, at the most, for what comes in a moment: only a hang lasts for so long. */
+#define BENCH_PATIENCE_S 60
+
 /* The real dongle library's handle on the first emulated dongle, in a scene of its
  * own, and a thread that reads it. */
 struct bench {
@@ -13,6 +16,7 @@ struct bench {
 	struct device_state *device;
 	rtlsdr_dev_t        *dev;
 	pthread_t            reader;
+	bool                 reads;     /* that thread was started, and not yet joined */
 	uint32_t             transfers, length;
 
 	_Atomic int64_t      got;       /* bytes the callback was given             */
@@ -30,6 +34,12 @@ struct bench {
 	_Atomic bool         keeping;
 };
 
+/* For cmocka, which leaves a test that fails in its midst: *state is a bench, of which nothing
+ * reads any more when the next test begins. */
+#define bench_test(test) cmocka_unit_test_setup_teardown(test, bench_make, bench_drop)
+int bench_make(void **state);
+int bench_drop(void **state);
+
 /* Opens it; expects the call to return `expected`. */
 void bench_open(struct bench *b, const struct scenario *s, int expected);
 
@@ -46,8 +56,9 @@ void bench_kept(struct bench *b);
 /* Waits until the reader is up to date. */
 void bench_catch_up(struct bench *b);
 
-/* Cancels until it is taken, and waits for the reader to return within real 5 s. */
+/* Cancels until it is taken, and waits for the reader to return. */
 void bench_stop(struct bench *b);
+void bench_join(struct bench *b);       /* has returned, or does now */
 
 void bench_close(struct bench *b);
 
