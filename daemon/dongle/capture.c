@@ -155,7 +155,8 @@ static bool makes_sense(const struct capture *c, const struct capture_answer *a)
 	return c->waits && a->number == c->number &&
 	       a->why.kind >= FAULT_NONE && a->why.kind <= FAULT_FATAL && a->put >= 0 &&
 	       a->at_us >= c->since_us && a->at_us <= stream_now_us() &&
-	       (!c->opens || a->why.kind != FAULT_NONE || *a->facts.name) && a->facts.low_mhz >= 0 && a->facts.low_mhz <= a->facts.high_mhz &&
+	       (!c->opens || a->why.kind != FAULT_NONE || *a->facts.name) &&
+	       a->facts.low_mhz >= 0 && a->facts.low_mhz <= a->facts.high_mhz &&
 	       a->facts.high_mhz <= DONGLE_MHZ_MOST && gain_steps_check(&a->facts.gains);
 }
 

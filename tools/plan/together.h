@@ -32,8 +32,9 @@ double together_bound(const struct tryout *t, const struct candidate *c, int n);
 
 /* Chooses the ones that are worth most. One is left out only when that is worth more than
  * gain of the whole. Where some sit there already, who is new joins them for TOGETHER_MOVE each,
- * and all else changes when the choice made afresh is worth so much for each change. *worth: of all of them, of those chosen, and what no choice can pass: a
- * receiver that knows what is on and changes over in no time. -1: no memory. */
+ * and all else changes when the choice made afresh is worth so much for each change. *worth: of
+ * all of them, of those chosen, and what no choice can pass: a receiver that knows what is on
+ * and changes over in no time. -1: no memory. */
 #define TOGETHER_MOVE 0.01
 struct together {
 	double all, chosen, bound;
