@@ -193,8 +193,8 @@ int itinerary_print(const struct station *s, const struct timetable *t, const st
 	print_odds(rules, &g);
 	print_schedule(rules, &f);
 	if (s->rest_us)
-		printf("after every %d sweeps a rest of %.0f s, which counts as not looked\n",
-		       s->sweeps_per_spell, (double)s->rest_us * 1e-6);
+		printf("after %d sweep%s a rest of %.0f s, which counts as not looked\n",
+		       s->sweeps_per_spell, s->sweeps_per_spell == 1 ? "" : "s", (double)s->rest_us * 1e-6);
 	struct looking looking = looking_of(&g);
 	struct growth growth = growth_of(channels, hops->n_spans, &looking);
 	print_growth(s, t, &growth);

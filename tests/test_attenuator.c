@@ -25,7 +25,7 @@ static const struct {
 	  "off: no channel was mixed from strong ones, and the dongle was not overloaded" },
 	{ "overload alone is none", 10, false, true, 0, 300, ADVICE_OFF, 0, "the noise did not rise" },
 	{ "nor does 2.9 dB of noise count", 10, false, true, 29, 300, ADVICE_OFF, 0, "the noise did not rise" },
-	{ "noise of 3 dB does", 10, false, true, 30, 300, ADVICE_ON, 0, "noise that rises by 3 dB with overload" },
+	{ "noise of 3 dB does", 10, false, true, 30, 300, ADVICE_ON, 0, "there is noise that rises by 3 dB with overload" },
 	{ "a noise that rises without overload is another's", 10, false, false, 100, 300, ADVICE_OFF, 0,
 	  "the dongle was not overloaded" },
 	{ "a ghost", 10, true, false, 0, 300, ADVICE_ON, 0,

@@ -24,8 +24,8 @@ static const struct {
 	const char *says;               /* NULL: nothing special */
 } cases[] = {
 	{ "without rests", 0, 0, 1, 1, NULL },
-	{ "a rest after each sweep", 5000000, 0, 1, 1, "after every 1 sweeps a rest of 5 s, which counts as not looked" },
-	{ "a rest after each tenth", 20000000, 0, 10, 1, "after every 10 sweeps a rest of 20 s" },
+	{ "a rest after each sweep", 5000000, 0, 1, 1, "after 1 sweep a rest of 5 s, which counts as not looked" },
+	{ "a rest after each tenth", 20000000, 0, 10, 1, "after 10 sweeps a rest of 20 s" },
 	{ "two receivers", 0, 0, 1, 2, "receivers: 2, of up to 5 hops each" },
 	{ "more than can be kept", 0, 100000, 1, 1, "a sweep takes 0.3 s, so that cannot be kept" },
 };

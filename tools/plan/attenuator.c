@@ -96,7 +96,7 @@ static void measured_words(const struct census *c, const struct attenuator *a, c
 
 static void say(const struct census *c, const struct receiver *r, struct attenuator *a)
 {
-	const char *are = a->ghosts == 1 && !a->rising ? "is" : "are";
+	const char *are = a->ghosts > 1 ? "are" : "is";
 	size_t room = sizeof a->text;
 	char measured[220];
 
