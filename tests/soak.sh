@@ -283,7 +283,7 @@ set -- $("$BANDCENSUSD" --config "$dir/night.conf" --source "town:$dir/town.conf
 	sed -n "s/^survey: about $range for 12 hours, and $range for each night.*/\1 \2 \3 \4 \5 \6/p" |
 	awk '{ a = $1 == "M" ? 1000 : 1; b = $4 == "M" ? 1000 : 1; printf "%d %d %d %d", a * $2, a * $3, b * $5, b * $6 }')
 if [ $# != 4 ]; then echo 'Bail out! --check foretells no size'; exit 1; fi
-first_least=$1 first_most=$2 more_least=$3 more_most=$4
+first_most=$2 more_least=$3 more_most=$4
 mkdir "$dir/surveys"
 problem='' lowest=0 highest=0 growth=0 held=0 old_week='' in_week=0 had=0 day=before
 echo '# night      week    hours of bands: looked, missed and told, untold; VmHWM kB: 2 h, end; kB grown, foretold from, to; log; hour:fault'

@@ -164,6 +164,17 @@ static void a_priority_is_weighed(void **state)
 	}
 }
 
+/* The priority, where the first draw has two cues and the others one. */
+static void choose(struct house *h, const struct cue first[2], const struct cue second[1])
+{
+	const struct matter m = { .census = &h->census, .suspect = h->suspect, .receiver = &h->receiver };
+
+	on_air(h, 0, first, 2);
+	on_air(h, 1, second, 1);
+	on_air(h, 2, second, 1);
+	assert_int_equal(priority_choose(&m, &h->on, &h->plan), 0);
+}
+
 /* B, wanted most of all, says nothing in these draws. Where it is not among the banks that are on nothing of it is missed
  * either, so it gains nothing, and A is the priority. */
 static void who_says_nothing_gains_nothing(void **state)
@@ -173,15 +184,11 @@ static void who_says_nothing_gains_nothing(void **state)
 	static const struct cue second[] = { { 10, 20, A, false } };
 	static const uint64_t banks[] = { 1 << A | 1 << C, 1 << B };
 	struct house h;
-	const struct matter m = { .census = &h.census, .suspect = h.suspect, .receiver = &h.receiver };
 
 	(void)state;
 	house_open(&h, weight);
 	house_sets(&h, banks, 2);
-	on_air(&h, 0, first, 2);
-	on_air(&h, 1, second, 1);
-	on_air(&h, 2, second, 1);
-	assert_int_equal(priority_choose(&m, &h.on, &h.plan), 0);
+	choose(&h, first, second);
 	if (!h.memory[A].priority ||
 	    !strstr(h.plan.priority, "the best of 2 rehearsed: in set 100 % of it is heard instead of 50,"))
 		fail_msg("%s", h.plan.priority);
@@ -195,15 +202,11 @@ static void those_that_may_gain_are_tried(void **state)
 	static const struct cue second[] = { { 10, 20, LAST, false } };
 	static const uint64_t banks[] = { (1 << CHANNELS) - 1 };
 	struct house h;
-	const struct matter m = { .census = &h.census, .suspect = h.suspect, .receiver = &h.receiver };
 
 	(void)state;
 	house_open(&h, weight);
 	house_sets(&h, banks, 1);
-	on_air(&h, 0, first, 2);
-	on_air(&h, 1, second, 1);
-	on_air(&h, 2, second, 1);
-	assert_int_equal(priority_choose(&m, &h.on, &h.plan), 0);
+	choose(&h, first, second);
 	if (!strstr(h.plan.priority, "154.200 MHz, whichever banks are on, the best of 5 rehearsed: in set 100 % of it is heard "
 		    "instead of 50,"))
 		fail_msg("%s", h.plan.priority);

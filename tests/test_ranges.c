@@ -251,8 +251,8 @@ static void worth_is_the_headers_sum(void **state)
 		assert_int_equal(s.plan->searches, 1);
 		const struct search *got = &s.plan->search[0];
 		double worth = plain_worth(&s, &band.raster, 1, got->low, got->high, weight, &expected);
-		if (fabs(worth - got->worth) > 1e-3 || fabs(worth - best) > 1e-3 ||
-		    fabs(expected - got->expected) > 1e-6)
+		if (!(fabs(worth - got->worth) <= 1e-3) || !(fabs(worth - best) <= 1e-3) ||
+		    !(fabs(expected - got->expected) <= 1e-6))
 			fail_msg("seed %d, night %d: worth %g, told %g, best %g; expected %g, told %g", SEED, night,
 				 worth, got->worth, best, expected, got->expected);
 		if (got->expected_low > expected || got->expected_high < expected)
@@ -260,6 +260,12 @@ static void worth_is_the_headers_sum(void **state)
 				 expected);
 		scene_end(&s);
 	}
+}
+
+static void assert_told(const struct search *got, double worth, double expected)
+{
+	if (!(fabs(worth - got->worth) <= 1e-3) || !(fabs(expected - got->expected) <= 1e-6))
+		fail_msg("worth %g, told %g; expected %g, told %g", worth, got->worth, expected, got->expected);
 }
 
 /* One that the interests pin has a memory though nothing was heard on it: no search is worth more by it. */
@@ -284,8 +290,7 @@ static void what_is_pinned_is_not_searched(void **state)
 	const struct search *got = &s.plan->search[0];
 	double worth = plain_worth(&s, &band.raster, 1, got->low, got->high, 8, &all);
 	double one = plain_channel(&s, 30, CHANNELS_USED / (CHANNELS_MET + band.raster.count), 8, &chance);
-	if (!(fabs(worth - one - got->worth) <= 1e-3) || !(fabs(all - chance - got->expected) <= 1e-6))
-		fail_msg("worth %g, told %g; expected %g, told %g", worth - one, got->worth, all - chance, got->expected);
+	assert_told(got, worth - one, all - chance);
 	scene_end(&s);
 }
 
@@ -306,8 +311,7 @@ static void a_finer_raster_holds_fewer(void **state)
 	assert_int_equal(s.plan->searches, 1);
 	const struct search *got = &s.plan->search[0];
 	double worth = plain_worth(&s, &band.raster, 0.5, got->low, got->high, 8, &expected);
-	if (!(fabs(worth - got->worth) <= 1e-3) || !(fabs(expected - got->expected) <= 1e-6))
-		fail_msg("worth %g, told %g; expected %g, told %g", worth, got->worth, expected, got->expected);
+	assert_told(got, worth, expected);
 	scene_end(&s);
 }
 

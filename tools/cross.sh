@@ -22,7 +22,7 @@ esac
 # What is fast enough under emulation, and asks no other program: law, crystal and window take minutes each.
 tests=${*:-freq chance drift spacing lines spectrum look designator zoom hop track overs floor
 	park challenge sighting settings setting_files bandplan survey_file thin shelf upkeep timetable moment options
-	stream ring synthesiser narrow interval exact occupancy census merge rescue list pairs ranges hazard draw
+	stream ring pace synthesiser narrow interval exact occupancy census merge rescue list pairs ranges hazard draw
 	rehearse plan plan_rules slots regular traffic picture strip levels}
 
 within() {
